@@ -1,0 +1,1 @@
+"""Prepare a finished photograph for one paper and one room."""

@@ -1,0 +1,97 @@
+"""What an adjustment is: checked parameters and one call, print-referred Lab in and out."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import ClassVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.conditions._checked import Checked
+from printprep.conditions.conditions import Conditions
+
+Lab = NDArray[np.float32]
+"""Print-referred CIELAB D50, float32, shape (..., 3); L* 0..100, a* and b* about -128..127."""
+
+
+class Stage(IntEnum):
+    """Where in the order a step belongs; presets merge by it, whatever order they came in."""
+
+    COLOUR = 1
+    TONE = 2
+    ROOM = 3
+    GAMUT = 4
+    DETAIL = 5
+
+
+@dataclass(frozen=True)
+class Adjustment(Checked, ABC):
+    """One step: frozen, range-checked parameters, and one call.
+
+    Steps hold no state: equal steps are equal, hashable, picklable, safe in threads, and
+    their ``repr`` is their recipe.
+    """
+
+    stage: ClassVar[Stage]
+
+    @abstractmethod
+    def __call__(self, lab: Lab, on: Conditions) -> Lab:
+        """Return the adjusted colours.
+
+        Parameters
+        ----------
+        lab : (..., 3) ndarray of float32
+            Print-referred Lab. Steps with a reach get (height, width, 3).
+        on : Conditions
+            Paper, room and sheet.
+
+        Returns
+        -------
+        (..., 3) ndarray of float32
+            A new array of the same shape; `lab` is never written into.
+        """
+
+    def reach(self, on: Conditions) -> int:
+        """Pixels looked at on each side; 0 (pointwise) may be folded into a table."""
+        return 0
+
+    def idle(self, on: Conditions) -> bool:
+        """Whether the step changes nothing under these conditions, so that it can be left out."""
+        return False
+
+    def __or__(self, other: Adjustment | Steps) -> Steps:
+        return Steps((self,)) | other
+
+
+@dataclass(frozen=True)
+class Steps:
+    """A list of steps; knows no paper and no file. ``Steps((a, b)) == a | b``."""
+
+    items: tuple[Adjustment, ...] = ()
+
+    def __iter__(self) -> Iterator[Adjustment]:
+        return iter(self.items)
+
+    def __len__(self) -> int:
+        return len(self.items)
+
+    def __or__(self, other: Adjustment | Steps) -> Steps:
+        return Steps(self.items + (other.items if isinstance(other, Steps) else (other,)))
+
+    def ordered(self) -> Steps:
+        """The same steps in stage order, and by name within a stage."""
+        return Steps(tuple(sorted(self.items, key=lambda s: (s.stage, type(s).__name__))))
+
+    def live(self, on: Conditions) -> Steps:
+        """The steps that change anything under these conditions, in stage order."""
+        return Steps(tuple(s for s in self.ordered() if not s.idle(on)))
+
+    def __call__(self, lab: Lab, on: Conditions) -> Lab:
+        """Apply one after the other: slow and exact, what every plan is tested against."""
+        for step in self.items:
+            lab = step(lab, on)
+        return lab

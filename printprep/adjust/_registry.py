@@ -1,0 +1,82 @@
+"""Find adjustments by name: our own by file name, others' by entry point; nothing is imported until asked for."""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib import import_module
+from importlib.metadata import EntryPoint, entry_points
+from pkgutil import iter_modules
+
+from printprep.adjust._base import Adjustment
+from printprep.errors import PrintprepError, UnknownName
+
+GROUP = "printprep.adjustments"
+"""Entry-point group under which other packages offer their steps."""
+
+
+@cache
+def _own() -> frozenset[str]:
+    path = import_module("printprep.adjust").__path__
+    return frozenset(m.name.replace("_", "-") for m in iter_modules(path) if m.name[0] != "_")
+
+
+@cache
+def _others() -> dict[str, tuple[EntryPoint, ...]]:
+    found: dict[str, tuple[EntryPoint, ...]] = {}
+    for point in entry_points(group=GROUP):
+        if point not in found.get(point.name, ()):
+            found[point.name] = (*found.get(point.name, ()), point)
+    return found
+
+
+def names() -> list[str]:
+    """Every step that can be named, sorted."""
+    return sorted(_own() | set(_others()))
+
+
+def class_name(name: str) -> str:
+    """The class of a step of ours: ``shadow-lift`` is ``ShadowLift``."""
+    return "".join(part.capitalize() for part in name.split("-"))
+
+
+def step_name(step: Adjustment | type[Adjustment]) -> str:
+    """The name a preset would use: ``ShadowLift`` is ``shadow-lift``."""
+    cls = step if isinstance(step, type) else type(step)
+    for name, points in _others().items():
+        if any(p.value == f"{cls.__module__}:{cls.__qualname__}" for p in points):
+            return name
+    return "".join("-" + c.lower() if c.isupper() else c for c in cls.__name__).lstrip("-")
+
+
+def adjustment(name: str) -> type[Adjustment]:
+    """The class of a step.
+
+    Parameters
+    ----------
+    name : str
+        As in a preset, such as ``shadow-lift``.
+
+    Raises
+    ------
+    UnknownName
+        If there is no such step.
+    PrintprepError
+        If another package offers it and it cannot be loaded, or two packages do.
+    """
+    if name in _own():
+        cls = getattr(import_module(f"printprep.adjust.{name.replace('-', '_')}"), class_name(name))
+        assert isinstance(cls, type) and issubclass(cls, Adjustment)
+        return cls
+    points = _others().get(name, ())
+    if not points:
+        raise UnknownName("step", name, names())
+    packages = " and ".join(sorted(p.dist.name if p.dist else p.value for p in points))
+    if len(points) > 1:
+        raise PrintprepError(f"{name!r}: offered by {packages}; remove one of them")
+    try:
+        loaded = points[0].load()
+    except Exception as error:
+        raise PrintprepError(f"{name!r}: cannot be loaded ({error}); update or remove {packages}") from error
+    if not (isinstance(loaded, type) and issubclass(loaded, Adjustment)):
+        raise PrintprepError(f"{name!r}: is no adjustment; update or remove {packages}")
+    return loaded

@@ -1,0 +1,142 @@
+"""CIELAB under the ICC's D50 white, and the step between L* and luminance."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Floats = NDArray[np.floating]
+"""Floating point arrays; functions here keep float32 as float32."""
+
+D50 = (0.9642, 1.0, 0.8249)
+"""The white of the profile connection space: ICC.1 (ISO 15076-1), header field "PCS illuminant"."""
+
+_EPSILON = 216 / 24389  # CIE 15: where the cube root gives way to a straight line
+_KAPPA = 24389 / 27
+
+
+def _floating(value: ArrayLike) -> Floats:
+    array = np.asarray(value)
+    return array if array.dtype in (np.float32, np.float64) else array.astype(np.float64)
+
+
+def luminance_from_lightness(lightness: ArrayLike) -> Floats:
+    """Relative luminance Y of a lightness L*.
+
+    Parameters
+    ----------
+    lightness : (...) array_like
+        CIELAB L*, 0..100; beyond either end the formulas simply go on.
+
+    Returns
+    -------
+    (...) ndarray
+        Y, 0..1.
+
+    Notes
+    -----
+    CIE 15 and ISO/CIE 11664-4.
+    """
+    L = _floating(lightness)
+    f = (L + 16) / 116
+    return np.where(L > 8, f * f * f, L / _KAPPA).astype(L.dtype)
+
+
+def lightness_from_luminance(luminance: ArrayLike) -> Floats:
+    """Lightness L* of a relative luminance Y (0..1); CIE 15 and ISO/CIE 11664-4.
+
+    Parameters
+    ----------
+    luminance : (...) array_like
+        Y, 0..1.
+
+    Returns
+    -------
+    (...) ndarray
+        L*, 0..100.
+    """
+    Y = _floating(luminance)
+    return np.where(Y > _EPSILON, 116 * np.cbrt(Y) - 16, _KAPPA * Y).astype(Y.dtype)
+
+
+def xyz_from_lab(lab: ArrayLike, white: tuple[float, float, float] = D50) -> Floats:
+    """Tristimulus values of Lab colours.
+
+    Parameters
+    ----------
+    lab : (..., 3) array_like
+        CIELAB under `white`.
+    white : tuple of float
+        XYZ of the white, Y = 1.
+
+    Returns
+    -------
+    (..., 3) ndarray
+        XYZ with Y of the white = 1. CIE 15.
+    """
+    lab = _floating(lab)
+    fy = (lab[..., 0] + 16) / 116
+    f = np.stack([fy + lab[..., 1] / 500, fy, fy - lab[..., 2] / 200], axis=-1)
+    xyz = np.where(f > 6 / 29, f * f * f, (116 * f - 16) / _KAPPA)
+    return (xyz * np.asarray(white, lab.dtype)).astype(lab.dtype)
+
+
+def lab_from_xyz(xyz: ArrayLike, white: tuple[float, float, float] = D50) -> Floats:
+    """Lab of tristimulus values (Y of the white = 1); CIE 15.
+
+    Parameters
+    ----------
+    xyz : (..., 3) array_like
+        XYZ.
+    white : tuple of float
+        XYZ of the white, Y = 1.
+
+    Returns
+    -------
+    (..., 3) ndarray
+        CIELAB under `white`.
+    """
+    xyz = _floating(xyz)
+    t = xyz / np.asarray(white, xyz.dtype)
+    f = np.where(t > _EPSILON, np.cbrt(t), (_KAPPA * t + 16) / 116)
+    lab = np.stack([116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1)
+    return lab.astype(xyz.dtype)
+
+
+def lch_from_lab(lab: ArrayLike) -> Floats:
+    """Lightness, chroma and hue angle (degrees, 0..360) of Lab colours, (..., 3)."""
+    lab = _floating(lab)
+    hue = np.degrees(np.arctan2(lab[..., 2], lab[..., 1])) % 360
+    return np.stack([lab[..., 0], np.hypot(lab[..., 1], lab[..., 2]), hue], axis=-1).astype(lab.dtype)
+
+
+def lab_from_lch(lch: ArrayLike) -> Floats:
+    """Lab of lightness, chroma and hue angle in degrees, (..., 3)."""
+    lch = _floating(lch)
+    hue = np.radians(lch[..., 2])
+    return np.stack([lch[..., 0], lch[..., 1] * np.cos(hue), lch[..., 1] * np.sin(hue)], axis=-1).astype(lch.dtype)
+
+
+def media_relative(lab: ArrayLike, white: ArrayLike) -> Floats:
+    """Lab relative to a medium's white: XYZ scaled so that the white becomes D50 (ICC.1, media-relative).
+
+    Parameters
+    ----------
+    lab : (..., 3) array_like
+        Absolute Lab, D50.
+    white : (3,) array_like
+        Absolute Lab of the medium's white.
+
+    Returns
+    -------
+    (..., 3) ndarray
+        Media-relative Lab; `white` itself becomes (100, 0, 0).
+    """
+    xyz = xyz_from_lab(lab)
+    return lab_from_xyz(xyz * (np.asarray(D50) / xyz_from_lab(np.asarray(white, float))).astype(xyz.dtype))
+
+
+def absolute(lab: ArrayLike, white: ArrayLike) -> Floats:
+    """Undo `media_relative`: absolute Lab of media-relative Lab on a medium with this white."""
+    xyz = xyz_from_lab(lab)
+    return lab_from_xyz(xyz * (xyz_from_lab(np.asarray(white, float)) / np.asarray(D50)).astype(xyz.dtype))

@@ -1,0 +1,1 @@
+"""What the print will be: the paper, the room, the sheet."""

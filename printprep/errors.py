@@ -1,0 +1,108 @@
+"""Every error that printprep raises, as one tree.
+
+PrintprepError
+├── InputError       the photo, profile or measurement handed in cannot be used
+├── OutputError      nothing was written, because the place or name will not do
+├── OutsideError     the run failed for outside reasons: disk, permission, memory
+├── ParameterError   one named value is of the wrong kind or out of its range
+├── UnknownName      a paper, room, step or key that does not exist
+└── PresetError      any of these, found in a preset file
+
+``str(error)`` is the whole message, on one line: ``where: what is wrong; what to do``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+
+
+class PrintprepError(Exception):
+    """The base of all errors that a user may cause and mend."""
+
+    exit_code = 2
+    """Exit status of the command that ends with this error."""
+
+
+class InputError(PrintprepError):
+    """A file that was handed in cannot be used."""
+
+
+class OutputError(PrintprepError):
+    """The output cannot be written where it was asked for; nothing was changed."""
+
+
+class OutsideError(PrintprepError):
+    """The run failed for outside reasons: a full disk, a missing permission, too little memory."""
+
+    exit_code = 1
+
+
+class ParameterError(PrintprepError, ValueError):
+    """One named value is of the wrong type, not finite, or out of its range.
+
+    Parameters
+    ----------
+    key : str
+        The parameter's name, as a user writes it.
+    value : object
+        What was given.
+    reason : str
+        What it must be, with the unit.
+    """
+
+    def __init__(self, key: str, value: object, reason: str) -> None:
+        shown = repr(value)
+        if len(shown) > 60:
+            shown = shown[:57] + "..."
+        super().__init__(f"{key} = {shown}: {reason}")
+        self.key, self.value, self.reason = key, value, reason
+
+    def __reduce__(self) -> tuple[type, tuple[str, object, str]]:
+        return type(self), (self.key, self.value, self.reason)
+
+
+class UnknownName(PrintprepError, LookupError):
+    """A name that is not among those known; says which is nearest.
+
+    Parameters
+    ----------
+    kind : str
+        What the name should stand for: "paper", "room", "step", "key".
+    name : str
+        What was given.
+    known : iterable of str
+        The names that exist.
+    """
+
+    def __init__(self, kind: str, name: str, known: Iterable[str]) -> None:
+        names = sorted(known)
+        near = get_close_matches(name, names, n=1)
+        hint = f"did you mean {near[0]}?" if near else f"known: {', '.join(names) or 'none'}"
+        super().__init__(f"{name!r}: unknown {kind}; {hint}")
+        self.kind, self.name, self.known = kind, name, names
+
+    def __reduce__(self) -> tuple[type, tuple[str, str, list[str]]]:
+        return type(self), (self.kind, self.name, self.known)
+
+
+class PresetError(PrintprepError):
+    """Something is wrong in a preset file; names the file and the table.
+
+    Parameters
+    ----------
+    file : str
+        The preset's name or path.
+    table : str
+        The table at fault, such as ``[room]``; empty for the file as a whole.
+    cause : PrintprepError or str
+        What is wrong there.
+    """
+
+    def __init__(self, file: str, table: str, cause: PrintprepError | str) -> None:
+        where = f"{file!r}: {table} " if table else f"{file!r}: "
+        super().__init__(f"{where}{cause}")
+        self.file, self.table, self.cause = file, table, cause
+
+    def __reduce__(self) -> tuple[type, tuple[str, str, PrintprepError | str]]:
+        return type(self), (self.file, self.table, self.cause)

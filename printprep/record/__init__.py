@@ -1,0 +1,1 @@
+"""What was done: the job ticket inside a prepared file."""
