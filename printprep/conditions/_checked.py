@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import MISSING, fields
 from functools import cache
 from math import isfinite
-from typing import Any, Self, get_type_hints
+from typing import Any, Self, get_args, get_type_hints
 
 import msgspec
 
@@ -72,7 +72,8 @@ def _hints(cls: type) -> dict[str, Any]:
 def _reason(text: str, hint: Any) -> str:
     text = re.sub(r"\s*- at `\$(.*?)`$", lambda m: f" (at {m[1]})" if m[1] else "", text)
     text = text.replace("`", "").replace("Expected", "must be").replace("Invalid", "invalid")
-    meta = [m for m in getattr(hint, "__metadata__", ()) if isinstance(m, msgspec.Meta)]
+    parts = (hint, *get_args(hint))  # an optional value keeps its bounds inside the union
+    meta = [m for part in parts for m in getattr(part, "__metadata__", ()) if isinstance(m, msgspec.Meta)]
     bounds, unit = "", ""
     for m in meta:
         low = m.ge if m.ge is not None else m.gt

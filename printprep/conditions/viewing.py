@@ -1,0 +1,59 @@
+"""The light that reaches the eye from a print in its room."""
+
+from __future__ import annotations
+
+from math import pi
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from printprep.colour.lab import lightness_from_luminance, luminance_from_lightness
+
+if TYPE_CHECKING:
+    from printprep.conditions.paper import Paper
+    from printprep.conditions.room import Room
+
+
+def luminance(lightness: ArrayLike, paper: Paper, room: Room) -> NDArray[np.float64]:
+    """Luminance of print tones in a room.
+
+    Parameters
+    ----------
+    lightness : (...) array_like
+        Print-referred (media-relative) L*, 0..100.
+    paper : Paper
+        Gives the reflectance of white.
+    room : Room
+        Gives light and glazing.
+
+    Returns
+    -------
+    (...) ndarray of float64
+        cd/m2.
+
+    Notes
+    -----
+    ``L = E / pi * (t * rho + veil)``: a matte (Lambertian) surface under ``E`` lux, seen through a pane
+    that light passes twice (``t``), which adds what it mirrors. The same sum as DICOM PS3.14 clause 7.3,
+    ``L = La + L0 * 10**-D``. Light thrown back and forth between print and pane (at most 8 %) is left out.
+    """
+    Y = luminance_from_lightness(np.asarray(lightness, np.float64))
+    rho = paper.white_reflectance * Y
+    return np.asarray(room.prepared_lux / pi * (room.transmittance * rho + room.veil))
+
+
+def white_luminance(paper: Paper, room: Room) -> float:
+    """Luminance of paper white in the room, cd/m2, the pane's veil included."""
+    return float(luminance(100.0, paper, room))
+
+
+def effective_black(paper: Paper, room: Room) -> float:
+    """L* of the paper's black against paper white as the eye gets them, the pane's veil included.
+
+    Examples
+    --------
+    A gloss black of L* 4.5 behind a pane that faces a light wall is seen as about L* 27.
+    """
+    black = luminance(paper.neutral_black, paper, room)
+    return float(lightness_from_luminance(black / white_luminance(paper, room)))
