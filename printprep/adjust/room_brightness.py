@@ -1,0 +1,41 @@
+"""Carry the picture's tones over from the light it was edited for to the light it will hang in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, ClassVar
+
+import numpy as np
+from msgspec import Meta
+
+from printprep.adjust import _tone
+from printprep.adjust._base import Adjustment, Lab, Stage
+from printprep.conditions.conditions import Conditions
+
+
+@dataclass(frozen=True)
+class RoomBrightness(Adjustment):
+    """Lighten the print for a dim room so that its tones keep their relations.
+
+    Parameters
+    ----------
+    strength : float, 0 to 1.5, optional
+        1 keeps every tone's share of the visible range. Not given: 0.8 in rooms dimmer than the
+        reference, 0 in brighter ones (nobody wants a darker print unasked).
+
+    Raises
+    ------
+    ParameterError
+        If `strength` is not a finite number in its range.
+    """
+
+    stage: ClassVar[Stage] = Stage.ROOM
+    strength: Annotated[float, Meta(ge=0, le=1.5)] | None = None
+
+    def idle(self, on: Conditions) -> bool:
+        """Whether the room is as light as the reference (within a fiftieth of an L*), or none is asked for."""
+        return bool(np.abs(_tone.room(_tone.View.of(on), self.strength).added).max() < 0.02)
+
+    def __call__(self, lab: Lab, on: Conditions) -> Lab:
+        """Brighten; see `Adjustment`."""
+        return lab.copy() if self.idle(on) else _tone.apply(lab, _tone.room(_tone.View.of(on), self.strength))
