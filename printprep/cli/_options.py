@@ -1,0 +1,111 @@
+"""Options that several commands share: which paper, which room, what is set by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from printprep.errors import ParameterError, PrintprepError
+
+if TYPE_CHECKING:
+    from printprep.compose import Pipeline
+    from printprep.conditions.room import Room
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+paper_option = click.option(
+    "--paper", "-p", metavar="PAPER",
+    help="Paper: a preset's name (see printprep presets), or the path of a preset, an ICC profile or a measurement.",
+)
+room_option = click.option(
+    "--room", "-r", metavar="ROOM", help="Room: a preset's name or path, or measured light such as lux=85.",
+)
+metered_option = click.option(
+    "--metered", metavar="'f/4 1/15 ISO 400'",
+    help="Light measured with a camera pointed at a white sheet where the print will hang; in place of lux in --room.",
+)
+assume_option = click.option(
+    "--assume", metavar="PROFILE",
+    help="Profile of files that have none: sRGB, opRGB, ROMM RGB, or the path of an ICC profile.",
+)
+threads_option = click.option("--threads", type=click.IntRange(1, 256), metavar="N", help="Threads; all cores by default.")
+overwrite_option = click.option("--overwrite", is_flag=True, help="Replace an existing output.")
+
+
+def conditions_options(command: F) -> F:
+    """Add --paper, --room, --metered, --preset, --set and --hand-over."""
+    for option in reversed((
+        paper_option, room_option, metered_option,
+        click.option("--preset", metavar="NAME", help="A saved bundle of paper, room and steps."),
+        click.option("--set", "settings", multiple=True, metavar="STEP.PARAM=VALUE",
+                     help="Set one parameter of one step; wins over presets. May be repeated."),
+        click.option("--hand-over", type=click.Choice(["source", "paper"]), default="source", show_default=True,
+                     help="Hand over in the edit's own profile, or in the paper's."),
+    )):
+        command = option(command)
+    return command
+
+
+def chosen_room(room: str | None, metered: str | None) -> str | Room | None:
+    """The room that --room and --metered name together; the default one if neither does."""
+    if metered is None:
+        return room if room is not None else default("room")
+    from dataclasses import replace
+
+    from printprep.compose import room as find
+    from printprep.conditions.metering import illuminance_from_metered
+    from printprep.conditions.room import Room
+
+    base = find(room) if room is not None else Room()
+    return replace(base, illuminance_lux=illuminance_from_metered(metered), evening_illuminance_lux=None)
+
+
+def default(kind: str) -> str | None:
+    """The paper or room set once by ``printprep presets use``."""
+    from printprep.presets import defaults
+
+    return defaults().get(kind)
+
+
+def chosen_pipeline(
+    paper: str | None, room: str | None, metered: str | None, preset: str | None, settings: tuple[str, ...], hand_over: str,
+) -> Pipeline:
+    """The pipeline that the options describe.
+
+    Raises
+    ------
+    PrintprepError
+        If no paper is named, or anything named is wrong.
+    """
+    from printprep.compose import pipeline
+
+    if preset is None:
+        paper = paper if paper is not None else default("paper")
+        if paper is None:
+            raise PrintprepError(
+                "no paper is named; add --paper NAME (printprep presets lists them), "
+                "or set one once: printprep presets use PAPER ROOM"
+            )
+        where = chosen_room(room, metered)
+    else:
+        where = chosen_room(room, metered) if room is not None or metered is not None else None
+    values: dict[str, object] = {}
+    for item in settings:
+        key, equals, value = item.partition("=")
+        if not equals:
+            raise ParameterError("--set", item, "must be STEP.PARAM=VALUE, such as shadow-lift.strength=0.7")
+        values[key.strip()] = value.strip()
+    return pipeline(
+        paper=paper, room=where, preset=preset, settings=values,
+        hand_over="paper" if hand_over == "paper" else "source",
+    )
+
+
+def say(text: str) -> None:
+    """One line on stderr; a closed stderr changes nothing."""
+    try:
+        click.echo("printprep: " + text.encode("utf-8", "backslashreplace").decode(), err=True)
+    except OSError:
+        pass

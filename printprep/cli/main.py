@@ -1,0 +1,137 @@
+"""Find the command, run it, and turn every error into one line and an exit status."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+from importlib import import_module
+from pkgutil import iter_modules
+from types import FrameType
+from typing import NoReturn
+
+import click
+
+from printprep.errors import OutsideError, PrintprepError
+
+_INTERRUPTED, _TERMINATED = 130, 143
+
+
+class Terminated(BaseException):
+    """SIGTERM arrived; raised so that nothing is left behind."""
+
+
+class Commands(click.Group):
+    """Commands found by file name, loaded when they are asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Every command's name, sorted."""
+        path = import_module("printprep.cli").__path__
+        return sorted(m.name.replace("_", "-") for m in iter_modules(path) if m.name[0] != "_" and m.name != "main")
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of this name, or None."""
+        if cmd_name not in self.list_commands(ctx):
+            return None
+        command = import_module(f"printprep.cli.{cmd_name.replace('-', '_')}").command
+        assert isinstance(command, click.Command)
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str],
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Name the nearest command where there is none of this name."""
+        from printprep.errors import UnknownName
+
+        if args and not args[0].startswith("-") and args[0] not in self.list_commands(ctx):
+            raise UnknownName("command", args[0], self.list_commands(ctx))
+        return super().resolve_command(ctx, args)
+
+
+@click.group(
+    cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog="Start with:  printprep demo",
+)
+@click.version_option(package_name="printprep", message="printprep %(version)s")
+@click.option("--debug", is_flag=True, help="Show where in the code an error arose.")
+def commands(debug: bool) -> None:
+    """Prepare a finished photograph for one paper and one room.
+
+    Takes the finished edit, a 16-bit TIFF with its ICC profile, lifts the shadows that the paper
+    would swallow, pulls back only the colours that it cannot hold, and compensates the brightness
+    for the light that the print will hang in.
+    """
+
+
+def main() -> NoReturn:
+    """Run the command line and exit: 0 done, 1 outside reasons, 2 refused, 130 and 143 signals."""
+    signal.signal(signal.SIGTERM, _terminate)
+    debug = "--debug" in sys.argv[1:]
+    status = 0
+    try:
+        result = commands(standalone_mode=False)
+        status = result if isinstance(result, int) else 0
+    except PrintprepError as error:
+        if debug:
+            raise
+        _say(str(error))
+        status = error.exit_code
+    except click.exceptions.Exit as error:
+        status = error.exit_code
+    except click.ClickException as error:
+        context = getattr(error, "ctx", None)
+        hint = f"; see {context.command_path} --help" if context else ""
+        _say(error.format_message().rstrip(".").replace("\n", " ") + hint)
+        status = 2
+    except (click.Abort, KeyboardInterrupt):
+        _say("interrupted; what was finished is kept, nothing else was changed")
+        status = _INTERRUPTED
+    except Terminated:
+        _say("ended by a signal; what was finished is kept, nothing else was changed")
+        status = _TERMINATED
+    except BrokenPipeError:
+        status = 0  # whoever read the results has seen enough
+    except MemoryError:
+        _say("not enough memory; close other programs, or use --threads 1")
+        status = OutsideError.exit_code
+    except OSError as error:
+        if debug:
+            raise
+        named = f"{error.filename!r}: " if error.filename else ""
+        _say(f"{named}{error.strerror or 'the system refused'}; make room or permission, then run again")
+        status = OutsideError.exit_code
+    except Exception as error:
+        if debug:
+            raise
+        _say(f"unexpected: {type(error).__name__}: {str(error).splitlines()[0] if str(error) else ''}; "
+             "run again with --debug first after printprep, and report what it shows")
+        status = OutsideError.exit_code
+    _leave(status)
+
+
+def _terminate(number: int, frame: FrameType | None) -> NoReturn:
+    raise Terminated
+
+
+def _say(text: str) -> None:
+    try:
+        click.echo("printprep: " + text.encode("utf-8", "backslashreplace").decode(), err=True)
+    except OSError:
+        pass
+
+
+def _leave(status: int) -> NoReturn:
+    """Exit without the traceback that flushing a closed stream would print."""
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            stream.flush()
+        except (OSError, ValueError):
+            try:
+                os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+            except (OSError, ValueError):
+                pass
+    sys.exit(status)
+
+
+if __name__ == "__main__":
+    main()

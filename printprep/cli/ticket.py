@@ -1,0 +1,16 @@
+"""printprep ticket: what was done to a prepared file."""
+
+from __future__ import annotations
+
+import click
+
+
+@click.command()
+@click.argument("file", type=click.Path())
+@click.option("--json", "as_json", is_flag=True, help="Print the ticket as JSON.")
+def command(file: str, as_json: bool) -> None:
+    """Print what was done to a prepared FILE: its job ticket."""
+    from printprep.record.ticket import read_ticket
+
+    ticket = read_ticket(file)
+    click.echo(ticket.to_json() if as_json else str(ticket))

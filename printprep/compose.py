@@ -1,0 +1,329 @@
+"""Join a paper, a room and steps into a pipeline, and use it on photos and arrays."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.adjust._base import Adjustment, Steps
+from printprep.conditions.conditions import Conditions, HandOver
+from printprep.conditions.paper import Paper
+from printprep.conditions.room import Room
+from printprep.conditions.sheet import Sheet
+from printprep.errors import InputError, OutsideError, ParameterError, PrintprepError, UnknownName
+from printprep.photo.photo import Photo
+from printprep.photo.profile import Profile
+from printprep.presets import Preset, Setting, build_steps, join_steps, load
+from printprep.render.chain import conditions
+from printprep.render.plan import Plan
+
+Adjust = Mapping[str, Mapping[str, Setting]]
+"""Steps by name, each with the parameters that are set and where they come from."""
+
+_BARE_PAPER: Adjust = {"shadow-lift": {}, "gamut-fit": {}}
+_BARE_ROOM: Adjust = {"room-brightness": {}}
+_PATHS = (".icc", ".icm", ".txt", ".ti3", ".cgats", ".it8", ".csv")
+"""Name endings that make a paper a path to a profile or a measurement; ``.toml`` is a preset."""
+
+
+@dataclass(frozen=True)
+class Pipeline:
+    """Adjustments for one paper and one room, in stage order.
+
+    Parameters
+    ----------
+    steps : iterable of Adjustment
+        In any order; each kind once.
+    paper : Paper
+        What it will be printed on.
+    room : Room
+        Where it will hang; the reference viewing if not given.
+    sheet : Sheet
+        Pixels per millimetre.
+    hand_over : {"source", "paper"}
+        Back to the edit's own profile, or to the paper's.
+    paper_name, room_name : str
+        What they are called in file names and tickets.
+
+    Raises
+    ------
+    PrintprepError
+        If a step occurs twice.
+    """
+
+    steps: Steps
+    paper: Paper
+    room: Room
+    sheet: Sheet = field(default_factory=Sheet)
+    hand_over: HandOver = "source"
+    paper_name: str = "paper"
+    room_name: str = "room"
+
+    def __init__(
+        self, steps: Iterable[Adjustment], *, paper: Paper, room: Room | None = None, sheet: Sheet | None = None,
+        hand_over: HandOver = "source", paper_name: str = "paper", room_name: str = "room",
+    ) -> None:
+        ordered = Steps(tuple(steps)).ordered()
+        kinds = [type(s) for s in ordered]
+        for kind in kinds:
+            if kinds.count(kind) > 1:
+                raise PrintprepError(f"{kind.__name__}: occurs twice in the pipeline; keep one")
+        if hand_over not in ("source", "paper"):
+            raise ParameterError("hand_over", hand_over, "must be 'source' or 'paper'")
+        for name, value in (
+            ("steps", ordered), ("paper", paper), ("room", room or Room()), ("sheet", sheet or Sheet()),
+            ("hand_over", hand_over), ("paper_name", paper_name), ("room_name", room_name),
+        ):
+            object.__setattr__(self, name, value)
+
+    def conditions(self, profile: str | Path | bytes | Profile) -> Conditions:
+        """What the steps look at, for an edit in this profile."""
+        return conditions(_profile(profile).data, self.paper, self.room, self.sheet, self.hand_over)
+
+    def plan(self, profile: str | Path | bytes | Profile) -> Plan:
+        """What will run per pixel for an edit in this profile.
+
+        Parameters
+        ----------
+        profile : str, Path, bytes or Profile
+            A well-known name (sRGB, opRGB, ROMM RGB), a path, or the profile itself.
+        """
+        return _plan(_profile(profile).data, self)
+
+    def __call__(self, photo: Photo) -> Photo:
+        """Prepare a photo, lazily: nothing is computed until pixels are read or written."""
+        plan = self.plan(photo.profile)
+        if plan.idle:
+            return photo
+        out = photo.profile if self.hand_over == "source" else _profile(plan.chain.out_profile)
+        return replace(photo, pixels=plan.pixels(photo.pixels), profile=out)
+
+    def apply(self, rgb: NDArray[Any], profile: str | Path | bytes | Profile) -> NDArray[Any]:
+        """Prepare an array.
+
+        Parameters
+        ----------
+        rgb : (..., 3) ndarray of uint8, uint16, float16, float32 or float64
+            Device values; floats are 0..1. Steps that look around need (height, width, 3).
+        profile : str, Path, bytes or Profile
+            What the values mean.
+
+        Returns
+        -------
+        (..., 3) ndarray
+            Prepared values in the same dtype.
+
+        Raises
+        ------
+        ParameterError
+            For another shape or dtype, or values that are not finite or outside 0..1.
+        """
+        array = np.asarray(rgb)
+        if array.ndim == 0 or array.shape[-1] != 3:
+            raise ParameterError("rgb", array.shape, "must have shape (..., 3)")
+        if array.dtype not in (np.uint8, np.uint16, np.float16, np.float32, np.float64):
+            raise ParameterError("rgb", str(array.dtype), "must be uint8, uint16 or a float between 0 and 1")
+        plan = self.plan(profile)
+        floating = array.dtype.kind == "f"
+        if floating and not (np.isfinite(array).all() and (array >= 0).all() and (array <= 1).all()):
+            raise ParameterError("rgb", "array", "floats must be finite and between 0 and 1")
+        if plan.idle or array.size == 0:
+            return array.copy()
+        if plan.reach:
+            if array.ndim != 3:
+                raise ParameterError("rgb", array.shape, "must be (height, width, 3): a step looks at neighbouring pixels")
+            if not floating:
+                codes = array if array.dtype == np.uint16 else array.astype(np.uint16) * np.uint16(257)
+                done = np.asarray(replace_pixels(codes, plan))
+                return done if array.dtype == np.uint16 else np.rint(done / 257).astype(np.uint8)
+            return plan.values(array.astype(np.float32)).astype(array.dtype)
+        flat = array.reshape(1, -1, 3)
+        if floating:
+            values = np.array(flat, np.float32, order="C")
+            plan.engine.apply_values(values)
+            return np.clip(values, 0, 1).astype(array.dtype).reshape(array.shape)
+        wide = np.array(flat, np.uint16, order="C")
+        if array.dtype == np.uint8:
+            wide *= np.uint16(257)
+        plan.engine.apply(wide)
+        if array.dtype == np.uint8:
+            wide = np.rint(wide / 257)
+        return wide.astype(array.dtype).reshape(array.shape)
+
+
+def replace_pixels(codes: NDArray[np.uint16], plan: Plan) -> NDArray[np.uint16]:
+    """Run a plan over an array in memory; (height, width, 3)."""
+    from printprep.photo.photo import ArrayPixels
+
+    pixels = plan.pixels(ArrayPixels(np.ascontiguousarray(codes)))
+    out = np.empty_like(codes, order="C")
+    pixels.read(0, out)
+    return out
+
+
+@lru_cache(maxsize=8)
+def _plan(profile: bytes, pipe: Pipeline) -> Plan:
+    on = conditions(profile, pipe.paper, pipe.room, pipe.sheet, pipe.hand_over)
+    return Plan(profile, on, pipe.steps.live(on))
+
+
+def _profile(profile: str | Path | bytes | Profile) -> Profile:
+    return profile if isinstance(profile, Profile) else Profile.load(profile)
+
+
+# ---------------------------------------------------------------- naming papers and rooms
+
+
+@dataclass(frozen=True)
+class Named:
+    """A paper or a room, what it is called, and the steps that come with it."""
+
+    name: str
+    adjust: Adjust
+    paper: Paper | None = None
+    room: Room | None = None
+
+
+def named_paper(paper: str | Path | Paper) -> Named:
+    """Find a paper by name, path or object, with its steps.
+
+    Raises
+    ------
+    UnknownName, PresetError, InputError
+        If there is none, or it cannot be used.
+    """
+    if isinstance(paper, Paper):
+        return Named("paper", _BARE_PAPER, paper=paper)
+    text = str(paper)
+    if isinstance(paper, Path) or text.lower().endswith(_PATHS):
+        if not text.lower().endswith(".toml"):
+            return Named(Path(text).stem, _BARE_PAPER, paper=_measured(Path(text)))
+    preset = load(text, "paper")
+    if preset.paper is None:
+        raise UnknownName("paper", text, _names("paper"))
+    return Named(_stem(text), preset.adjust or _BARE_PAPER, paper=preset.paper)
+
+
+def named_room(room: str | Path | Room) -> Named:
+    """Find a room by name, path, measured light (``lux=85``) or object, with its steps."""
+    if isinstance(room, Room):
+        return Named("room", _BARE_ROOM, room=room)
+    text = str(room)
+    if "=" in text and not text.lower().endswith(".toml"):
+        from printprep.conditions.metering import parse_room
+
+        return Named(text.replace("=", "-").replace(" ", ""), _BARE_ROOM, room=parse_room(text))
+    preset = load(text, "room")
+    if preset.room is None:
+        raise UnknownName("room", text, _names("room"))
+    return Named(_stem(text), preset.adjust or _BARE_ROOM, room=preset.room)
+
+
+def paper(name: str | Path) -> Paper:
+    """A paper by preset name, or by path to a preset, an ICC profile or a CGATS.17 measurement."""
+    found = named_paper(name).paper
+    assert found is not None
+    return found
+
+
+def room(name: str | Path) -> Room:
+    """A room by preset name, by path to a preset, or as ``lux=85``."""
+    found = named_room(name).room
+    assert found is not None
+    return found
+
+
+def _names(kind: str) -> list[str]:
+    from printprep.presets import names
+
+    return names("paper" if kind == "paper" else "room")
+
+
+def _stem(text: str) -> str:
+    return Path(text).stem if text.endswith(".toml") else text
+
+
+def _measured(path: Path) -> Paper:
+    """A paper from a profile or a measurement; told apart by content, never by name."""
+    try:
+        if not path.is_file():
+            raise InputError(f"{str(path)!r}: no such file; check the name")
+        with path.open("rb") as file:
+            head = file.read(128)
+    except OSError as error:
+        raise OutsideError(f"{str(path)!r}: cannot be read ({error.strerror})") from error
+    return Paper.from_profile(path) if head[36:40] == b"acsp" else Paper.from_measurement(path)
+
+
+def pipeline(
+    *, paper: str | Path | Paper | None = None, room: str | Path | Room | None = None,
+    preset: str | Path | Preset | None = None, settings: Mapping[str, object] | None = None,
+    sheet: Sheet | None = None, hand_over: HandOver = "source",
+) -> Pipeline:
+    """Make a pipeline from presets.
+
+    Parameters
+    ----------
+    paper : str, Path or Paper
+        Preset name, path (preset, ICC profile, measurement), or object.
+    room : str, Path or Room, optional
+        Preset name, path, ``lux=85``, or object; the reference viewing, 500 lx, if nothing names one.
+    preset : str, Path or Preset, optional
+        A saved bundle; `paper` and `room`, where given too, replace its own. Its steps override theirs.
+    settings : mapping of str to object, optional
+        ``{"shadow-lift.strength": 0.7}``; wins over all presets. Text is read as a TOML value.
+    sheet : Sheet, optional
+        Pixels per millimetre.
+    hand_over : {"source", "paper"}
+        Which profile to hand over in.
+
+    Raises
+    ------
+    PrintprepError
+        If no paper is named, names are unknown, values are wrong, or presets disagree.
+    """
+    bundle = load(preset) if isinstance(preset, (str, Path)) else preset
+    from_paper = named_paper(paper) if paper is not None else None
+    from_room = named_room(room) if room is not None else None
+    adjust: dict[str, dict[str, Setting]] = {}
+    own_paper = from_paper.paper if from_paper else bundle.paper if bundle else None
+    if own_paper is None:
+        raise PrintprepError("no paper is named; name one of: " + ", ".join(_names("paper")))
+    own_room = from_room.room if from_room else bundle.room if bundle else None
+    for named in (from_paper, from_room):
+        if named:
+            join_steps(adjust, named.adjust)
+    if bundle:
+        for step, values in (bundle.adjust or (_BARE_PAPER if not from_paper else {})).items():
+            adjust[step] = {**adjust.get(step, {}), **values}
+    for key, value in (settings or {}).items():
+        step, parameter = _address(key)
+        adjust.setdefault(step, {})[parameter] = Setting(_value(value), f"--set {key}")
+    return Pipeline(
+        build_steps(adjust), paper=own_paper, room=own_room, sheet=sheet, hand_over=hand_over,
+        paper_name=from_paper.name if from_paper else _stem(bundle.name) if bundle else "paper",
+        room_name=from_room.name if from_room else _stem(bundle.name) if bundle else "reference",
+    )
+
+
+def _address(key: str) -> tuple[str, str]:
+    step, dot, parameter = key.partition(".")
+    if not (step and dot and parameter):
+        raise ParameterError("set", key, "must be step.parameter=value, such as shadow-lift.strength=0.7")
+    return step, parameter
+
+
+def _value(value: object) -> object:
+    if not isinstance(value, str):
+        return value
+    try:
+        return tomllib.loads(f"v = {value}")["v"]
+    except (tomllib.TOMLDecodeError, ValueError, RecursionError):
+        return value

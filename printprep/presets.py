@@ -1,0 +1,395 @@
+"""Read presets: text files that name a paper, a room, and what is done for them."""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import Literal, TypeVar
+
+from printprep.adjust._base import Adjustment, Steps
+from printprep.adjust._registry import adjustment
+from printprep.conditions.paper import Paper
+from printprep.conditions.room import Room
+from printprep.errors import InputError, OutsideError, ParameterError, PresetError, PrintprepError, UnknownName
+
+Kind = Literal["paper", "room", "bundle"]
+"""Which folder a preset lies in: ``papers``, ``rooms``, or neither."""
+
+_FOLDERS: dict[Kind, str] = {"paper": "papers", "room": "rooms", "bundle": ""}
+_T = TypeVar("_T")
+_TOP = ("title", "notes", "source", "schema", "uses", "paper", "room", "adjust")
+_SCHEMA = 1
+_LARGEST = 1 << 20
+"""Bytes a preset file may have; real ones have a few hundred."""
+_DEPTH = 8
+"""How many presets may stand on each other."""
+_MEASURED = ("profile", "measurements", "solids")
+"""Ways to say what a paper holds; giving one replaces the others of a preset that is used."""
+_NAME = re.compile(r"[^\W_][\w-]*")
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One value and the preset file that it comes from."""
+
+    value: object
+    file: str
+
+
+@dataclass(frozen=True)
+class Preset:
+    """A preset, with everything it uses already merged in.
+
+    Parameters
+    ----------
+    name : str
+        As it was asked for.
+    file : str
+        The file it was read from.
+    title, notes, source : str
+        As written; where the values come from.
+    paper_table, room_table : mapping of str to Setting
+        The merged ``[paper]`` and ``[room]``; empty where the preset has none.
+    adjust : mapping of str to mapping of str to Setting
+        By step name, the parameters that are set.
+    folder : Traversable, optional
+        What paths in the paper table are relative to.
+    """
+
+    name: str
+    file: str
+    title: str = ""
+    notes: str = ""
+    source: str = ""
+    paper_table: Mapping[str, Setting] = field(default_factory=dict)
+    room_table: Mapping[str, Setting] = field(default_factory=dict)
+    adjust: Mapping[str, Mapping[str, Setting]] = field(default_factory=dict)
+    folder: Traversable | None = None
+
+    @cached_property
+    def paper(self) -> Paper | None:
+        """The paper, where the preset has one."""
+        if not self.paper_table:
+            return None
+        table = {key: s.value for key, s in self.paper_table.items()}
+        for key, value in (("title", self.title), ("source", self.source)):
+            if value:
+                table.setdefault(key, value)
+        try:
+            return Paper.from_table(table, self.folder or Path())
+        except PrintprepError as error:
+            raise PresetError(self.file, "[paper]", error) from error
+
+    @cached_property
+    def room(self) -> Room | None:
+        """The room, where the preset has one."""
+        if not self.room_table:
+            return None
+        try:
+            return Room.from_table({key: s.value for key, s in self.room_table.items()})
+        except PrintprepError as error:
+            raise PresetError(self.file, "[room]", error) from error
+
+    @cached_property
+    def steps(self) -> Steps:
+        """The steps, in stage order."""
+        return build_steps(self.adjust)
+
+
+def build_steps(adjust: Mapping[str, Mapping[str, Setting]]) -> Steps:
+    """Steps from merged tables, in stage order.
+
+    Raises
+    ------
+    PresetError
+        Naming the file of the value at fault.
+    """
+    made: list[Adjustment] = []
+    for name, settings in adjust.items():
+        try:
+            made.append(adjustment(name).from_table({key: s.value for key, s in settings.items()}))
+        except PrintprepError as error:
+            key = getattr(error, "key", getattr(error, "name", None))
+            at = settings[key].file if key in settings else next((s.file for s in settings.values()), name)
+            raise PresetError(at, f"[[adjust]] {name}:", error) from error
+    return Steps(tuple(made)).ordered()
+
+
+# ---------------------------------------------------------------- where presets are
+
+
+def shipped() -> Traversable:
+    """The folder of presets that come with printprep: inside an installed package, beside it in a checkout."""
+    inside = files("printprep") / "_presets"
+    return inside if inside.is_dir() else Path(__file__).resolve().parents[1] / "presets"
+
+
+def user_folder() -> Path:
+    """The user's own presets; the folder may not exist."""
+    from platformdirs import user_config_path
+
+    return user_config_path("printprep", appauthor=False) / "presets"
+
+
+def folders() -> Iterator[Traversable]:
+    """The places a name is looked up in, first match wins: ``PRINTPREP_PRESETS``, the user's, those shipped."""
+    if named := os.environ.get("PRINTPREP_PRESETS"):
+        yield Path(named)
+    yield user_folder()
+    yield shipped()
+
+
+def names(kind: Kind) -> list[str]:
+    """Every preset of a kind that can be named, sorted."""
+    found: set[str] = set()
+    for place in folders():
+        inside = place / _FOLDERS[kind] if _FOLDERS[kind] else place
+        try:
+            found |= {f.name[:-5] for f in inside.iterdir() if f.name.endswith(".toml") and _NAME.fullmatch(f.name[:-5])}
+        except OSError:
+            continue
+    return sorted(found)
+
+
+def find(name: str, kind: Kind | None = None) -> Traversable:
+    """The file of a preset.
+
+    Parameters
+    ----------
+    name : str
+        A bare word, looked up in `folders`; or a path, which ends in ``.toml``.
+    kind : {"paper", "room", "bundle"}, optional
+        Where to look; everywhere if not given.
+
+    Raises
+    ------
+    UnknownName
+        If no folder has it, naming the nearest that exists.
+    """
+    if name.endswith(".toml"):
+        return Path(name)
+    kinds: list[Kind] = [kind, "bundle"] if kind else ["bundle", "paper", "room"]
+    if _NAME.fullmatch(name):
+        for place in folders():
+            for each in kinds:
+                file = (place / _FOLDERS[each] if _FOLDERS[each] else place) / f"{name}.toml"
+                if file.is_file():
+                    return file
+    raise UnknownName(kind or "preset", name, {n for each in kinds for n in names(each)})
+
+
+# ---------------------------------------------------------------- reading
+
+
+def load(name: str | Path, kind: Kind | None = None) -> Preset:
+    """Read a preset and all that it uses.
+
+    Parameters
+    ----------
+    name : str or Path
+        A name, or the path of a ``.toml`` file.
+    kind : {"paper", "room", "bundle"}, optional
+        What the name must be.
+
+    Returns
+    -------
+    Preset
+
+    Raises
+    ------
+    UnknownName
+        If there is no such preset.
+    PresetError
+        If it cannot be read, or something in it is wrong; names file, table and key.
+    """
+    return _load(str(name), kind, ())
+
+
+def _load(name: str, kind: Kind | None, above: tuple[str, ...]) -> Preset:
+    source = find(name, kind)
+    if isinstance(source, Path):
+        file, folder = str(source), source.parent
+    else:
+        file, folder = str(source), _parent(source)
+    if file in above or len(above) >= _DEPTH:
+        raise PresetError(file, "", "uses: presets use each other in a circle; remove one of the uses")
+    doc = _parse(source, file)
+    table = ""
+    try:
+        for key in doc:
+            if key not in _TOP:
+                raise UnknownName("key", key, _TOP)
+        if doc.get("schema", _SCHEMA) != _SCHEMA or isinstance(doc.get("schema"), bool):
+            raise ParameterError("schema", doc["schema"], f"must be {_SCHEMA}; use a newer printprep for newer presets")
+        text = {key: _typed(doc, key, str, "text") or "" for key in ("title", "notes", "source")}
+        uses = _typed(doc, "uses", list, "a list of preset names") or []
+        if not all(isinstance(u, str) for u in uses):
+            raise ParameterError("uses", uses, "must be a list of preset names")
+        paper = _settings(_typed(doc, table := "paper", dict, "a table"), file)
+        room = _settings(_typed(doc, table := "room", dict, "a table"), file)
+        table = "adjust"
+        adjust: dict[str, dict[str, Setting]] = {}
+        for number, raw in enumerate(_typed(doc, "adjust", list, "a list of tables, [[adjust]]") or [], 1):
+            table = f"[[adjust]] {number}:"
+            step, settings = _step(raw, file)
+            if step in adjust:
+                raise PrintprepError(f"{step}: occurs twice; keep one")
+            adjust[step] = settings
+    except PresetError:
+        raise
+    except PrintprepError as error:
+        at = f"[{table}]" if table in ("paper", "room") else table if table.startswith("[") else ""
+        raise PresetError(file, at, error) from error
+    below = [_load(_beside(use, folder), None, (*above, file)) for use in uses]
+    merged = _merge(below)
+    own = {key for key in paper if key in _MEASURED}
+    lower = {key: s for key, s in merged.paper_table.items() if not (own and key in _MEASURED)}
+    steps = {k: dict(v) for k, v in merged.adjust.items()}
+    for step, settings in adjust.items():
+        steps[step] = {**steps.get(step, {}), **settings}
+    preset = Preset(
+        name, file, text["title"], text["notes"], text["source"], {**lower, **paper},
+        {**merged.room_table, **room}, steps, folder if own or not merged.folder else merged.folder,
+    )
+    preset.room, preset.steps  # noqa: B018  (wrong values are reported now, not at first use)
+    if not above:
+        preset.paper  # noqa: B018
+    return preset
+
+
+def _parent(source: Traversable) -> Traversable:
+    """The folder of a file inside a zipped wheel."""
+    parent = getattr(source, "parent", None)
+    assert parent is not None
+    return parent  # type: ignore[no-any-return]
+
+
+def _beside(use: str, folder: Traversable) -> str:
+    """A used preset given by path is relative to the preset that uses it."""
+    if use.endswith(".toml") and isinstance(folder, Path) and not Path(use).is_absolute():
+        return str(folder / use)
+    return use
+
+
+def _parse(source: Traversable, file: str) -> dict[str, object]:
+    try:
+        if isinstance(source, Path):
+            status = source.stat()
+            if not stat.S_ISREG(status.st_mode):
+                raise PresetError(file, "", "is not a file; name a preset file")
+            if status.st_size > _LARGEST:
+                raise PresetError(file, "", "is too large for a preset (over 1 MiB); name a preset file")
+        return tomllib.loads(source.read_bytes().decode("utf-8"))
+    except FileNotFoundError as error:
+        raise InputError(f"{file!r}: no such file; check the name") from error
+    except (OSError, ValueError, RecursionError) as error:
+        if isinstance(error, OSError):
+            raise OutsideError(f"{file!r}: cannot be read ({error.strerror or 'unknown reason'})") from error
+        at = re.search(r"\(at [^()]*\)", str(error))
+        what = f"is not valid TOML {at[0]}" if at else "is not valid TOML text"
+        raise PresetError(file, "", f"{what}; correct it") from error
+
+
+def _typed(doc: Mapping[str, object], key: str, kind: type[_T], words: str) -> _T | None:
+    value = doc.get(key)
+    if value is not None and not isinstance(value, kind):
+        raise ParameterError(key, value, f"must be {words}")
+    return value
+
+
+def _settings(table: object, file: str) -> dict[str, Setting]:
+    return {k: Setting(v, file) for k, v in table.items()} if isinstance(table, dict) else {}
+
+
+def _step(raw: object, file: str) -> tuple[str, dict[str, Setting]]:
+    if not isinstance(raw, dict):
+        raise PrintprepError("must be a table with a step")
+    name = raw.get("step")
+    if not isinstance(name, str):
+        raise PrintprepError("step: missing; name the adjustment" if name is None else "step: must be a name")
+    cls = adjustment(name)
+    cls.from_table({k: v for k, v in raw.items() if k != "step"})
+    return name, {k: Setting(v, file) for k, v in raw.items() if k != "step"}
+
+
+def _merge(presets: list[Preset]) -> Preset:
+    """Join presets of equal rank; they may not disagree."""
+    paper: dict[str, Setting] = {}
+    room: dict[str, Setting] = {}
+    adjust: dict[str, dict[str, Setting]] = {}
+    folder = None
+    for preset in presets:
+        _join(paper, preset.paper_table, "paper")
+        _join(room, preset.room_table, "room")
+        folder = preset.folder if preset.paper_table and not folder else folder
+        join_steps(adjust, preset.adjust)
+    return Preset("", "", paper_table=paper, room_table=room, adjust=adjust, folder=folder)
+
+
+def _join(into: dict[str, Setting], more: Mapping[str, Setting], where: str) -> None:
+    for key, setting in more.items():
+        old = into.setdefault(key, setting)
+        if old.value != setting.value:
+            raise PrintprepError(
+                f"{where} {key}: {old.file!r} says {old.value!r}, {setting.file!r} says {setting.value!r}; use one of them"
+            )
+
+
+def join_steps(into: dict[str, dict[str, Setting]], more: Mapping[str, Mapping[str, Setting]]) -> None:
+    """Add a second preset's steps to a first's; order does not matter.
+
+    Raises
+    ------
+    PrintprepError
+        If both set a parameter and disagree, naming both.
+    """
+    for step, settings in more.items():
+        _join(into.setdefault(step, {}), settings, step)
+
+
+# ---------------------------------------------------------------- the user's defaults
+
+
+def _defaults_file() -> Path:
+    return user_folder().parent / "defaults.toml"
+
+
+def defaults() -> dict[str, str]:
+    """The paper and room set once by the user; empty if none were."""
+    path = _defaults_file()
+    try:
+        doc = tomllib.loads(path.read_bytes().decode("utf-8"))
+    except FileNotFoundError:
+        return {}
+    except (OSError, ValueError, RecursionError):
+        raise PresetError(str(path), "", "cannot be read; set the defaults again: printprep presets use PAPER ROOM") from None
+    return {key: value for key in ("paper", "room") if isinstance(value := doc.get(key), str)}
+
+
+def set_defaults(paper: str, room: str) -> Path:
+    """Remember a paper and a room for commands that name none; returns the file they are kept in."""
+    path = _defaults_file()
+    partial = path.with_name(f".defaults.{os.getpid()}.tmp")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        partial.write_text(f"paper = {_quoted(paper)}\nroom = {_quoted(room)}\n", encoding="utf-8")
+        partial.replace(path)
+    except OSError as error:
+        partial.unlink(missing_ok=True)
+        raise OutsideError(f"{str(path)!r}: cannot be written ({error.strerror}); check the folder") from error
+    return path
+
+
+def _quoted(text: str) -> str:
+    """A TOML basic string; JSON's escapes are a subset of TOML's."""
+    import json
+
+    return json.dumps(text)

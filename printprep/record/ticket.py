@@ -1,0 +1,147 @@
+"""The job ticket: what was done to a prepared file, carried inside it."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+from printprep.adjust._registry import step_name
+from printprep.compose import Pipeline
+from printprep.errors import InputError
+from printprep.photo.profile import Profile
+
+_KIND = "printprep job ticket"
+_SCHEMA = 1
+
+
+@dataclass(frozen=True)
+class Ticket:
+    """What was done to a prepared file; nothing in it depends on the time or the machine.
+
+    Parameters
+    ----------
+    version : str
+        Of printprep.
+    paper, room, sheet : mapping
+        Their resolved values; units as in preset files.
+    steps : tuple of mapping
+        Every step in order, ``step`` and its resolved parameters.
+    source_profile : mapping
+        ``description`` and ``sha256`` of the edit's profile.
+    hand_over : str
+        ``source`` or ``paper``.
+    edit : mapping
+        ``xxh3_128`` of the edit's pixels as read, row by row, and its ``width`` and ``height``.
+    """
+
+    version: str
+    paper: Mapping[str, Any]
+    room: Mapping[str, Any]
+    sheet: Mapping[str, Any]
+    steps: tuple[Mapping[str, Any], ...]
+    source_profile: Mapping[str, Any]
+    hand_over: str
+    edit: Mapping[str, Any] = field(default_factory=dict)
+
+    def to_json(self) -> str:
+        """The ticket as it is embedded: JSON, keys sorted, one line."""
+        return json.dumps({"kind": _KIND, "schema": _SCHEMA, **asdict(self)}, sort_keys=True, ensure_ascii=True)
+
+    @classmethod
+    def from_json(cls, text: str) -> Ticket:
+        """Read an embedded ticket.
+
+        Raises
+        ------
+        InputError
+            If it is damaged or of a newer schema.
+        """
+        try:
+            doc = json.loads(text)
+            if doc.pop("kind") != _KIND:
+                raise ValueError
+            schema = doc.pop("schema")
+            if not isinstance(schema, int) or schema > _SCHEMA:
+                raise InputError("the job ticket is of a newer kind; use a newer printprep")
+            return cls(**{**doc, "steps": tuple(doc["steps"])})
+        except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
+            raise InputError("the job ticket is damaged; prepare the picture again") from None
+
+    def __str__(self) -> str:
+        lines = [
+            f"printprep {self.version}",
+            f"paper      {self.paper.get('name')}: {self.paper.get('title') or self.paper.get('kind')}",
+            f"           neutral black L* {self.paper.get('neutral_black_L')}, known from {self.paper.get('kind')}",
+            f"room       {self.room.get('name')}: {_light(self.room)}",
+            f"hand-over  {self.hand_over}",
+            f"edit       {self.edit.get('width')} x {self.edit.get('height')} pixels, "
+            f"profile {self.source_profile.get('description')!r}, xxh3-128 {self.edit.get('xxh3_128')}",
+            "steps      " + ("none" if not self.steps else ""),
+        ]
+        for number, step in enumerate(self.steps, 1):
+            values = ", ".join(f"{k} {v}" for k, v in step.items() if k != "step")
+            lines.append(f"  {number}. {step.get('step')}: {values or 'no parameters'}")
+        return "\n".join(lines)
+
+
+def _light(room: Mapping[str, Any]) -> str:
+    text = f"{room.get('illuminance_lux')} lx"
+    if room.get("evening_illuminance_lux"):
+        text += f" by day, {room['evening_illuminance_lux']} lx by evening"
+    return text + (f", glazing {room['glazing']}" if room.get("glazing", "none") != "none" else "")
+
+
+def make_ticket(pipe: Pipeline, profile: Profile, *, width: int, height: int, pixel_hash: str) -> Ticket:
+    """The ticket of a job: this pipeline on this edit.
+
+    Parameters
+    ----------
+    pipe : Pipeline
+        What was done.
+    profile : Profile
+        The edit's profile.
+    width, height : int, pixels
+        Of the edit.
+    pixel_hash : str
+        Hash of the edit's pixels.
+    """
+    paper, room = pipe.paper, pipe.room
+    live = pipe.plan(profile).steps
+    return Ticket(
+        version=version("printprep"),
+        paper={
+            "name": pipe.paper_name, "title": paper.title, "kind": paper.kind, "surface": paper.surface,
+            "white": list(paper.white), "black": list(paper.black), "fingerprint": paper.fingerprint,
+            "neutral_black_L": round(paper.neutral_black, 3),
+        },
+        room={"name": pipe.room_name, **asdict(room)},
+        sheet=asdict(pipe.sheet),
+        steps=tuple({"step": step_name(s), **asdict(s)} for s in live),
+        source_profile={"description": profile.description, "sha256": hashlib.sha256(profile.data).hexdigest()},
+        hand_over=pipe.hand_over,
+        edit={"xxh3_128": pixel_hash, "width": width, "height": height},
+    )
+
+
+def read_ticket(path: str | Path) -> Ticket:
+    """The ticket inside a prepared file.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read as a TIFF, or has no ticket.
+    """
+    from printprep.photo.metadata import ticket_text
+
+    text = ticket_text(path)
+    if text is None:
+        raise InputError(f"{str(path)!r}: has no job ticket; only files written by printprep prepare carry one")
+    try:
+        return Ticket.from_json(text)
+    except InputError as error:
+        raise InputError(f"{str(path)!r}: {error}") from None

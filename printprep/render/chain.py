@@ -1,0 +1,101 @@
+"""The colour chain, exactly: source to print-referred Lab, steps, and one of two hand-overs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.adjust._base import Lab, Steps
+from printprep.colour.blackpoint import compensate, source_black, uncompensate
+from printprep.colour.icc import device_from_lab, lab_from_device, model_of
+from printprep.conditions.conditions import Conditions, HandOver
+from printprep.conditions.paper import Paper
+from printprep.conditions.room import Room
+from printprep.conditions.sheet import Sheet
+from printprep.errors import PrintprepError
+
+if TYPE_CHECKING:
+    from printprep.colour.solid import Solid
+
+_SOLID_NODES = 17
+"""Nodes a side of the cube whose surface bounds the source space; its faces are smooth, so few suffice."""
+
+
+@dataclass(frozen=True)
+class Chain:
+    """From an edit's device values to those handed over, in floating point.
+
+    Parameters
+    ----------
+    profile : bytes
+        ICC profile of the edit, RGB.
+    on : Conditions
+        Paper, room, sheet and hand-over.
+    steps : Steps
+        What is done, in order.
+    """
+
+    profile: bytes
+    on: Conditions
+    steps: Steps
+
+    @cached_property
+    def black(self) -> float:
+        """L* of the source's black."""
+        return source_black(self.profile)
+
+    def to_print(self, rgb: NDArray[np.floating]) -> Lab:
+        """Print-referred Lab of source values 0..1, (..., 3): media-relative, compensated to the paper's black."""
+        lab = lab_from_device(rgb, self.profile, model="RGB")
+        return compensate(lab, self.black, self.on.black).astype(np.float32, copy=False)
+
+    def hand_over(self, lab: Lab) -> NDArray[np.float32]:
+        """Device values 0..1 of print-referred Lab, in the profile that is handed over."""
+        if self.on.hand_over == "paper":
+            device = device_from_lab(lab, self.out_profile, model="RGB")
+        else:
+            device = device_from_lab(uncompensate(lab, self.black, self.on.black), self.profile, model="RGB")
+        return np.clip(device, 0, 1).astype(np.float32, copy=False)
+
+    @property
+    def out_profile(self) -> bytes:
+        """The profile of what is handed over."""
+        if self.on.hand_over == "source":
+            return self.profile
+        profile = self.on.paper.profile
+        assert profile is not None  # conditions() saw to it
+        return profile
+
+    def __call__(self, rgb: NDArray[np.floating]) -> NDArray[np.float32]:
+        """Source values 0..1 to handed-over values 0..1, (..., 3)."""
+        return self.hand_over(self.steps(self.to_print(rgb), self.on))
+
+
+def conditions(profile: bytes, paper: Paper, room: Room, sheet: Sheet, hand_over: HandOver) -> Conditions:
+    """Conditions of a print of an edit in this profile.
+
+    Raises
+    ------
+    PrintprepError
+        If the hand-over needs a paper profile and there is none, or one that is not RGB.
+    """
+    if hand_over == "paper":
+        if paper.profile is None:
+            raise PrintprepError("hand-over paper: this paper has no ICC profile; name one, or hand over source")
+        if model_of(paper.profile) != "RGB":
+            raise PrintprepError("hand-over paper: the paper's profile is not RGB; hand over source instead")
+    return Conditions(paper, room, sheet, _source_solid(profile, paper.neutral_black), hand_over)
+
+
+@lru_cache(maxsize=16)
+def _source_solid(profile: bytes, black: float) -> Solid:
+    """What the source space holds, print-referred, compensated to a paper's black."""
+    from printprep.colour.solid import Solid
+
+    grid = np.linspace(0, 1, _SOLID_NODES)
+    cube = np.stack(np.meshgrid(grid, grid, grid, indexing="ij"), -1)
+    return Solid.from_cube(compensate(lab_from_device(cube, profile, model="RGB"), source_black(profile), black))

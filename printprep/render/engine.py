@@ -1,0 +1,113 @@
+"""Apply a compiled table to pixels with OpenColorIO, in place, in buffers of our own."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.render.table import Table
+
+
+class Engine:
+    """A table ready to run; safe to share between threads, and the GIL is released while it runs.
+
+    Parameters
+    ----------
+    table : Table
+        What to apply.
+    """
+
+    def __init__(self, table: Table) -> None:
+        self._table = table
+
+    def __reduce__(self) -> tuple[type, tuple[Table]]:
+        return type(self), (self._table,)
+
+    @cached_property
+    def _group(self) -> Any:
+        import PyOpenColorIO as Ocio  # noqa: N813
+
+        table = self._table
+        group = Ocio.GroupTransform()
+        group.appendTransform(_curve(Ocio, table.shaper))
+        cube = Ocio.Lut3DTransform(table.size)
+        cube.setInterpolation(Ocio.INTERP_TETRAHEDRAL)  # keeps greys grey
+        cube.setData(table.cube.ravel())
+        group.appendTransform(cube)
+        if table.unshaper is not None:
+            group.appendTransform(_curve(Ocio, table.unshaper))
+        return group
+
+    def _processor(self, depth: str) -> Any:
+        import PyOpenColorIO as Ocio  # noqa: N813
+
+        bits = getattr(Ocio, depth)
+        raw = Ocio.Config.CreateRaw().getProcessor(self._group)
+        return raw.getOptimizedCPUProcessor(bits, bits, Ocio.OPTIMIZATION_DEFAULT)
+
+    @cached_property
+    def _codes(self) -> Any:
+        return self._processor("BIT_DEPTH_UINT16")
+
+    @cached_property
+    def _values(self) -> Any:
+        return self._processor("BIT_DEPTH_F32")
+
+    def prepare(self) -> None:
+        """Build what `apply` needs now, so that threads find it ready."""
+        self._codes  # noqa: B018
+
+    def apply(self, buffer: NDArray[np.uint16]) -> None:
+        """Overwrite 16-bit codes by their results.
+
+        Parameters
+        ----------
+        buffer : (rows, columns, 3) ndarray of uint16
+            Contiguous, writable and the caller's own. OpenColorIO would write through a read-only
+            array or a memory map and end the process, so both are refused here.
+        """
+        import PyOpenColorIO as Ocio  # noqa: N813
+
+        _insist(buffer, np.uint16)
+        rows, columns, _ = buffer.shape
+        if buffer.size:
+            self._codes.apply(Ocio.PackedImageDesc(buffer, columns, rows, 3, Ocio.BIT_DEPTH_UINT16, 2, 6, 6 * columns))
+
+    def apply_values(self, buffer: NDArray[np.float32]) -> None:
+        """Overwrite device values 0..1 by their results; (rows, columns, 3) float32, the caller's own."""
+        import PyOpenColorIO as Ocio  # noqa: N813
+
+        _insist(buffer, np.float32)
+        rows, columns, _ = buffer.shape
+        if buffer.size:
+            self._values.apply(Ocio.PackedImageDesc(buffer, columns, rows, 3, Ocio.BIT_DEPTH_F32, 4, 12, 12 * columns))
+
+    def export(self, path: Path, title: str) -> None:
+        """Write the table in the Common LUT Format (SMPTE ST 2136-1, CLF version 3)."""
+        import PyOpenColorIO as Ocio  # noqa: N813
+
+        group = self._group
+        group.getFormatMetadata().setID(title)
+        path.write_text(group.write("Academy/ASC Common LUT Format", Ocio.Config.CreateRaw()), encoding="utf-8")
+
+
+def _curve(ocio: Any, values: NDArray[np.float32]) -> Any:
+    curve = ocio.Lut1DTransform(len(values), False)
+    curve.setData(np.repeat(values, 3))
+    return curve
+
+
+def _insist(buffer: NDArray[Any], dtype: type) -> None:
+    base: Any = buffer
+    while base is not None:
+        if isinstance(base, np.memmap):
+            raise ValueError("the buffer is a memory map; copy the rows into an array of your own")
+        base = getattr(base, "base", None)
+    if buffer.dtype != dtype or buffer.ndim != 3 or buffer.shape[2] != 3:
+        raise ValueError(f"the buffer must be (rows, columns, 3) {dtype.__name__}")
+    if not (buffer.flags.writeable and buffer.flags.c_contiguous):
+        raise ValueError("the buffer must be contiguous and writable")

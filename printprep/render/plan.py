@@ -1,0 +1,140 @@
+"""What runs per pixel: pointwise steps folded into one table, or bands where a step looks around."""
+
+from __future__ import annotations
+
+import hashlib
+import sys
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.adjust._base import Adjustment, Steps
+from printprep.adjust._registry import step_name
+from printprep.conditions.conditions import Conditions
+from printprep.errors import OutputError
+from printprep.photo.photo import Pixels
+from printprep.render import cache
+from printprep.render.chain import Chain
+from printprep.render.engine import Engine
+from printprep.render.pixels import BandPixels, TablePixels
+from printprep.render.table import SIZE, Table, compile_table
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A pipeline made ready for one source profile.
+
+    Printing it tells what will happen; `export` writes its table.
+
+    Parameters
+    ----------
+    profile : bytes
+        ICC profile of the edit.
+    on : Conditions
+        Paper, room, sheet, hand-over.
+    steps : Steps
+        The steps that change anything, in order.
+    size : int
+        Nodes a side of the table.
+    """
+
+    profile: bytes
+    on: Conditions
+    steps: Steps
+    size: int = SIZE
+
+    @cached_property
+    def chain(self) -> Chain:
+        """The same, exactly, in floating point: what the table is measured against."""
+        return Chain(self.profile, self.on, self.steps)
+
+    @property
+    def reach(self) -> int:
+        """Rows that all steps together look at above and below a pixel."""
+        return sum(step.reach(self.on) for step in self.steps)
+
+    @property
+    def idle(self) -> bool:
+        """Whether the very pixels are handed over."""
+        return len(self.steps) == 0 and self.on.hand_over == "source"
+
+    @property
+    def fingerprint(self) -> str:
+        """A hash of all that shapes the result."""
+        on = self.on
+        parts = (
+            cache.code_stamp(), hashlib.sha256(self.profile).hexdigest(), on.paper.fingerprint, repr(on.room),
+            repr(on.sheet), on.hand_over, repr(self.steps), [_module_stamp(s) for s in self.steps], self.size,
+        )
+        return hashlib.sha256(repr(parts).encode()).hexdigest()
+
+    @cached_property
+    def table(self) -> Table:
+        """The pointwise steps as a table; found in the cache, or compiled and kept there."""
+        key = self.fingerprint
+        table = cache.load(key)
+        if table is None:
+            table = compile_table(self.chain, self.size)
+            cache.keep(key, table)
+        return table
+
+    @cached_property
+    def engine(self) -> Engine:
+        """The table, ready to run."""
+        return Engine(self.table)
+
+    def pixels(self, inner: Pixels) -> Pixels:
+        """The prepared pixels of a picture, computed as they are read."""
+        if self.idle:
+            return inner
+        if self.reach:
+            return BandPixels(inner, self.chain, self.reach)
+        return TablePixels(inner, self.engine)
+
+    def values(self, rgb: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Prepare device values 0..1 in floating point, (height, width, 3), without the table."""
+        return self.chain(rgb)
+
+    def export(self, path: str | Path) -> None:
+        """Write the table in the open Common LUT Format.
+
+        Raises
+        ------
+        OutputError
+            If a step looks around (no table can hold it), or the name does not end in ``.clf``.
+        """
+        path = Path(path)
+        if self.reach:
+            raise OutputError(f"{str(path)!r}: a step looks at neighbouring pixels, which no table holds; leave it out")
+        if path.suffix.lower() != ".clf":
+            raise OutputError(f"{str(path)!r}: the name must end in .clf; choose another name")
+        self.engine.export(path, f"printprep:{self.fingerprint[:32]}")
+
+    def __str__(self) -> str:
+        on = self.on
+        lines = [
+            f"print-referred Lab: black L* {self.chain.black:.1f} compensated to the paper's L* {on.black:.1f}",
+            *(f"{n}. {step_name(s)}: {_parameters(s)}" for n, s in enumerate(self.steps, 1)),
+            "nothing to do: the very pixels are handed over" if self.idle
+            else f"in bands, {self.reach} rows of overlap" if self.reach
+            else f"as one table of {self.size} nodes a side",
+            f"hand-over: {on.hand_over}",
+        ]
+        return "\n".join(lines)
+
+
+def _parameters(step: Adjustment) -> str:
+    inside = repr(step).partition("(")[2].rstrip(")")
+    return inside or "no parameters"
+
+
+def _module_stamp(step: Adjustment) -> tuple[str, int]:
+    """Changes when the file of a step from another package does."""
+    file = getattr(sys.modules.get(type(step).__module__), "__file__", None)
+    try:
+        return type(step).__qualname__, Path(file).stat().st_mtime_ns if file else 0
+    except OSError:
+        return type(step).__qualname__, 0

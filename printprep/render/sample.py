@@ -1,0 +1,46 @@
+"""A small sample of a picture, taken as its rows go by, so that figures need no second reading."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.photo.photo import Pixels
+
+SIDE = 360
+"""Rows and columns sampled at most: 130,000 pixels hold a share of 1 % to within 0.03 % (binomial)."""
+
+
+class SamplePixels:
+    """Another picture's pixels; every k-th row and column is remembered as it is read.
+
+    Parameters
+    ----------
+    inner : Pixels
+        The picture.
+    side : int
+        Rows and columns of the sample at most.
+    """
+
+    def __init__(self, inner: Pixels, side: int = SIDE) -> None:
+        self.inner = inner
+        self._rows = np.linspace(0, inner.height - 1, min(side, inner.height)).round().astype(int)
+        self._columns = np.linspace(0, inner.width - 1, min(side, inner.width)).round().astype(int)
+        self.sample: NDArray[np.uint16] = np.zeros((len(self._rows), len(self._columns), 3), np.uint16)
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return self.inner.height
+
+    @property
+    def width(self) -> int:
+        """Columns."""
+        return self.inner.width
+
+    def read(self, top: int, out: NDArray[np.uint16]) -> None:
+        """Fill `out` with the rows from `top` on."""
+        self.inner.read(top, out)
+        first, last = np.searchsorted(self._rows, (top, top + len(out)))
+        for k in range(first, last):
+            self.sample[k] = out[self._rows[k] - top, self._columns]
