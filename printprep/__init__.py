@@ -1,1 +1,54 @@
-"""Prepare a finished photograph for one paper and one room."""
+"""Prepare a finished photograph for one paper and one room.
+
+>>> import printprep as pp
+>>> pipe = pp.pipeline(paper="cotton-rag", room="evening-sitting-room")
+
+Everything here is imported when it is first asked for, so that ``import printprep`` stays light.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+_HOMES = {
+    "read": "printprep.photo", "Photo": "printprep.photo", "Profile": "printprep.photo",
+    "Paper": "printprep.conditions.paper", "Room": "printprep.conditions.room", "Sheet": "printprep.conditions.sheet",
+    "Conditions": "printprep.conditions.conditions",
+    "Adjustment": "printprep.adjust._base", "Stage": "printprep.adjust._base", "Steps": "printprep.adjust._base",
+    "Pipeline": "printprep.compose", "pipeline": "printprep.compose", "paper": "printprep.compose",
+    "room": "printprep.compose",
+    "prepare": "printprep.record.job", "prepare_many": "printprep.record.job", "Prepared": "printprep.record.job",
+    "Ticket": "printprep.record.ticket", "read_ticket": "printprep.record.ticket",
+    "PrintprepError": "printprep.errors", "InputError": "printprep.errors", "OutputError": "printprep.errors",
+    "OutsideError": "printprep.errors", "ParameterError": "printprep.errors", "UnknownName": "printprep.errors",
+    "PresetError": "printprep.errors",
+}
+_STEPS = ("GamutFit", "HighlightHold", "RoomBrightness", "RoomColour", "ShadowLift")
+
+__all__ = [*_HOMES, *_STEPS]  # noqa: PLE0604  (names, all of them)
+
+
+def __getattr__(name: str) -> Any:
+    if name == "__version__":
+        from importlib.metadata import version
+
+        return version("printprep")
+    if name in _HOMES:
+        value = getattr(import_module(_HOMES[name]), name)
+    elif name[:1].isupper():
+        from printprep.adjust._registry import adjustment, names
+        from printprep.adjust._registry import class_name as of
+
+        found = next((n for n in names() if of(n) == name), None)
+        if found is None:
+            raise AttributeError(f"module 'printprep' has no attribute {name!r}")
+        value = adjustment(found)
+    else:
+        raise AttributeError(f"module 'printprep' has no attribute {name!r}")
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})
