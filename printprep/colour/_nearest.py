@@ -1,0 +1,82 @@
+"""The nearest point of a boundary given as chroma on a grid of lightness and hue."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float32]
+
+_CAP = np.array([0.0, 0.2, 0.4, 0.6, 0.8], np.float32)  # rings that close a flat bottom or top
+
+
+class Surface:
+    """Nearest-point search on a boundary grid: the nearest grid point, then the triangles around it.
+
+    Parameters
+    ----------
+    chroma : (levels, hues) ndarray
+        Largest chroma.
+    black_L, white_L : float
+        Lightness of the first and last row.
+    """
+
+    def __init__(self, chroma: Array, black_L: float, white_L: float) -> None:
+        from scipy.spatial import cKDTree
+
+        levels, hues = chroma.shape
+        level = np.linspace(black_L, white_L, levels)
+        bottom, top = _CAP[:, None] * chroma[0], _CAP[::-1, None] * chroma[-1]
+        radius = np.concatenate([bottom, chroma, top])
+        height = np.concatenate([np.full(len(_CAP), black_L), level, np.full(len(_CAP), white_L)])
+        angle = np.arange(hues) * (2 * np.pi / hues)
+        self._points = np.stack(
+            [np.broadcast_to(height[:, None], radius.shape), radius * np.cos(angle), radius * np.sin(angle)], axis=-1
+        ).astype(np.float32)
+        self._tree = cKDTree(self._points.reshape(-1, 3), balanced_tree=False, compact_nodes=False)
+
+    def nearest(self, lab: Array) -> Array:
+        """Nearest boundary colours, (..., 3)."""
+        asked = np.ascontiguousarray(lab, np.float32).reshape(-1, 3)
+        if not len(asked):
+            return np.asarray(lab, np.float32)
+        _, index = self._tree.query(asked, workers=-1)
+        rows, hues = self._points.shape[:2]
+        i, j = index // hues, index % hues
+        best = self._points[i, j].copy()
+        least = ((best - asked) ** 2).sum(axis=-1)
+        for down, left in ((-1, -1), (-1, 0), (0, -1), (0, 0)):
+            i0 = np.clip(i + down, 0, rows - 2)
+            j0, j1 = (j + left) % hues, (j + left + 1) % hues
+            a, b = self._points[i0, j0], self._points[i0, j1]
+            c, d = self._points[i0 + 1, j0], self._points[i0 + 1, j1]
+            for corners in ((a, b, d), (a, d, c)):
+                point = _on_triangle(asked, *corners)
+                apart = ((point - asked) ** 2).sum(axis=-1)
+                closer = apart < least
+                least = np.where(closer, apart, least)
+                best[closer] = point[closer]
+        return best.reshape(np.shape(lab))
+
+
+def _on_triangle(p: Array, a: Array, b: Array, c: Array) -> Array:
+    """Nearest points of triangles: inside by projection, else the nearest of the three edges."""
+    ab, ac, ap = b - a, c - a, p - a
+    d00, d01, d11 = (ab * ab).sum(-1), (ab * ac).sum(-1), (ac * ac).sum(-1)
+    d20, d21 = (ap * ab).sum(-1), (ap * ac).sum(-1)
+    area = d00 * d11 - d01 * d01
+    safe = np.where(area > 1e-12, area, 1.0)
+    v, w = (d11 * d20 - d01 * d21) / safe, (d00 * d21 - d01 * d20) / safe
+    inside = (area > 1e-12) & (v >= 0) & (w >= 0) & (v + w <= 1)
+    best = a + v[:, None] * ab + w[:, None] * ac
+    least = np.where(inside, 0.0, np.inf)
+    for start, end in ((a, b), (b, c), (c, a)):
+        along = end - start
+        length = (along * along).sum(-1)
+        t = np.clip(((p - start) * along).sum(-1) / np.where(length > 0, length, 1.0), 0, 1)
+        point = start + t[:, None] * along
+        apart = ((point - p) ** 2).sum(-1)
+        closer = apart < least
+        least = np.where(closer, apart, least)
+        best = np.where(closer[:, None], point, best)
+    return np.asarray(best, np.float32)

@@ -1,0 +1,37 @@
+"""A device cube from its eight corners: Neugebauer mixing with Demichel's dot shares."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from printprep.colour.lab import lab_from_xyz, xyz_from_lab
+
+
+def cube(corners: ArrayLike, steps: int = 17) -> NDArray[np.float64]:
+    """Colours of every mix of eight corner colours.
+
+    Parameters
+    ----------
+    corners : (2, 2, 2, 3) array_like
+        Lab of the corners, index 1 of each axis being the light end: ``corners[1, 1, 1]`` is
+        paper, ``corners[0, 1, 1]`` cyan, ``corners[1, 0, 1]`` magenta, ``corners[1, 1, 0]``
+        yellow, ``corners[0, 0, 0]`` the darkest mix.
+    steps : int, 2 or more
+        Steps along each axis.
+
+    Returns
+    -------
+    (steps, steps, steps, 3) ndarray
+        Lab.
+
+    Notes
+    -----
+    Neugebauer 1937: a halftone reflects the mean of its eight kinds of area, the shares being
+    products of the dot areas (Demichel). Linear in XYZ, which is Yule and Nielsen's n = 1.
+    """
+    xyz = xyz_from_lab(np.asarray(corners, np.float64))
+    share = np.linspace(0, 1, steps)
+    weight = np.stack([1 - share, share])  # (2, steps)
+    mixed = np.einsum("abcx,ai,bj,ck->ijkx", xyz, weight, weight, weight)
+    return lab_from_xyz(mixed)

@@ -1,0 +1,278 @@
+"""A gamut solid: how far colours reach from the neutral axis, for every lightness and hue."""
+
+from __future__ import annotations
+
+import hashlib
+from functools import cached_property
+from typing import Self
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from printprep.colour._boundary import axis_crossings, cube_triangles, envelope
+from printprep.colour._nearest import Surface
+from printprep.colour.lab import Floats
+
+LEVELS = 257
+"""Lightness levels of the stored boundary, black to white: 0.4 L* apart or less."""
+
+HUES = 360
+"""Hue directions of the stored boundary: one degree apart."""
+
+
+class Solid:
+    """What a medium or a colour space holds, in media-relative CIELAB (D50).
+
+    The boundary is stored as the largest chroma on a grid of `LEVELS` lightnesses (black to
+    white, ends included) by `HUES` hue angles, and interpolated linearly between. So it is
+    watertight by its form: every horizontal ray from the neutral axis meets it exactly once.
+    Concavities that can be seen from the axis are kept.
+
+    Parameters
+    ----------
+    chroma : (LEVELS, HUES) array_like
+        Largest C*ab; row i at ``L* = black_L + i (white_L - black_L) / (LEVELS - 1)``, column j
+        at hue angle ``j`` degrees.
+    black_L, white_L : float
+        Lightness at the ends of the neutral axis.
+
+    Raises
+    ------
+    ValueError
+        If the array has another shape, is not finite, or the ends are not in order.
+    """
+
+    def __init__(self, chroma: ArrayLike, black_L: float, white_L: float = 100.0) -> None:
+        grid = np.ascontiguousarray(chroma, np.float32)
+        if grid.shape != (LEVELS, HUES) or not np.isfinite(grid).all():
+            raise ValueError(f"a solid needs {LEVELS} x {HUES} finite chroma values")
+        if not 0 <= black_L < white_L <= 101:
+            raise ValueError(f"a solid needs 0 <= black < white <= 101, not {black_L:g} and {white_L:g}")
+        self.chroma = np.maximum(grid, 0)
+        self.chroma.flags.writeable = False
+        self.black_L, self.white_L = float(black_L), float(white_L)
+
+    # --- building -------------------------------------------------------------------------
+
+    @classmethod
+    def from_cube(cls, lab: ArrayLike, *, black_L: float | None = None) -> Self:
+        """The solid of a three-channel device or space, from its cube of colours.
+
+        Parameters
+        ----------
+        lab : (n, n, n, 3) array_like
+            Media-relative Lab at even steps of the three channels. Only the six faces are used.
+        black_L : float, optional
+            Where the neutral axis ends; found from the surface by default.
+
+        Returns
+        -------
+        Solid
+        """
+        return cls.from_triangles(cube_triangles(np.asarray(lab, np.float64)), black_L=black_L)
+
+    @classmethod
+    def from_triangles(cls, triangles: ArrayLike, *, black_L: float | None = None) -> Self:
+        """The outermost surface of triangles in media-relative Lab.
+
+        Parameters
+        ----------
+        triangles : (m, 3, 3) array_like
+            Corners in Lab. Several sheets may overlap: along every ray the outermost counts.
+        black_L : float, optional
+            Where the neutral axis ends; by default the lightness at which the axis leaves the surface.
+
+        Returns
+        -------
+        Solid
+        """
+        corners = np.asarray(triangles, np.float64)
+        low, high = axis_crossings(corners)
+        black = low if black_L is None else black_L
+        if abs(high - 100) < 0.05:  # media-relative white is 100 by definition; the rest is rounding
+            high = 100.0
+        chroma = envelope(corners, black, high, LEVELS, HUES)
+        if black < low:  # the axis goes on below what the triangles enclose: close the bottom in a cone
+            level = np.linspace(black, high, LEVELS)
+            first = min(int(np.searchsorted(level, low)), LEVELS - 2)
+            chroma[:first] = chroma[first] * ((level[:first, None] - black) / (level[first] - black))
+        return cls(chroma, black, high)
+
+    @classmethod
+    def from_points(cls, lab: ArrayLike, *, black_L: float | None = None) -> Self:
+        """The convex hull of colours: an upper bound where nothing is known of how they hang together.
+
+        Parameters
+        ----------
+        lab : (m, 3) array_like
+            Media-relative Lab, four colours or more that are not in one plane.
+        black_L : float, optional
+            Where the neutral axis ends.
+        """
+        from scipy.spatial import ConvexHull
+
+        points = np.asarray(lab, np.float64).reshape(-1, 3)
+        return cls.from_triangles(points[ConvexHull(points).simplices], black_L=black_L)
+
+    def intersection(self, other: Solid) -> Solid:
+        """What both solids hold."""
+        black, white = max(self.black_L, other.black_L), min(self.white_L, other.white_L)
+        level = np.linspace(black, white, LEVELS)
+        return Solid(np.minimum(self._rows(level), other._rows(level)), black, white)
+
+    def _rows(self, level: NDArray[np.float64]) -> NDArray[np.float32]:
+        """The grid resampled at other lightnesses."""
+        at = (level - self.black_L) * ((LEVELS - 1) / (self.white_L - self.black_L))
+        at = np.clip(at, 0, LEVELS - 1)
+        i = np.minimum(at.astype(np.intp), LEVELS - 2)
+        part = (at - i).astype(np.float32)[:, None]
+        return self.chroma[i] * (1 - part) + self.chroma[i + 1] * part
+
+    # --- asking ---------------------------------------------------------------------------
+
+    def max_chroma(self, L: ArrayLike, h: ArrayLike) -> Floats:
+        """Largest chroma at a lightness and hue.
+
+        Parameters
+        ----------
+        L : (...) array_like
+            L*; outside ``black_L..white_L`` the answer is 0.
+        h : (...) array_like
+            Hue angle, degrees; any number of turns.
+
+        Returns
+        -------
+        (...) ndarray of float32
+            C*ab.
+        """
+        L, h = np.broadcast_arrays(np.asarray(L, np.float32), np.asarray(h, np.float32))
+        scale = np.float32((LEVELS - 1) / (self.white_L - self.black_L))
+        row = (L - np.float32(self.black_L)) * scale
+        inside = (row >= -1e-4) & (row <= LEVELS - 1 + 1e-4)
+        return np.where(inside, bilinear(self.chroma, row, h * np.float32(HUES / 360)), np.float32(0))
+
+    def contains(self, lab: ArrayLike, tolerance: float = 0.0) -> NDArray[np.bool_]:
+        """Whether colours lie inside, or outside by no more than `tolerance` (dE*ab).
+
+        Parameters
+        ----------
+        lab : (..., 3) array_like
+            Media-relative Lab.
+        tolerance : float
+            dE*ab.
+        """
+        lab = np.asarray(lab, np.float32)
+        C, h = np.hypot(lab[..., 1], lab[..., 2]), np.degrees(np.arctan2(lab[..., 2], lab[..., 1]))
+        # float32 resolves about 1e-5 of L* 100 and of C* 128: what lies on the surface is inside
+        L = np.clip(lab[..., 0], self.black_L, self.white_L)
+        inside = (np.abs(lab[..., 0] - L) <= 2e-5) & (self.max_chroma(L, h) + np.float32(5e-5) >= C)
+        if tolerance > 0 and not inside.all():
+            inside[~inside] = self.distance(lab[~inside]) <= tolerance
+        return np.asarray(inside)
+
+    def distance(self, lab: ArrayLike) -> NDArray[np.float32]:
+        """Distance to the boundary.
+
+        Parameters
+        ----------
+        lab : (..., 3) array_like
+            Media-relative Lab.
+
+        Returns
+        -------
+        (...) ndarray of float32
+            dE*ab to the nearest colour of the boundary: positive outside, negative inside.
+        """
+        lab = np.asarray(lab, np.float32)
+        apart = np.linalg.norm(self._surface.nearest(lab) - lab, axis=-1).astype(np.float32)
+        return np.where(self.contains(lab), -apart, apart)
+
+    def nearest(self, lab: ArrayLike) -> NDArray[np.float32]:
+        """The colours themselves where inside, else the nearest of the boundary by dE*ab; (..., 3)."""
+        lab = np.array(lab, np.float32)
+        outside = ~self.contains(lab)
+        lab[outside] = self._surface.nearest(lab[outside])
+        return lab
+
+    def cusp(self, h: ArrayLike) -> tuple[Floats, Floats]:
+        """Lightness and chroma of the most colourful point of each hue.
+
+        Parameters
+        ----------
+        h : (...) array_like
+            Hue angle, degrees.
+
+        Returns
+        -------
+        L, C : (...) ndarray of float32
+        """
+        at = np.asarray(h, np.float32) * np.float32(HUES / 360)
+        L, C = self._cusps
+        return bilinear(L[None], np.zeros_like(at), at), bilinear(C[None], np.zeros_like(at), at)
+
+    @cached_property
+    def _cusps(self) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+        level = np.linspace(self.black_L, self.white_L, LEVELS, dtype=np.float32)
+        return level[self.chroma.argmax(axis=0)], self.chroma.max(axis=0)
+
+    @cached_property
+    def volume(self) -> float:
+        """Volume in cubic dE*ab: the integral of C*^2 / 2 over hue and lightness."""
+        here = self.chroma.astype(np.float64)
+        beside = np.roll(here, -1, axis=1)
+        # exact for the flat-sided sectors between two hue columns, trapezia in lightness by Simpson's rule
+        area = 0.5 * np.sin(2 * np.pi / HUES) * here * beside
+        middle = 0.125 * np.sin(2 * np.pi / HUES) * (here[1:] + here[:-1]) * (beside[1:] + beside[:-1])
+        step = (self.white_L - self.black_L) / (LEVELS - 1)
+        return float((area[:-1] + 4 * middle + area[1:]).sum() * step / 6)
+
+    @cached_property
+    def _surface(self) -> Surface:
+        return Surface(self.chroma, self.black_L, self.white_L)
+
+    # --- identity -------------------------------------------------------------------------
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """A stable hash of the boundary."""
+        ends = np.array([self.black_L, self.white_L]).tobytes()
+        return hashlib.blake2b(ends + self.chroma.tobytes(), digest_size=16).hexdigest()
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Solid) and self.fingerprint == other.fingerprint
+
+    def __hash__(self) -> int:
+        return hash(self.fingerprint)
+
+    def __reduce__(self) -> tuple[type[Self], tuple[NDArray[np.float32], float, float]]:
+        return type(self), (self.chroma, self.black_L, self.white_L)
+
+    def __repr__(self) -> str:
+        return f"<Solid L* {self.black_L:.1f}..{self.white_L:.1f}, {self.volume:.0f} cubic dE>"
+
+
+def bilinear(grid: NDArray[np.float32], row: Floats, column: Floats) -> NDArray[np.float32]:
+    """Look up a grid linearly; rows are held at the ends, columns go round.
+
+    Parameters
+    ----------
+    grid : (n, m) ndarray of float32
+        Values; column ``m`` is column 0 again.
+    row, column : (...) ndarray
+        Where, in units of cells.
+    """
+    n, m = grid.shape
+    row = np.clip(row, 0, n - 1)
+    i = np.minimum(row.astype(np.int32), max(n - 2, 0))
+    floor = np.floor(column)
+    u, v = row - i, column - floor
+    j = floor.astype(np.int32) % m
+    wide = np.concatenate([grid, grid[:, :1]], axis=1)
+    flat = wide.ravel()
+    first = i * (m + 1) + j
+    below = flat[first] * (1 - v) + flat[first + 1] * v
+    if n == 1:
+        return np.asarray(below, np.float32)
+    first += m + 1
+    above = flat[first] * (1 - v) + flat[first + 1] * v
+    return np.asarray(below + (above - below) * u, np.float32)

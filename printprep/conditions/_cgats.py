@@ -1,0 +1,140 @@
+"""The text of a CGATS.17 file (ISO 28178) as tables of strings; what they mean is read elsewhere."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from printprep.errors import InputError
+
+_TOKEN = re.compile(r'"((?:[^"]|"")*)"|(#.*)|([^\s"#]+)')
+_MAX_ROWS = 200_000
+
+
+@dataclass(frozen=True)
+class Row:
+    """One set of values, and the line it stands on."""
+
+    line: int
+    values: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Section:
+    """One table: what its header says (carried on from sections before it), its fields, its rows."""
+
+    keywords: dict[str, str]
+    fields: tuple[str, ...]
+    rows: tuple[Row, ...]
+
+
+def decode(data: bytes, name: str) -> str:
+    """Text of a file's bytes: UTF-8, UTF-16 with a mark, or Latin-1.
+
+    Raises
+    ------
+    InputError
+        If it is no text.
+    """
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        try:
+            return data.decode("utf-16")
+        except UnicodeDecodeError:
+            raise InputError(f"{name!r}: not readable as text; export it as CGATS.17 text") from None
+    if b"\0" in data[:4096]:
+        raise InputError(f"{name!r}: not a text file; give a CGATS.17 measurement")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return data.decode("latin-1")
+
+
+def sections(text: str, name: str) -> list[Section]:
+    """Every table of a file that has both a format and data.
+
+    Parameters
+    ----------
+    text : str
+        The file; lines may end in LF, CR LF or CR.
+    name : str
+        The file's name, for messages.
+
+    Raises
+    ------
+    InputError
+        Naming the line: a row with too few or too many values, counts that do not agree, a table
+        without its format or its end, the same field twice.
+    """
+    found: list[Section] = []
+    keywords: dict[str, str] = {}
+    fields: list[str] = []
+    rows: list[Row] = []
+    pending: list[str] = []
+    started = 0
+    state = "header"
+    for number, line in enumerate(re.split(r"\r\n|\r|\n", text), 1):
+        tokens = _tokens(line)
+        if not tokens:
+            continue
+        word = tokens[0].upper()
+        if word == "BEGIN_DATA_FORMAT":
+            state, fields, tokens = "format", [], tokens[1:]
+        elif word == "BEGIN_DATA":
+            if not fields:
+                raise InputError(f"{name!r}: line {number}: data without BEGIN_DATA_FORMAT; export the file again")
+            state, rows, pending, tokens = "data", [], [], tokens[1:]
+        if state == "format":
+            for token in tokens:
+                if token.upper() == "END_DATA_FORMAT":
+                    state = "header"
+                    break
+                fields.append(token.upper())
+        elif state == "data":
+            if word == "END_DATA":
+                if pending:
+                    raise _ragged(name, started, len(pending), len(fields))
+                found.append(_section(name, keywords, fields, rows))
+                state, rows = "header", []
+                continue
+            if tokens:
+                started = started if pending else number
+                pending += tokens  # long rows may run on over several lines
+                if len(pending) > len(fields):
+                    raise _ragged(name, started, len(pending), len(fields))
+                if len(pending) == len(fields):
+                    rows.append(Row(started, tuple(pending)))
+                    pending = []
+                    if len(rows) > _MAX_ROWS:
+                        raise InputError(f"{name!r}: more than {_MAX_ROWS} patches; give one chart")
+        elif tokens and word != "KEYWORD":
+            keywords[word] = " ".join(tokens[1:])
+    if state == "format":
+        raise InputError(f"{name!r}: END_DATA_FORMAT is missing; export the file again")
+    if state == "data":
+        raise InputError(f"{name!r}: END_DATA is missing, the file is cut short; export it again")
+    return found
+
+
+def _tokens(line: str) -> list[str]:
+    out = []
+    for quoted, comment, plain in _TOKEN.findall(line):
+        if comment:
+            break
+        out.append(plain or quoted.replace('""', '"'))
+    return out
+
+
+def _ragged(name: str, line: int, got: int, wanted: int) -> InputError:
+    return InputError(f"{name!r}: line {line}: {got} values where the format has {wanted} fields; mend or delete the row")
+
+
+def _section(name: str, keywords: dict[str, str], fields: list[str], rows: list[Row]) -> Section:
+    for keyword, count, what in (("NUMBER_OF_FIELDS", len(fields), "fields"), ("NUMBER_OF_SETS", len(rows), "rows")):
+        stated = keywords.pop(keyword, "")
+        if stated and stated != str(count):
+            raise InputError(f"{name!r}: {keyword} is {stated} but there are {count} {what}; export the file again")
+    single = [f for f in fields if f not in ("SPECTRAL_NM", "SPECTRAL_DEC", "SPECTRAL_PCT")]  # come in pairs
+    for field in single:
+        if single.count(field) > 1:
+            raise InputError(f"{name!r}: field {field} occurs twice; keep one")
+    return Section(dict(keywords), tuple(fields), tuple(rows))

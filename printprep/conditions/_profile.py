@@ -1,0 +1,103 @@
+"""From an ICC profile to the gamut solid and the ends of the paper."""
+
+from __future__ import annotations
+
+from itertools import combinations, product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.colour._boundary import cube_triangles, grid_triangles
+from printprep.colour.blackpoint import destination_black
+from printprep.colour.icc import Model, device_from_lab, lab_from_device, model_of
+from printprep.colour.lab import absolute
+from printprep.colour.solid import Solid
+from printprep.conditions._chart import grey
+from printprep.errors import InputError
+
+Array = NDArray[np.float64]
+
+_STEPS = 25
+"""Nodes along each edge of a face of the device cube."""
+
+
+def solid(profile: bytes) -> Solid:
+    """What a profile's device holds, in media-relative Lab, down to the black that conversions use."""
+    model = model_of(profile)
+    black = min(destination_black(profile), 50.0)
+    if model == "GRAY":
+        return grey(_lab(np.linspace(0, 1, 65)[:, None], profile, model), black)
+    if model == "RGB":
+        step = np.linspace(0, 1, _STEPS)
+        device = np.stack(np.meshgrid(step, step, step, indexing="ij"), axis=-1)
+        triangles = cube_triangles(_lab(device, profile, model))
+    else:
+        triangles = np.concatenate([grid_triangles(_lab(f, profile, model)) for f in _faces(ink_limit(profile))])
+    return Solid.from_triangles(triangles, black_L=black)
+
+
+def ends(profile: bytes) -> tuple[Array, Array]:
+    """Absolute Lab of bare paper and of the darkest colour that conversions reach."""
+    model = model_of(profile)
+    white = media_white(profile)
+    if model == "CMYK":
+        device = np.concatenate([f.reshape(-1, 4) for f in _faces(ink_limit(profile), 5)])
+    else:
+        step = np.linspace(0, 1, 5)
+        device = np.stack(np.meshgrid(*[step] * (3 if model == "RGB" else 1), indexing="ij"), axis=-1)
+    lab = _lab(device, profile, model).reshape(-1, 3)
+    return white, absolute(lab[lab[:, 0].argmin()], white)
+
+
+def ink_limit(profile: bytes) -> float:
+    """Largest sum of inks that the profile's own B2A table asks for, 1 a full ink.
+
+    Notes
+    -----
+    A CMYK profile's A2B answers for every mix, also for those never printed. What is printed comes
+    out of B2A, so colours all over Lab, far outside the gamut too, are sent through it.
+    """
+    L, a, b = np.meshgrid(np.linspace(0, 100, 21), np.linspace(-120, 120, 17), np.linspace(-120, 120, 17), indexing="ij")
+    try:
+        device = device_from_lab(np.stack([L, a, b], axis=-1), profile, model="CMYK")
+    except InputError:
+        return 4.0  # no way back in the profile: nothing limits it
+    return float(np.clip(device, 0, 1).sum(axis=-1).max())
+
+
+def media_white(profile: bytes) -> Array:
+    """Absolute Lab of the paper: the media white point tag (ICC.1, wtpt), D50 where there is none."""
+    from printprep.colour.lab import lab_from_xyz
+
+    count = int.from_bytes(profile[128:132], "big")
+    for k in range(min(count, 500)):
+        tag = profile[132 + 12 * k : 144 + 12 * k]
+        if tag[:4] == b"wtpt":
+            start = int.from_bytes(tag[4:8], "big")
+            xyz = np.frombuffer(profile[start + 8 : start + 20], ">i4").astype(np.float64) / 65536
+            if len(xyz) == 3 and xyz[1] > 0.1:
+                white = lab_from_xyz(xyz)
+                white[0] = min(white[0], 100.0)
+                return np.asarray(white)
+    return np.array([100.0, 0.0, 0.0])
+
+
+def _lab(device: Array, profile: bytes, model: Model) -> Array:
+    return np.asarray(lab_from_device(device, profile, model=model), np.float64)
+
+
+def _faces(limit: float, steps: int = _STEPS) -> list[Array]:
+    """The 24 two-dimensional faces of the ink cube, inks over the limit taken back (black last)."""
+    step = np.linspace(0, 1, steps)
+    one, two = np.meshgrid(step, step, indexing="ij")
+    faces = []
+    for pair in combinations(range(4), 2):
+        others = [k for k in range(4) if k not in pair]
+        for end in product((0.0, 1.0), repeat=2):
+            face = np.empty((steps, steps, 4))
+            face[..., pair[0]], face[..., pair[1]] = one, two
+            face[..., others[0]], face[..., others[1]] = end
+            colour, black = face[..., :3].sum(axis=-1), face[..., 3]
+            face[..., :3] *= np.minimum(1, np.maximum(limit - black, 0) / np.maximum(colour, 1e-9))[..., None]
+            faces.append(face)
+    return faces

@@ -1,0 +1,45 @@
+"""Spectral reflectance to Lab under D50 for the 2 degree observer."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.colour.lab import lab_from_xyz
+
+Array = NDArray[np.float64]
+
+
+def lab_from_reflectance(wavelengths: Array, reflectance: Array) -> Array:
+    """Lab of reflectance spectra.
+
+    Parameters
+    ----------
+    wavelengths : (k,) ndarray, nm
+        In any order.
+    reflectance : (n, k) ndarray, 0..1
+        One spectrum a row.
+
+    Returns
+    -------
+    (n, 3) ndarray
+        CIELAB under D50, CIE 1931 2 degree observer; a perfect diffuser gives (100, 0, 0).
+
+    Notes
+    -----
+    Spectra are interpolated linearly to 1 nm from 380 to 780 nm, held at the ends, and summed with
+    the CIE 1931 colour matching functions and CIE D50 as in CIE 15 (the weights of ISO 13655 are
+    sums of the same products). Tables: colour-science.
+    """
+    import colour
+
+    grid = np.arange(380.0, 781.0)
+    shape = colour.SpectralShape(380, 780, 1)
+    matching = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].copy().align(shape).values
+    light = colour.SDS_ILLUMINANTS["D50"].copy().align(shape).values
+    order = np.argsort(wavelengths)
+    fine = np.stack([np.interp(grid, wavelengths[order], row[order]) for row in reflectance])
+    weight = matching * light[:, None]
+    xyz = fine @ weight / weight[:, 1].sum()
+    white = weight.sum(axis=0) / weight[:, 1].sum()
+    return np.asarray(lab_from_xyz(xyz, tuple(white)))

@@ -1,0 +1,316 @@
+"""The paper: its white, its black, and the colours it can hold; from a profile, a measurement or eight patches."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import Annotated, Any, Literal, Self
+
+import numpy as np
+from msgspec import Meta
+
+from printprep.colour.lab import luminance_from_lightness, media_relative
+from printprep.colour.neugebauer import cube
+from printprep.colour.solid import Solid
+from printprep.conditions import measurement as _measurement
+from printprep.conditions._checked import Checked
+from printprep.conditions.measurement import Measurement
+from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
+
+Colour = tuple[
+    Annotated[float, Meta(ge=0, le=100, description="L*")],
+    Annotated[float, Meta(ge=-150, le=150, description="a*")],
+    Annotated[float, Meta(ge=-150, le=150, description="b*")],
+]
+"""Absolute Lab, D50."""
+
+Surface = Literal["gloss", "lustre", "matte", "canvas"]
+"""How the sheet's surface looks."""
+
+SOLIDS = ("cyan", "magenta", "yellow", "red", "green", "blue")
+"""The solids and overprints of eight-patch papers."""
+
+_BITS = {"cyan": (0, 1, 1), "magenta": (1, 0, 1), "yellow": (1, 1, 0), "red": (1, 0, 0), "green": (0, 1, 0), "blue": (0, 0, 1)}
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Paper(Checked):
+    """A paper with the ink that goes on it.
+
+    Give either a profile, or a measurement, or white, black and the six solids.
+
+    Parameters
+    ----------
+    title : str
+        A name for people.
+    surface : {"gloss", "lustre", "matte", "canvas"}, optional
+        By default guessed from the black: under L* 9 gloss, under 12 lustre, else matte (common
+        practice, no source).
+    white, black : (L*, a*, b*), optional
+        Absolute Lab, D50, of bare paper and of the darkest mix.
+    solids : mapping, optional
+        Absolute Lab of cyan, magenta, yellow, red, green, blue at full ink.
+    measured : Measurement, optional
+        A measured chart.
+    profile : bytes, optional
+        An ICC profile of the paper.
+    native_ppi : float, pixels per inch, 72 to 2880
+        What the printer wants to be fed with.
+    source : str
+        Where the values come from.
+
+    Raises
+    ------
+    ParameterError, PrintprepError, InputError
+        For values out of range, or two kinds of description at once, or none.
+    """
+
+    title: str = ""
+    surface: Surface | None = None
+    white: Colour | None = None
+    black: Colour | None = None
+    solids: Mapping[str, Colour] | None = field(default=None, metadata={"unchecked": True})
+    measured: Measurement | None = field(default=None, metadata={"unchecked": True})
+    profile: bytes | None = field(default=None, metadata={"unchecked": True}, repr=False)
+    native_ppi: Annotated[float, Meta(ge=72, le=2880, description="pixels per inch")] = 360.0
+    source: str = ""
+
+    def __post_init__(self) -> None:
+        for name in ("white", "black"):
+            object.__setattr__(self, name, _plain(getattr(self, name)))
+        super().__post_init__()
+        typed = self.white is not None or self.black is not None or self.solids is not None
+        if typed + (self.measured is not None) + (self.profile is not None) != 1:
+            raise PrintprepError(
+                "a paper needs one of: profile; measurements; white, black and solids; give one of them"
+            )
+        if typed:
+            self._check_patches()
+        else:
+            white, black = self._ends()
+            object.__setattr__(self, "white", white)
+            object.__setattr__(self, "black", black)
+        if self.surface is None:
+            dark = self.neutral_black
+            guess = "gloss" if dark < 9 else "lustre" if dark < 12 else "matte"
+            object.__setattr__(self, "surface", guess)
+
+    # --- building -------------------------------------------------------------------------
+
+    @classmethod
+    def from_profile(cls, profile: bytes | Path | Traversable | str, **more: Any) -> Self:
+        """A paper from its ICC profile (RGB, CMYK or grey).
+
+        Parameters
+        ----------
+        profile : bytes or path
+            The profile.
+        **more
+            Other fields, such as ``surface``.
+
+        Raises
+        ------
+        InputError
+            If it cannot be read, or is for another kind of device.
+        """
+        if not isinstance(profile, bytes):
+            file = Path(profile) if isinstance(profile, str) else profile
+            try:
+                data = file.read_bytes()
+            except OSError as error:
+                raise InputError(f"{str(profile)!r}: cannot be read ({error.strerror or error}); check the path") from None
+            more.setdefault("title", Path(file.name).stem)
+            try:
+                return cls(profile=data, **more)
+            except InputError as error:
+                raise InputError(f"{str(profile)!r}: {error}") from None
+        return cls(profile=profile, **more)
+
+    @classmethod
+    def from_measurement(cls, path: Path | Traversable | str, **more: Any) -> Self:
+        """A paper from a CGATS.17 measurement file; errors as `measurement.read`."""
+        file = Path(path) if isinstance(path, str) else path
+        more.setdefault("title", Path(file.name).stem)
+        return cls(measured=_measurement.read(file), **more)
+
+    @classmethod
+    def from_table(cls, table: object, folder: Path | Traversable | None = None) -> Self:
+        """A paper from the ``[paper]`` table of a preset.
+
+        Parameters
+        ----------
+        table : dict
+            The fields of this class; ``profile`` and ``measurements`` are paths from `folder`.
+        folder : Path or Traversable
+            Where the preset lies.
+        """
+        if not isinstance(table, dict):
+            raise PrintprepError("expected a table of keys and values")
+        known = ["title", "surface", "white", "black", "solids", "native_ppi", "source", "profile", "measurements"]
+        for key in table:
+            if key not in known:
+                raise UnknownName("key", key, known)
+        given = dict(table)
+        for key in ("profile", "measurements"):
+            if key not in given:
+                continue
+            name = given.pop(key)
+            if not isinstance(name, str) or not name:
+                raise ParameterError(key, name, "must be a path")
+            file = _beside(folder, name)
+            if key == "profile":
+                try:
+                    given["profile"] = file.read_bytes()
+                except OSError as error:
+                    raise InputError(f"{key} = {name!r}: cannot be read ({error.strerror or error}); check the path") from None
+            else:
+                given["measured"] = _measurement.read(file)
+        return cls(**given)
+
+    # --- asking ---------------------------------------------------------------------------
+
+    @property
+    def kind(self) -> Literal["profile", "measurement", "eight patches"]:
+        """What the paper was built from."""
+        if self.profile is not None:
+            return "profile"
+        return "measurement" if self.measured is not None else "eight patches"
+
+    @property
+    def certainty(self) -> str:
+        """How sure the gamut boundary is, in one sentence."""
+        if self.measured is not None:
+            return (
+                f"gamut from {len(self.measured.lab)} measured {self.measured.channels} patches "
+                f"({self.measured.basis}, {_measurement.d50_note()}): exact at the patches"
+            )
+        if self.profile is not None:
+            return "gamut from the ICC profile's own tables: as sure as the profile"
+        return (
+            "gamut mixed from eight patches: maximum chroma is off by 1 to 3 C* on average, 3 to 9 at worst, "
+            "judged by two measured offset papers"
+        )
+
+    @cached_property
+    def solid(self) -> Solid:
+        """What the paper holds, in media-relative Lab."""
+        if self.profile is not None:
+            from printprep.conditions._profile import solid
+
+            return solid(self.profile)
+        if self.measured is not None:
+            from printprep.conditions._chart import solid as measured_solid
+
+            return measured_solid(self.measured)
+        assert self.solids is not None
+        corners = np.empty((2, 2, 2, 3))
+        corners[1, 1, 1], corners[0, 0, 0] = self.white, self.black
+        for name, at in _BITS.items():
+            corners[at] = self.solids[name]
+        return Solid.from_cube(cube(media_relative(corners, np.array(self.white))))
+
+    @property
+    def neutral_black(self) -> float:
+        """L*, media-relative, of the darkest neutral the paper holds, where compensation puts black."""
+        return self.solid.black_L
+
+    @property
+    def white_reflectance(self) -> float:
+        """Luminous reflectance Y of bare paper, 0..1."""
+        assert self.white is not None
+        return float(luminance_from_lightness(self.white[0]))
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """A stable hash of all that bears on a print; titles and paths do not."""
+        digest = hashlib.blake2b(digest_size=16)
+        digest.update(repr((self.surface, self.native_ppi, self.white, self.black)).encode())
+        if self.solids is not None:
+            digest.update(repr([self.solids[name] for name in SOLIDS]).encode())
+        if self.measured is not None:
+            digest.update(self.measured.fingerprint.encode())
+        if self.profile is not None:
+            digest.update(self.profile)
+        return digest.hexdigest()
+
+    def __eq__(self, other: object) -> bool:
+        same = isinstance(other, Paper) and self.fingerprint == other.fingerprint
+        return same and (self.title, self.source) == (other.title, other.source)  # type: ignore[attr-defined]
+
+    def __hash__(self) -> int:
+        return hash(self.fingerprint)
+
+    def __getstate__(self) -> dict[str, Any]:
+        return {k: v for k, v in self.__dict__.items() if k != "solid"}  # rebuilt where it is needed
+
+    # --- checks ---------------------------------------------------------------------------
+
+    def _check_patches(self) -> None:
+        for name in ("white", "black", "solids"):
+            if getattr(self, name) is None:
+                raise PrintprepError(f"{name}: missing; add it")
+        assert self.white is not None and self.black is not None and self.solids is not None
+        if not isinstance(self.solids, Mapping):
+            raise ParameterError("solids", self.solids, "must be a table of six colours")
+        for key in self.solids:
+            if key not in SOLIDS:
+                raise UnknownName("solid", str(key), SOLIDS)
+        good = {}
+        for name in SOLIDS:
+            if name not in self.solids:
+                raise PrintprepError(f"solids.{name}: missing; add it")
+            good[name] = _colour(f"solids.{name}", self.solids[name])
+        object.__setattr__(self, "solids", good)
+        if self.white[0] < 50:
+            raise ParameterError("white", self.white, "must have L* 50 to 100")
+        if self.black[0] > self.white[0] - 20:
+            raise ParameterError("black", self.black, "must be at least 20 L* darker than white")
+        for name, colour in good.items():
+            if not self.black[0] - 1 <= colour[0] <= self.white[0]:
+                raise ParameterError(f"solids.{name}", colour, "must lie between black and white in L*")
+
+    def _ends(self) -> tuple[tuple[float, ...], tuple[float, ...]]:
+        if self.measured is not None:
+            white, black = self.measured.white, self.measured.darkest
+        else:
+            from printprep.conditions._profile import ends
+
+            assert self.profile is not None
+            white, black = ends(self.profile)
+        return tuple(map(float, white)), tuple(map(float, black))
+
+
+@dataclass(frozen=True)
+class _Colour(Checked):
+    colour: Colour
+
+
+def _colour(key: str, value: object) -> Colour:
+    try:
+        return _Colour(_plain(value)).colour  # type: ignore[arg-type]
+    except ParameterError as error:
+        raise ParameterError(key, value, error.reason) from None
+
+
+def _beside(folder: Path | Traversable | None, name: str) -> Path | Traversable:
+    """A file named from a preset's folder; ``..`` steps up, also within an installed package."""
+    path = Path(name)
+    if path.is_absolute() or folder is None or isinstance(folder, Path):
+        return path if path.is_absolute() else (folder or Path()) / path
+    here: Any = folder
+    for part in path.parts:
+        here = here.parent if part == ".." else here / part
+    return here  # type: ignore[no-any-return]
+
+
+def _plain(value: object) -> object:
+    """Arrays and their numbers as plain tuples of floats."""
+    if isinstance(value, np.ndarray):
+        return tuple(value.tolist())
+    if isinstance(value, (tuple, list)):
+        return tuple(float(v) if isinstance(v, np.number) else v for v in value)
+    return value
