@@ -86,12 +86,16 @@ class Curve:
 
     def __call__(self, lightness: Array) -> Array:
         """L* after the curve; below black and above white unchanged."""
-        return np.asarray(lightness + self.change(lightness))
+        return np.asarray(lightness + self.change(np.asarray(lightness, np.float64)))
 
-    def change(self, lightness: NDArray[np.floating]) -> Array:
-        """What the curve adds at these L*."""
-        nodes = np.linspace(self.black, 100.0, len(self.added))
-        return np.interp(lightness, nodes, self.added)
+    def change(self, lightness: NDArray[np.floating]) -> NDArray[np.floating]:
+        """What the curve adds at these L*; float32 stays float32."""
+        added = self.added.astype(lightness.dtype)
+        last = len(added) - 1
+        at = np.clip((lightness - self.black) * (last / (100.0 - self.black)), 0, last)
+        node = np.minimum(at.astype(np.int32), last - 1)
+        low = added[node]
+        return np.asarray(low + (added[node + 1] - low) * (at - node).astype(added.dtype))
 
 
 def apply(lab: Lab, curve: Curve) -> Lab:
@@ -102,9 +106,11 @@ def apply(lab: Lab, curve: Curve) -> Lab:
     L* 8). Chroma held fixed instead would make lifted shadows look greyed. Greys stay exactly grey.
     """
     L = lab[..., 0]
-    change = curve.change(L).astype(np.float32)
-    scale = 1 + change / (np.maximum(L, 0) + 16)
-    return np.stack([L + change, lab[..., 1] * scale, lab[..., 2] * scale], axis=-1)
+    change = curve.change(L)
+    out = np.empty_like(lab)
+    out[..., 0] = L + change
+    out[..., 1:] = lab[..., 1:] * (1 + change / (np.maximum(L, 0) + 16))[..., None]
+    return out
 
 
 def equal_shares(before: Array, after: Array, lightness: Array) -> Array:

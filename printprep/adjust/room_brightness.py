@@ -33,7 +33,7 @@ class RoomBrightness(Adjustment):
     strength: Annotated[float, Meta(ge=0, le=1.5)] | None = None
 
     def idle(self, on: Conditions) -> bool:
-        """Whether the room is as light as the reference (within a fiftieth of an L*), or none is asked for."""
+        """Whether the light is the reference (to a fiftieth of an L*), or no change is asked for."""
         return bool(np.abs(_tone.room(_tone.View.of(on), self.strength).added).max() < 0.02)
 
     def __call__(self, lab: Lab, on: Conditions) -> Lab:
