@@ -1,0 +1,11 @@
+"""Files: photographs, their profiles and their metadata, read and written without loss."""
+
+from __future__ import annotations
+
+from printprep.photo.metadata import Metadata, ticket_text
+from printprep.photo.photo import Photo, Pixels, Resolution
+from printprep.photo.profile import Profile
+from printprep.photo.read import read
+from printprep.photo.write import Written, write
+
+__all__ = ["Metadata", "Photo", "Pixels", "Profile", "Resolution", "Written", "read", "ticket_text", "write"]

@@ -1,0 +1,127 @@
+"""Decoding one strip or tile, refusing whatever is not there whole."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.errors import InputError, OutsideError
+from printprep.photo._blocks import Pieces, Samples
+from printprep.photo._file import InputFile
+from printprep.photo._keep import Keeper
+from printprep.photo._layout import COMPRESSIONS
+
+_BYTES = {"lzw": "lzw_decode", "deflate": "zlib_decode", "packbits": "packbits_decode", "zstd": "zstd_decode", "lzma": "lzma_decode"}
+_IMAGES = {"jpeg 2000": "jpeg2k_decode", "jpeg xl": "jpegxl_decode"}
+
+
+def decoder(compression: int, shown: str) -> Callable[..., Any]:
+    """The library's function for a TIFF compression code.
+
+    Raises
+    ------
+    InputError
+        If the codec is not installed.
+    """
+    import imagecodecs
+
+    name = COMPRESSIONS[compression]
+    attribute = {**_BYTES, **_IMAGES}[name]
+    if name == "deflate" and imagecodecs.DEFLATE.available:
+        attribute = "deflate_decode"
+    probe = getattr(imagecodecs, attribute.removesuffix("_decode").upper(), None)
+    if probe is None or not probe.available:
+        raise InputError(f"{shown}: is stored with {name}, which is not installed; export it with LZW or deflate")
+    found: Callable[..., Any] = getattr(imagecodecs, attribute)
+    return found
+
+
+class CodedBlocks:
+    """Compressed pieces: those that a band cuts are kept for the next band."""
+
+    def __init__(self, file: InputFile, pieces: Pieces, compression: int, predicted: bool, keeper: Keeper) -> None:
+        self._file, self._pieces, self._predicted, self._keeper = file, pieces, predicted, keeper
+        self._decode = decoder(compression, file.shown)
+        self._image = COMPRESSIONS[compression] in _IMAGES
+
+    def fill(self, top: int, left: int, out: Samples) -> None:
+        """Fill `out` with a rectangle of samples."""
+        p = self._pieces
+        for at in p.covering(top, left, *out.shape[:2]):
+            rows, columns, first, start = p.overlap(at, top, left, out.shape)
+            part = out[rows, columns]
+            if part.shape == (p.rows_of(at[0]), p.piece_width, p.samples):
+                if part.flags.c_contiguous and not self._image:
+                    self._piece(at, part)
+                else:
+                    part[:] = self._piece(at)
+                continue
+            whole = self._whole_in(at, part.shape)
+            block = self._piece(at) if whole else self._keeper.get((id(p), *at), lambda at=at: self._piece(at))  # type: ignore[misc]
+            part[:] = block[first : first + part.shape[0], start : start + part.shape[1]]
+
+    def _whole_in(self, at: tuple[int, int], shape: tuple[int, ...]) -> bool:
+        """Whether a rectangle holds all of a piece that lies within the picture."""
+        p = self._pieces
+        high = min(p.piece_height, p.height - at[0] * p.piece_height)
+        wide = min(p.piece_width, p.width - at[1] * p.piece_width)
+        return shape[:2] == (high, wide)
+
+    def _piece(self, at: tuple[int, int], out: Samples | None = None) -> Samples:
+        p = self._pieces
+        shape = (p.rows_of(at[0]), p.piece_width, p.samples)
+        data = self._file.read(int(p.offsets[at]), int(p.counts[at]))
+        try:
+            block = self._image_piece(data, shape) if self._image else self._bytes_piece(data, shape, out)
+        except MemoryError:
+            raise OutsideError(f"{self._file.shown}: needs more memory to decode than there is; free some") from None
+        except InputError:
+            raise
+        except Exception:  # codecs raise errors of many kinds
+            raise self._undecodable() from None
+        return block
+
+    def _bytes_piece(self, data: bytes, shape: tuple[int, int, int], out: Samples | None) -> Samples:
+        p = self._pieces
+        block = np.empty(shape, p.dtype) if out is None else out
+        flat = block.reshape(-1).view(np.uint8)
+        done = len(self._exactly(data, flat))
+        if done != flat.nbytes:
+            raise self._undecodable()
+        if p.swapped:
+            block.byteswap(inplace=True)
+        if self._predicted:
+            import imagecodecs
+
+            imagecodecs.delta_decode(block, axis=1, out=block)
+        return block
+
+    def _exactly(self, data: bytes, flat: NDArray[np.uint8]) -> Any:
+        """Decode into a buffer; a last strip that was padded to full height is cut."""
+        try:
+            return self._decode(data, out=flat)
+        except Exception:
+            p = self._pieces
+            full = p.piece_height * p.piece_width * p.samples * p.dtype.itemsize
+            if full <= flat.nbytes:
+                raise
+            padded = np.empty(full, np.uint8)
+            if len(self._decode(data, out=padded)) != full:
+                raise
+            flat[:] = padded[: flat.nbytes]
+            return flat
+
+    def _image_piece(self, data: bytes, shape: tuple[int, int, int]) -> Samples:
+        p = self._pieces
+        inner = shape if shape[2] > 1 else shape[:2]
+        block = np.empty(inner, p.dtype)
+        done = self._decode(data, out=block, numthreads=1)
+        if done.shape != inner or done.dtype != p.dtype:
+            raise self._undecodable()
+        return np.asarray(done).reshape(shape)
+
+    def _undecodable(self) -> InputError:
+        return InputError(f"{self._file.shown}: its picture data is damaged and cannot be decoded; copy or export it again")

@@ -1,0 +1,100 @@
+"""Compressing strips in any thread, and appending them in order."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from threading import Condition
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.photo._sink import Sink
+
+ENCODERS = {"lzw": 5, "deflate": 8, "zstd": 50000}
+"""Compressions of the output, with their TIFF codes."""
+
+_LEVELS = {"lzw": {}, "deflate": {"level": 4}, "zstd": {"level": 3}}
+
+
+def encoder(compression: str, swap: bool) -> Callable[[NDArray[np.uint16]], bytes]:
+    """A function that compresses a strip (rows, width, 3), with the horizontal predictor of TIFF 6.0.
+
+    Parameters
+    ----------
+    compression : str
+        A key of `ENCODERS`.
+    swap : bool
+        Whether the file has the other byte order.
+    """
+    import imagecodecs
+
+    encode: Callable[..., Any] = getattr(imagecodecs, f"{compression}_encode")
+    options = _LEVELS[compression]
+
+    def strip(rows: NDArray[np.uint16]) -> bytes:
+        differences = imagecodecs.delta_encode(rows, axis=1)
+        if swap:
+            differences.byteswap(inplace=True)
+        return bytes(encode(differences, **options))
+
+    return strip
+
+
+class Stopped(Exception):
+    """Another thread has failed; its error is the one that counts."""
+
+
+class Appender:
+    """Writes groups of strips one after the other, in the order of their numbers.
+
+    Parameters
+    ----------
+    sink : Sink
+        Written to.
+    start : int
+        Offset of the first strip.
+    ahead : int
+        How many groups beyond the one that is due may be worked on: bounds what is held in memory.
+    """
+
+    def __init__(self, sink: Sink, start: int, ahead: int) -> None:
+        self._sink, self._end, self._ahead = sink, start, ahead
+        self._due, self._waiting, self._stopped = 0, dict[int, list[bytes]](), False
+        self._offsets, self._counts = list[int](), list[int]()
+        self._change = Condition()
+
+    def wait_for(self, number: int) -> None:
+        """Wait until a group may be worked on."""
+        with self._change:
+            while number > self._due + self._ahead and not self._stopped:
+                self._change.wait()
+            if self._stopped:
+                raise Stopped
+
+    def add(self, number: int, strips: list[bytes]) -> None:
+        """Hand over a group; written now, with those after it that were waiting, if it is due."""
+        with self._change:
+            self._waiting[number] = strips
+            place, group = self._end, list[bytes]()
+            while self._due in self._waiting:
+                for strip in self._waiting.pop(self._due):
+                    padded = strip + b"\0" * (len(strip) & 1)
+                    self._offsets.append(self._end)
+                    self._counts.append(len(strip))
+                    self._end += len(padded)
+                    group.append(padded)
+                self._due += 1
+            self._change.notify_all()
+        if group:
+            self._sink.write(b"".join(group), place)
+
+    def stop(self) -> None:
+        """Let no one wait any more."""
+        with self._change:
+            self._stopped = True
+            self._change.notify_all()
+
+    def result(self) -> tuple[NDArray[np.int64], NDArray[np.int64], int]:
+        """Offsets and sizes of all strips, and where the next thing may be written."""
+        return np.array(self._offsets, np.int64), np.array(self._counts, np.int64), self._end

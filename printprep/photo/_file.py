@@ -1,0 +1,107 @@
+"""A file opened for positioned reads: several threads may read at once, nothing is moved."""
+
+from __future__ import annotations
+
+import errno
+import os
+import stat
+
+from printprep.errors import InputError, OutsideError
+from printprep.photo._text import AnyPath, shown
+
+_REFUSED = {
+    errno.ENOENT: "does not exist; check the name",
+    errno.ENOTDIR: "does not exist; check the name",
+    errno.ELOOP: "is a link that leads back to itself; name the file it should lead to",
+    errno.ENAMETOOLONG: "is too long a name; check it",
+    errno.ENXIO: "is not a regular file; name a picture file",
+    errno.EISDIR: "is a folder; name a picture file",
+}
+
+
+class InputFile:
+    """A regular file, open until it is no longer used.
+
+    Parameters
+    ----------
+    path : str, bytes or path
+        The file; links are followed.
+
+    Raises
+    ------
+    InputError
+        If it does not exist, or is a folder, pipe or device.
+    OutsideError
+        If it may not be read, or reading fails.
+    """
+
+    def __init__(self, path: AnyPath) -> None:
+        self._fd = -1
+        self.shown = shown(path)
+        try:
+            name = os.fspath(path)
+            kind = os.stat(name).st_mode
+            if not stat.S_ISREG(kind):  # before opening it: opening a device may have effects, a pipe may block
+                what = "a folder" if stat.S_ISDIR(kind) else "not a regular file"
+                raise InputError(f"{self.shown}: is {what}; name a picture file")
+            self._fd = os.open(name, os.O_RDONLY | os.O_CLOEXEC | os.O_NONBLOCK)
+            state = os.fstat(self._fd)
+        except ValueError:
+            raise InputError(f"{self.shown}: is no file name; check it") from None
+        except OSError as error:
+            if error.errno in _REFUSED:
+                raise InputError(f"{self.shown}: {_REFUSED[error.errno]}") from None
+            raise self._outside(error) from error
+        if not stat.S_ISREG(state.st_mode):
+            raise InputError(f"{self.shown}: is not a regular file; name a picture file")
+        self.size = state.st_size
+
+    def read(self, offset: int, count: int) -> bytes:
+        """The bytes at an offset, all of them.
+
+        Raises
+        ------
+        InputError
+            If the file ends before them.
+        """
+        if offset < 0 or offset + count > self.size:
+            raise self.ends()
+        parts: list[bytes] = []
+        while count:
+            try:
+                part = os.pread(self._fd, min(count, 1 << 30), offset)
+            except OSError as error:
+                raise self._outside(error) from error
+            if not part:
+                raise self.ends()
+            if len(part) == count and not parts:
+                return part
+            parts.append(part)
+            offset += len(part)
+            count -= len(part)
+        return b"".join(parts)
+
+    def read_into(self, view: memoryview, offset: int) -> None:
+        """Fill a flat, writable view of bytes from an offset."""
+        while len(view):
+            try:
+                done = os.preadv(self._fd, [view[: 1 << 30]], offset)
+            except OSError as error:
+                raise self._outside(error) from error
+            if not done:
+                raise self.ends()
+            view = view[done:]
+            offset += done
+
+    def ends(self) -> InputError:
+        """The error for a file that is shorter than it says."""
+        return InputError(f"{self.shown}: the file ends before its picture data; copy or export it again")
+
+    def _outside(self, error: OSError) -> OutsideError:
+        reason = os.strerror(error.errno or errno.EIO).lower()
+        return OutsideError(f"{self.shown}: cannot be read ({reason}); check permission and disk")
+
+    def __del__(self) -> None:
+        if self._fd >= 0:
+            os.close(self._fd)
+            self._fd = -1

@@ -1,0 +1,59 @@
+"""Things that are dear to make and soon wanted again: kept within a limit of bytes, made once for all threads."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from threading import Condition
+from typing import Any
+
+from numpy.typing import NDArray
+
+Made = NDArray[Any]
+
+
+class Keeper:
+    """Arrays by key, the least recently wanted dropped first.
+
+    Parameters
+    ----------
+    limit : int, bytes
+        Most that is kept; what is being made or used counts beside it.
+    """
+
+    def __init__(self, limit: int) -> None:
+        self._limit, self._held = limit, 0
+        self._kept: OrderedDict[Hashable, Made] = OrderedDict()
+        self._making: set[Hashable] = set()
+        self._change = Condition()
+
+    def get(self, key: Hashable, make: Callable[[], Made]) -> Made:
+        """The array of a key; `make` is called in one thread while others wait for it."""
+        with self._change:
+            while True:
+                if key in self._kept:
+                    self._kept.move_to_end(key)
+                    return self._kept[key]
+                if key not in self._making:
+                    break
+                self._change.wait()
+            self._making.add(key)
+            while self._kept and self._held > self._limit:
+                self._drop()
+        made: Made | None = None
+        try:
+            made = make()
+            return made
+        finally:
+            with self._change:
+                self._making.discard(key)
+                if made is not None:
+                    self._kept[key] = made
+                    self._held += made.nbytes
+                    while len(self._kept) > 1 and self._held > self._limit:
+                        self._drop()
+                self._change.notify_all()
+
+    def _drop(self) -> None:
+        _, old = self._kept.popitem(last=False)
+        self._held -= old.nbytes

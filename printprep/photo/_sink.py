@@ -1,0 +1,160 @@
+"""An output file that appears whole under its name, or not at all."""
+
+from __future__ import annotations
+
+import errno
+import os
+import secrets
+import stat
+from contextlib import suppress
+from types import TracebackType
+from typing import Self
+
+from printprep.errors import OutputError, OutsideError
+from printprep.photo._text import AnyPath, shown
+
+PREFIX = ".printprep-"
+"""How temporary files begin; one that stays behind after a kill may be deleted."""
+
+_NO_LINKS = {errno.EPERM, errno.ENOSYS, errno.EOPNOTSUPP, errno.ENOTSUP, errno.EMLINK, errno.EACCES}
+
+
+class Sink:
+    """A temporary file beside the output, written at any place by any thread, then published.
+
+    Parameters
+    ----------
+    path : str, bytes or path
+        The output's name; must end in .tif or .tiff, its folder must exist.
+    source : str, bytes or path, optional
+        A file that must not be replaced, whatever links lead to it.
+    overwrite : bool
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    OutputError
+        If nothing can or may be written under that name.
+    OutsideError
+        If the folder does not let us write, or the disk fails.
+    """
+
+    def __init__(self, path: AnyPath, source: AnyPath | None = None, *, overwrite: bool = False) -> None:
+        self.shown, self._overwrite = shown(path), overwrite
+        self._fd = -1
+        try:
+            self._path = os.fsdecode(path)
+            self._check(source)
+            folder = os.path.dirname(self._path) or os.curdir
+            self._create(folder)
+        except ValueError:
+            raise OutputError(f"{self.shown}: is no file name; choose another name") from None
+        except OSError as error:
+            raise self._outside(error) from error
+
+    def _check(self, source: AnyPath | None) -> None:
+        if not self._path.lower().endswith((".tif", ".tiff")):
+            raise OutputError(f"{self.shown}: does not end in .tif or .tiff; choose such a name")
+        try:
+            state = os.lstat(self._path)
+        except FileNotFoundError:
+            folder = os.path.dirname(self._path) or os.curdir
+            if not os.path.isdir(folder):
+                raise OutputError(f"{self.shown}: its folder does not exist; make it first") from None
+            return
+        except OSError as error:
+            if error.errno in (errno.ENOTDIR, errno.ELOOP, errno.ENAMETOOLONG):
+                raise OutputError(f"{self.shown}: cannot be a file's name here; choose another name") from None
+            raise
+        with suppress(OSError):
+            if source is not None and os.path.samefile(self._path, source):
+                raise OutputError(f"{self.shown}: is the input itself; choose another name")
+        for state in (state, self._behind(state)):
+            if stat.S_ISDIR(state.st_mode):
+                raise OutputError(f"{self.shown}: is a folder; choose another name")
+            if not (stat.S_ISREG(state.st_mode) or stat.S_ISLNK(state.st_mode)):
+                raise OutputError(f"{self.shown}: is not a regular file; choose another name")
+        if not self._overwrite:
+            raise self._exists()
+
+    def _behind(self, state: os.stat_result) -> os.stat_result:
+        """What a link leads to; the link itself where it leads nowhere."""
+        try:
+            return os.stat(self._path)
+        except OSError:
+            return state
+
+    def _create(self, folder: str) -> None:
+        for _ in range(100):
+            self._temporary = os.path.join(folder, f"{PREFIX}{secrets.token_hex(6)}.tmp")
+            with suppress(FileExistsError):
+                self._fd = os.open(self._temporary, os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o666)  # less the umask
+                return
+        raise FileExistsError(errno.EEXIST, "no free temporary name")
+
+    def write(self, data: bytes | memoryview, offset: int) -> None:
+        """Write all of a flat run of bytes at an offset."""
+        view = memoryview(data)
+        try:
+            while len(view):
+                done = os.pwrite(self._fd, view[: 1 << 30], offset)
+                view = view[done:]
+                offset += done
+        except OSError as error:
+            raise self._outside(error) from error
+
+    def publish(self) -> None:
+        """Make the file durable and give it its name; exactly one of several racing runs succeeds."""
+        try:
+            os.fsync(self._fd)
+            if self._overwrite:
+                os.replace(self._temporary, self._path)
+            else:
+                self._claim()
+        except OSError as error:
+            raise self._outside(error) from error
+        os.close(self._fd)
+        self._fd = -1
+
+    def _claim(self) -> None:
+        try:
+            os.link(self._temporary, self._path)
+        except FileExistsError:
+            raise self._exists() from None
+        except OSError as error:
+            if error.errno not in _NO_LINKS:
+                raise
+            try:  # no hard links here: the name itself is the claim, and what replaces it is ours
+                os.close(os.open(self._path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o600))
+            except FileExistsError:
+                raise self._exists() from None
+            try:
+                os.replace(self._temporary, self._path)
+            except BaseException:
+                with suppress(OSError):
+                    os.unlink(self._path)
+                raise
+        else:
+            os.unlink(self._temporary)
+
+    def _exists(self) -> OutputError:
+        return OutputError(f"{self.shown}: exists already; choose another name, or allow replacing it")
+
+    def _outside(self, error: OSError) -> OutsideError:
+        reason = os.strerror(error.errno or errno.EIO).lower()
+        do = {errno.ENOSPC: "free some space", errno.EDQUOT: "free some space"}.get(
+            error.errno or 0, "check permission and disk"
+        )
+        return OutsideError(f"{self.shown}: cannot be written ({reason}); {do}")
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._fd >= 0:
+            os.close(self._fd)
+            self._fd = -1
+            with suppress(OSError):
+                os.unlink(self._temporary)

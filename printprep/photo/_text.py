@@ -1,0 +1,27 @@
+"""How file names and text taken from files are shown: on one line, nothing that a terminal obeys."""
+
+from __future__ import annotations
+
+import os
+from os import PathLike
+
+AnyPath = str | bytes | PathLike[str] | PathLike[bytes]
+
+
+def shown(path: AnyPath) -> str:
+    """A file's name in quotes, with everything unprintable escaped.
+
+    >>> print(shown(b"win\\xffter\\n.tif"))
+    'win\\udcffter\\n.tif'
+    """
+    return repr(os.fsdecode(path))
+
+
+def printable(text: str, limit: int = 80) -> str:
+    r"""Text from a file, escaped and cut to `limit` characters.
+
+    >>> print(printable("red\x1b[31m"))
+    red\x1b[31m
+    """
+    short = text if len(text) <= limit else text[: limit - 3] + "..."
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in short)

@@ -1,0 +1,77 @@
+"""Pictures that are stored turned or mirrored, set upright as they are read."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.photo import limits
+from printprep.photo._keep import Keeper
+from printprep.photo.photo import Pixels
+
+
+class Rectangles(Pixels, Protocol):
+    """Pixels of which rectangles can be read too."""
+
+    def block(self, top: int, left: int, out: NDArray[np.uint16]) -> None:
+        """Fill `out`, (rows, columns, 3), with the rectangle that starts at (top, left)."""
+
+
+def turned(pixels: Rectangles, orientation: int) -> Pixels:
+    """Pixels set upright from a TIFF orientation 1..8; anything else counts as 1."""
+    if orientation in (2, 3, 4):
+        return Mirrored(pixels, down=orientation != 2, across=orientation != 4)
+    if orientation in (5, 6, 7, 8):
+        return Transposed(pixels, down=orientation in (7, 8), across=orientation in (6, 7))
+    return pixels
+
+
+class Mirrored:
+    """Rows, columns or both in reverse."""
+
+    def __init__(self, inner: Pixels, *, down: bool, across: bool) -> None:
+        self._inner, self._down, self._across = inner, down, across
+        self.height, self.width = inner.height, inner.width
+
+    def read(self, top: int, out: NDArray[np.uint16]) -> None:
+        """Fill `out` with the rows from `top` on."""
+        band = np.empty_like(out)
+        self._inner.read(self.height - top - len(out) if self._down else top, band)
+        out[:] = band[:: -1 if self._down else 1, :: -1 if self._across else 1]
+
+
+class Transposed:
+    """Rows become columns; the new rows or columns, or both, in reverse.
+
+    Reading one new row takes a column of the file. So panels of columns are read, as many at once as
+    stay small, each for several bands; the file is read once from end to end, whatever its size.
+    """
+
+    def __init__(self, inner: Rectangles, *, down: bool, across: bool) -> None:
+        self._inner, self._down, self._across = inner, down, across
+        self.height, self.width = inner.width, inner.height
+        self._rows = max(1, limits.PANEL_BYTES // (6 * self.width))
+        self._keeper = Keeper(3 * limits.PANEL_BYTES)
+
+    def read(self, top: int, out: NDArray[np.uint16]) -> None:
+        """Fill `out` with the rows from `top` on."""
+        row = top
+        while row < top + len(out):
+            number = row // self._rows
+            panel = self._keeper.get(number, lambda number=number: self._panel(number))  # type: ignore[misc]
+            first = row - number * self._rows
+            part = panel[first : first + top + len(out) - row]
+            out[row - top : row - top + len(part)] = part
+            row += len(part)
+
+    def _panel(self, number: int) -> NDArray[np.uint16]:
+        """Upright rows of one panel."""
+        top = number * self._rows
+        rows = min(self._rows, self.height - top)
+        left = self.height - top - rows if self._down else top
+        block = np.empty((self.width, rows, 3), np.uint16)
+        self._inner.block(0, left, block)
+        upright = block.transpose(1, 0, 2)[:: -1 if self._down else 1, :: -1 if self._across else 1]
+        return np.ascontiguousarray(upright)

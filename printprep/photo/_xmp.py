@@ -1,0 +1,121 @@
+"""The XMP packet: our job ticket put in and read out, the orientation set right, all else left as it is.
+
+The packet is edited as bytes: a parser that wrote it anew would change what others put there. It is
+parsed only to see whether it is sound, and never with entities (ISO 16684-1; XML 1.0).
+"""
+
+from __future__ import annotations
+
+import re
+from xml.parsers import expat
+from xml.sax.saxutils import escape
+
+XMP = 700
+"""TIFF tag of the packet (XMP specification part 3)."""
+
+NAMESPACE = "urn:printprep:ticket:1#"
+"""Namespace of the ticket's property."""
+
+_TIFF = b"http://ns.adobe.com/tiff/1.0/"  # the namespace's identifier (XMP specification part 2)
+_EMPTY = (
+    b'<?xpacket begin="\xef\xbb\xbf" id="W5M0MpCehiHzreSzNTczkc9d"?>\n'
+    b'<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">'
+    b'</rdf:RDF></x:xmpmeta>\n<?xpacket end="w"?>'
+)
+_OURS = re.compile(
+    rb'<rdf:Description rdf:about="" xmlns:printprep="%s"><printprep:ticket>([^<]*)</printprep:ticket></rdf:Description>'
+    % NAMESPACE.encode()
+)
+_END = re.compile(rb"</([A-Za-z_][\w.-]*:)?RDF\s*>")
+_EMPTY_RDF = re.compile(rb"<([A-Za-z_][\w.-]*:)?RDF(\s[^<>]*)?/>")
+
+
+class _Refused(Exception):
+    """The packet declares a document type."""
+
+
+def _refuse(*_: object) -> None:
+    raise _Refused
+
+
+def sound(packet: bytes) -> bool:
+    """Whether a packet is well-formed XML in UTF-8 without a document type, with one RDF element."""
+    parser = expat.ParserCreate()
+    parser.StartDoctypeDeclHandler = _refuse
+    parser.EntityDeclHandler = _refuse
+    try:
+        parser.Parse(packet.rstrip(b"\0"), True)
+    except (expat.ExpatError, _Refused, ValueError):
+        return False
+    return bool(_END.search(packet) or _EMPTY_RDF.search(packet))
+
+
+def with_orientation(packet: bytes) -> bytes:
+    """The packet with its TIFF orientation, if it states one, set to 1."""
+    for prefix in set(re.findall(rb'xmlns:([A-Za-z_][\w.-]*)\s*=\s*["\']' + re.escape(_TIFF) + rb'["\']', packet)):
+        name = re.escape(prefix) + rb":Orientation"
+        packet = re.sub(rb"(<" + name + rb"\s*>\s*)\d+(\s*</)", rb"\g<1>1\g<2>", packet)
+        packet = re.sub(rb"(\s" + name + rb"\s*=\s*[\"'])\s*\d+\s*([\"'])", rb"\g<1>1\g<2>", packet)
+    return packet
+
+
+def with_ticket(packet: bytes, ticket: str) -> bytes:
+    """The packet with a ticket in place of any older one; a new packet where there is none.
+
+    Parameters
+    ----------
+    packet : bytes
+        A sound packet, or nothing.
+    ticket : str
+        Any text.
+    """
+    text = escape(ticket).replace("\r", "&#13;").encode("utf-8", "backslashreplace")
+    element = (
+        b'<rdf:Description rdf:about="" xmlns:printprep="%s"><printprep:ticket>%s</printprep:ticket></rdf:Description>'
+        % (NAMESPACE.encode(), text)
+    )
+    packet = _OURS.sub(b"", packet) or _EMPTY
+    ends = list(_END.finditer(packet))
+    if not ends:
+        single = _EMPTY_RDF.search(packet)
+        if single is None:
+            return with_ticket(b"", ticket)
+        prefix, attributes = single[1] or b"", single[2] or b""
+        opened = b"<%sRDF%s></%sRDF>" % (prefix, attributes, prefix)
+        return with_ticket(packet[: single.start()] + opened + packet[single.end() :], ticket)
+    end = ends[-1]
+    if end[1] != b"rdf:":  # the packet binds RDF's namespace to another prefix
+        element = element.replace(
+            b"<rdf:Description ", b'<rdf:Description xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#" ', 1
+        )
+    return packet[: end.start()] + element + packet[end.start() :]
+
+
+def ticket_in(packet: bytes) -> str | None:
+    """The ticket's text in a packet; None where there is none."""
+    parser = expat.ParserCreate(namespace_separator=" ")
+    parser.StartDoctypeDeclHandler = _refuse
+    parser.EntityDeclHandler = _refuse
+    inside, parts, found = False, list[str](), False
+
+    def start(name: str, _: object) -> None:
+        nonlocal inside, found
+        if name == f"{NAMESPACE} ticket":
+            parts.clear()
+            inside = found = True
+
+    def end(name: str) -> None:
+        nonlocal inside
+        if name == f"{NAMESPACE} ticket":
+            inside = False
+
+    def words(text: str) -> None:
+        if inside:
+            parts.append(text)
+
+    parser.StartElementHandler, parser.EndElementHandler, parser.CharacterDataHandler = start, end, words
+    try:
+        parser.Parse(packet.rstrip(b"\0"), True)
+    except (expat.ExpatError, _Refused, ValueError):
+        return None
+    return "".join(parts) if found else None

@@ -1,0 +1,216 @@
+"""A photograph: pixels that are read when asked for, with all that belongs to them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol, Self, runtime_checkable
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from printprep.errors import ParameterError
+from printprep.photo._text import AnyPath
+from printprep.photo.metadata import Metadata
+from printprep.photo.profile import Profile
+
+if TYPE_CHECKING:
+    from printprep.photo.write import Written
+
+
+@runtime_checkable
+class Pixels(Protocol):
+    """Rows of 16-bit RGB, read or computed when asked for; several threads may ask at once."""
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+
+    @property
+    def width(self) -> int:
+        """Columns."""
+
+    def read(self, top: int, out: NDArray[np.uint16]) -> None:
+        """Fill `out` with the rows from `top` on.
+
+        Parameters
+        ----------
+        top : int
+            First row.
+        out : (rows, width, 3) ndarray of uint16, contiguous
+            Overwritten; its number of rows says how many are wanted.
+        """
+
+
+@dataclass(frozen=True)
+class ArrayPixels:
+    """Pixels in memory."""
+
+    array: NDArray[np.uint16]
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return len(self.array)
+
+    @property
+    def width(self) -> int:
+        """Columns."""
+        return self.array.shape[1]
+
+    def read(self, top: int, out: NDArray[np.uint16]) -> None:
+        """Copy rows into `out`."""
+        out[:] = self.array[top : top + len(out)]
+
+
+@dataclass(frozen=True)
+class Resolution:
+    """Pixels per inch, and how the source wrote it.
+
+    Attributes
+    ----------
+    ppi : float
+        Pixels per inch, both ways.
+    stored : tuple of int, or None
+        Numerator, denominator and unit (2 inch, 3 cm) as they stand in the source, kept in the output.
+    """
+
+    ppi: float
+    stored: tuple[int, int, int] | None = None
+
+    def __post_init__(self) -> None:
+        if not 0 < self.ppi < 1e6:
+            raise ParameterError("ppi", self.ppi, "must be more than 0 and less than 1000000 (pixels per inch)")
+
+    @property
+    def pixels_per_mm(self) -> float:
+        """The same per millimetre."""
+        return self.ppi / 25.4
+
+
+DEFAULT_RESOLUTION = Resolution(300.0)
+"""Used where a file gives none: common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Photo:
+    """A photograph whose pixels are read when it is written or asked for.
+
+    Attributes
+    ----------
+    pixels : Pixels
+        16-bit RGB rows.
+    profile : Profile
+        What its values mean.
+    resolution : Resolution
+        Pixels per inch.
+    metadata : Metadata
+        Text, camera and rights data, carried along as bytes.
+    path : Path or None
+        Where it came from.
+    announcements : tuple of str
+        What was interpreted or left out on reading: one sentence each, without the file's name.
+    compression : str
+        How the source is stored; the output is stored alike where possible.
+    """
+
+    pixels: Pixels
+    profile: Profile
+    resolution: Resolution = DEFAULT_RESOLUTION
+    metadata: Metadata = field(default_factory=Metadata)
+    path: Path | None = None
+    announcements: tuple[str, ...] = ()
+    compression: str = "none"
+
+    @classmethod
+    def from_array(
+        cls, rgb: ArrayLike, profile: AnyPath | Profile = "sRGB", *, ppi: float = 300.0, metadata: Metadata | None = None
+    ) -> Self:
+        """A photograph from an array.
+
+        Parameters
+        ----------
+        rgb : (height, width, 3) array_like
+            uint16, uint8, or floating point 0..1.
+        profile : str, path, bytes or Profile
+            What the values mean.
+        ppi : float, pixels per inch
+            Resolution.
+        metadata : Metadata, optional
+            Carried along.
+
+        Raises
+        ------
+        ParameterError
+            For another shape or type, or values that are not within 0..1.
+        InputError, UnknownName
+            If the profile cannot be used.
+        """
+        array = np.asarray(rgb)
+        if array.ndim != 3 or array.shape[2] != 3 or array.size == 0:
+            raise ParameterError("rgb", array.shape, "must have the shape (height, width, 3), with some pixels")
+        found = Profile.load(profile)
+        if found.model != "RGB":
+            raise ParameterError("profile", found.model, "must be for RGB")
+        return cls(ArrayPixels(_sixteen(array)), found, Resolution(ppi), metadata or Metadata())
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return self.pixels.height
+
+    @property
+    def width(self) -> int:
+        """Columns."""
+        return self.pixels.width
+
+    @property
+    def shape(self) -> tuple[int, int, int]:
+        """(height, width, 3)."""
+        return self.height, self.width, 3
+
+    def rows(self, top: int, bottom: int) -> NDArray[np.uint16]:
+        """Rows from `top` up to, not including, `bottom`, as a new (rows, width, 3) array."""
+        if not 0 <= top < bottom <= self.height:
+            raise ParameterError("rows", (top, bottom), f"must lie within 0 to {self.height}")
+        out = np.empty((bottom - top, self.width, 3), np.uint16)
+        self.pixels.read(top, out)
+        return out
+
+    def __array__(self, dtype: Any = None, copy: bool | None = None) -> NDArray[Any]:
+        if copy is False:
+            raise ValueError("a photograph is read into a new array; it cannot be shared")
+        from printprep.photo._bands import read_all
+
+        whole = read_all(self.pixels)
+        return whole if dtype is None else whole.astype(dtype, copy=False)
+
+    def write(
+        self,
+        path: AnyPath,
+        *,
+        overwrite: bool = False,
+        compress: str | None = None,
+        threads: int | None = None,
+        progress: Callable[[int], None] | None = None,
+        ticket: Callable[[], str] | None = None,
+    ) -> Written:
+        """Write as a 16-bit RGB TIFF, whole or not at all; see `printprep.photo.write.write`."""
+        from printprep.photo.write import write
+
+        return write(
+            self, path, overwrite=overwrite, compress=compress, threads=threads, progress=progress, ticket=ticket
+        )
+
+
+def _sixteen(array: NDArray[Any]) -> NDArray[np.uint16]:
+    if array.dtype == np.uint16:
+        return np.ascontiguousarray(array)
+    if array.dtype == np.uint8:
+        return array.astype(np.uint16) * np.uint16(257)
+    if not np.issubdtype(array.dtype, np.floating):
+        raise ParameterError("rgb", str(array.dtype), "must be uint8, uint16 or floating point 0..1")
+    if not (np.isfinite(array).all() and array.min() >= 0 and array.max() <= 1):
+        raise ParameterError("rgb", "floating point", "must be finite and within 0..1")
+    return np.rint(array * 65535).astype(np.uint16)

@@ -1,0 +1,252 @@
+"""ICC profiles: by name, from a file or from bytes, and checked by being used."""
+
+from __future__ import annotations
+
+import struct
+from dataclasses import dataclass, field
+from functools import cache, cached_property, lru_cache
+from pathlib import Path
+from typing import Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.errors import InputError, UnknownName
+from printprep.photo import limits
+from printprep.photo._file import InputFile
+from printprep.photo._matrix import Curve, rgb_profile
+from printprep.photo._text import AnyPath, printable, shown
+
+_D65, _D50 = (0.3127, 0.3290), (0.3457, 0.3585)
+_NAMED: dict[str, tuple[tuple[tuple[float, float], ...], tuple[float, float], Curve]] = {
+    # IEC 61966-2-1:1999
+    "sRGB": (
+        ((0.64, 0.33), (0.30, 0.60), (0.15, 0.06)),
+        _D65,
+        (2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045),
+    ),
+    # IEC 61966-2-5:2007
+    "opRGB": (((0.64, 0.33), (0.21, 0.71), (0.15, 0.06)), _D65, 563 / 256),
+    # ISO 22028-2: linear, slope 16, below Et = 16 ** (1.8 / (1 - 1.8)), which is 16 Et in device values
+    "ROMM RGB": (
+        ((0.7347, 0.2653), (0.1596, 0.8404), (0.0366, 0.0001)),
+        _D50,
+        (1.8, 1.0, 0.0, 1 / 16, 16 * 16 ** (1.8 / (1 - 1.8))),
+    ),
+}
+NAMES = tuple(_NAMED)
+"""Profiles that can be asked for by name."""
+
+_MODELS = {b"RGB ": "RGB", b"GRAY": "GRAY", b"CMYK": "CMYK", b"Lab ": "Lab", b"XYZ ": "XYZ", b"YCbr": "YCbCr"}
+_CLASSES = {
+    b"mntr": "display",
+    b"prtr": "output",
+    b"scnr": "input",
+    b"spac": "colour space",
+    b"link": "device link",
+    b"abst": "abstract",
+    b"nmcl": "named colours",
+}
+_USABLE = ("display", "output", "input", "colour space")
+
+# Full scale of each channel where LittleCMS computes in floating point: it counts ink in per cent.
+_SCALES = {"RGB": ("rgb", 3, 1.0), "GRAY": ("gray", 1, 1.0), "CMYK": ("cmyk", 4, 100.0)}
+
+_PROBES = {
+    "RGB": ((1, 1, 1), (0, 0, 0), (0.5, 0.5, 0.5), (1, 0, 0), (0, 1, 0), (0, 0, 1)),
+    "GRAY": ((1,), (0,), (0.5,)),
+    "CMYK": ((0, 0, 0, 0), (0, 0, 0, 1), (0, 0, 0, 0.5), (1, 0, 0, 0), (0, 1, 0, 0), (0, 0, 1, 0)),
+}
+_WHITE_AT_LEAST, _CONTRAST_AT_LEAST = 50.0, 20.0  # L*: even newsprint has white 82 and black 36
+_DISTINCT = 8.0  # dE*ab between primaries; the nearest pair of any real device is several times that
+
+
+@dataclass(frozen=True)
+class Profile:
+    """An ICC profile that has been found usable; make one by `load`, `named` or `from_bytes`.
+
+    Attributes
+    ----------
+    data : bytes
+        The whole profile.
+    description : str
+        What it calls itself, escaped and cut: safe to show.
+    model : str
+        "RGB", "GRAY" or "CMYK".
+    device_class : str
+        "display", "output", "input" or "colour space".
+    version : str
+        Such as "4.3".
+    """
+
+    data: bytes = field(repr=False)
+    description: str
+    model: str
+    device_class: str
+    version: str
+
+    @classmethod
+    def named(cls, name: str) -> Self:
+        """A well-known profile: sRGB, opRGB or ROMM RGB, however the name is spaced and cased.
+
+        Raises
+        ------
+        UnknownName
+            For any other name.
+        """
+        for known in NAMES:
+            if _plain(known) == _plain(name):
+                return cls.from_bytes(_named_bytes(known), known)
+        raise UnknownName("profile", name, NAMES)
+
+    @classmethod
+    def load(cls, source: AnyPath | Profile) -> Self | Profile:
+        """A profile by well-known name, by path, or from its bytes.
+
+        Parameters
+        ----------
+        source : str, path, bytes or Profile
+            Bytes are the profile itself; text without a separator or ending is tried as a name first.
+
+        Raises
+        ------
+        InputError
+            If there is no such file, or it is no usable profile.
+        UnknownName
+            If it is neither a well-known name nor a file.
+        """
+        if isinstance(source, Profile):
+            return source
+        if isinstance(source, bytes):
+            return cls.from_bytes(source)
+        if isinstance(source, str):
+            if any(_plain(source) == _plain(known) for known in NAMES):
+                return cls.named(source)
+            if not any(c in source for c in "/\\.") and not Path(source).exists():
+                raise UnknownName("profile", source, NAMES)
+        file = InputFile(source)
+        if file.size > limits.METADATA_BYTES:
+            raise InputError(f"{shown(source)}: is too large for an ICC profile; name another")
+        return cls.from_bytes(file.read(0, file.size), shown(source))
+
+    @classmethod
+    def from_bytes(cls, data: bytes, where: str = "") -> Self:
+        """A profile from its bytes, checked by use.
+
+        Parameters
+        ----------
+        data : bytes
+            The profile; padding after its end is cut off.
+        where : str
+            Named first in error messages, such as a quoted file name.
+
+        Raises
+        ------
+        InputError
+            If it is damaged, of a class or model that describes no device colours, or does not
+            take white, grey, black and the primaries to sensible, distinct places.
+        """
+        lead = f"{where}: " if where else ""
+        if len(data) < 132 or data[36:40] != b"acsp":
+            raise InputError(f"{lead}is no ICC profile; use one that is")
+        size = int.from_bytes(data[:4], "big")
+        if not 132 <= size <= len(data):
+            raise InputError(f"{lead}the ICC profile is cut short; embed it again or use another")
+        kind = _CLASSES.get(data[12:16], "unknown")
+        if kind not in _USABLE:
+            raise InputError(f"{lead}the ICC profile is of the class {kind}, which describes no device; use another")
+        model = _MODELS.get(data[16:20], "unknown")
+        if model not in _PROBES:
+            raise InputError(f"{lead}the ICC profile is for {model} colours; use one for RGB")
+        data = data[:size]
+        fault = _fault(data, model)
+        if fault:
+            raise InputError(f"{lead}the ICC profile {fault}; embed it again or use another")
+        return cls(data, _description(data), model, kind, f"{data[8]}.{data[9] >> 4}")
+
+    @cached_property
+    def two_way(self) -> bool:
+        """Whether Lab can also be converted to device values (false for many scanner profiles)."""
+        import imagecodecs
+
+        space, channels, _ = _SCALES[self.model]
+        try:
+            imagecodecs.cms_transform(
+                np.array([[[50.0, 0.0, 0.0]]]), imagecodecs.cms_profile("lab4"), self.data,
+                colorspace="lab", outcolorspace=space, outdtype="float64", intent=1,
+            )  # fmt: skip
+        except Exception:
+            return False
+        return channels > 0
+
+    def __str__(self) -> str:
+        return self.description
+
+
+def _plain(name: str) -> str:
+    return "".join(c for c in name.casefold() if c.isalnum())
+
+
+@cache
+def _named_bytes(name: str) -> bytes:
+    primaries, white, curve = _NAMED[name]
+    return rgb_profile(name, primaries, white, curve)
+
+
+def _lab(data: bytes, model: str, values: tuple[tuple[float, ...], ...]) -> NDArray[np.float64]:
+    import imagecodecs
+
+    space, channels, scale = _SCALES[model]
+    array = np.array([values]) * scale
+    out = imagecodecs.cms_transform(
+        array[..., 0] if channels == 1 else array, data, imagecodecs.cms_profile("lab4"),
+        colorspace=space, outcolorspace="lab", outdtype="float64", intent=1, flags=0x0140,
+    )  # fmt: skip
+    return np.asarray(out).reshape(-1, 3)
+
+
+@lru_cache(64)
+def _fault(data: bytes, model: str) -> str:
+    """What is wrong with a profile once it is used; empty if nothing."""
+    try:
+        lab = _lab(data, model, _PROBES[model])
+    except Exception:  # the library raises errors of several kinds
+        return "is damaged: no conversion can be made with it"
+    if not np.isfinite(lab).all() or lab[:, 0].min() < -5 or lab[:, 0].max() > 150 or np.abs(lab[:, 1:]).max() > 400:
+        return "gives colours that cannot be"
+    white, black, grey = lab[:3, 0]
+    if white < _WHITE_AT_LEAST or white - black < _CONTRAST_AT_LEAST:
+        return "does not keep white and black apart"
+    if not black - 0.5 <= grey <= white + 0.5:
+        return "does not put grey between black and white"
+    corners = np.concatenate([lab[:2], lab[3:]])
+    apart = np.linalg.norm(corners[:, None] - corners[None], axis=-1)[np.triu_indices(len(corners), 1)]
+    if apart.min() < _DISTINCT:
+        return "gives the same colour for different primaries"
+    return ""
+
+
+def _description(data: bytes) -> str:
+    """The profile's own name, from its 'desc' tag in either form; escaped."""
+    try:
+        (count,) = struct.unpack_from(">I", data, 128)
+        for i in range(min(count, 200)):
+            name, offset, size = struct.unpack_from(">4sII", data, 132 + 12 * i)
+            if name == b"desc":
+                return printable(_words(data[offset : offset + size]).strip()) or "unnamed profile"
+    except (struct.error, UnicodeDecodeError):
+        pass
+    return "unnamed profile"
+
+
+def _words(tag: bytes) -> str:
+    if tag[:4] == b"desc":  # ICC.1:2001, textDescriptionType
+        (length,) = struct.unpack_from(">I", tag, 8)
+        return tag[12 : 12 + length].split(b"\0")[0].decode("ascii", "replace")
+    if tag[:4] == b"mluc":  # ISO 15076-1, multiLocalizedUnicodeType: English first, else the first
+        number, step = struct.unpack_from(">II", tag, 8)
+        records = [struct.unpack_from(">2s2sII", tag, 16 + step * i) for i in range(min(number, 100))]
+        records.sort(key=lambda r: r[0] != b"en")
+        _, _, size, offset = records[0] if records else (b"", b"", 0, 0)
+        return str(tag[offset : offset + size].decode("utf-16-be", "replace")).split("\0")[0]
+    return ""

@@ -1,0 +1,105 @@
+"""Opening a photograph: headers only, everything that cannot be printed right refused at once."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from printprep.errors import InputError
+from printprep.photo import limits
+from printprep.photo._collect import collect
+from printprep.photo._directory import Container
+from printprep.photo._file import InputFile
+from printprep.photo._layout import Layout, Reader, layout
+from printprep.photo._pages import main_picture
+from printprep.photo._resolution import resolution
+from printprep.photo._source import source
+from printprep.photo._text import AnyPath
+from printprep.photo.photo import Photo
+from printprep.photo.profile import Profile
+
+_PROFILE = 34675
+_KEPT_COMPRESSIONS = {1: "none", 5: "lzw", 8: "deflate", 32946: "deflate", 50000: "zstd"}
+
+
+def read(path: AnyPath, *, assume: AnyPath | Profile | None = None, max_pixels: int = limits.PIXELS) -> Photo:
+    """Open a TIFF photograph.
+
+    Parameters
+    ----------
+    path : str, bytes or path
+        The file.
+    assume : str, path, bytes or Profile, optional
+        The profile of a file that has none: a well-known name, a path, or the profile itself.
+    max_pixels : int
+        Refuse pictures with more.
+
+    Returns
+    -------
+    Photo
+        16-bit RGB whatever the file holds; its pixels are read when asked for, and only then is it
+        known whether they can all be decoded.
+
+    Raises
+    ------
+    InputError
+        If the file is no picture that can be printed right.
+    UnknownName
+        If `assume` is no known profile.
+    OutsideError
+        If the file may not be read.
+    """
+    file = InputFile(path)
+    container = Container(file)
+    tags = Reader(container, main_picture(container))
+    found = layout(tags, max_pixels)
+    said: list[str] = []
+    profile = _profile(tags, found, assume, said)
+    if found.bits == 8:
+        said.append("has 8 bits a channel; it is written with 16, but lifted shadows may show bands")
+    if found.alpha:
+        said.append("has an alpha channel; it is left out, and refused if any part of it is transparent")
+    if found.orientation == 0:
+        said.append("has an invalid orientation; it is taken as upright")
+    elif found.orientation > 1:
+        said.append("is stored turned or mirrored; its pixels are turned upright")
+    if not all(t in tags.directory.slots for t in (256, 257)):
+        raise tags.refuse("has no size")
+    pixels = source(file, found, profile, said)
+    metadata = collect(tags, said)
+    size = resolution(tags, said)
+    if found.grey:
+        profile = Profile.named("opRGB")
+    kept = _KEPT_COMPRESSIONS.get(found.compression, "deflate")
+    return Photo(pixels, profile, size, metadata, Path(os.fsdecode(path)), tuple(said), kept)
+
+
+def _profile(tags: Reader, found: Layout, assume: AnyPath | Profile | None, said: list[str]) -> Profile:
+    slot = tags.directory.slots.get(_PROFILE)
+    if slot is None:
+        if assume is None:
+            raise tags.refuse(
+                "has no ICC profile, so its colours are unknown", "export it with the profile embedded, or name one"
+            )
+        profile = Profile.load(assume)
+        said.append(f"has no ICC profile; {profile.description} is assumed")
+        where = "the assumed profile"
+    else:
+        from printprep.photo._directory import Damaged
+
+        try:
+            data = tags.container.bytes_of(slot)
+        except Damaged:
+            raise tags.refuse("its ICC profile is damaged", "embed it again") from None
+        profile = Profile.from_bytes(data, tags.shown)
+        where = "its ICC profile"
+    wanted = "GRAY" if found.grey else "RGB"
+    if profile.model != wanted:
+        kinds = {"GRAY": "grey", "RGB": "RGB", "CMYK": "CMYK"}
+        raise InputError(
+            f"{tags.shown}: holds {kinds[wanted]} values, but {where} is for {kinds[profile.model]}; "
+            "embed the profile that it was edited in"
+        )
+    if found.grey:
+        said.append(f"is grey; it is converted from {profile.description} to opRGB")
+    return profile

@@ -1,0 +1,180 @@
+"""Writing a photograph: 16-bit RGB TIFF in bands, whole or not at all, the same bytes for any thread count."""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.errors import OutsideError, ParameterError
+from printprep.photo import limits
+from printprep.photo._bands import Work, band_rows, run, thread_count
+from printprep.photo._encode import ENCODERS, Appender, encoder
+from printprep.photo._finish import finish
+from printprep.photo._sink import Sink
+from printprep.photo._text import AnyPath
+from printprep.photo.photo import Photo
+
+_START = 16
+"""Where pixels begin: after room for the longer of the two headers, which is written last."""
+
+
+@dataclass(frozen=True)
+class Written:
+    """What came of writing.
+
+    Attributes
+    ----------
+    path : Path
+        The file.
+    size : int, bytes
+        Of the whole file.
+    compression : str
+        "none", "lzw", "deflate" or "zstd".
+    big : bool
+        Whether it had to be a BigTIFF.
+    """
+
+    path: Path
+    size: int
+    compression: str
+    big: bool
+
+
+def write(
+    photo: Photo,
+    path: AnyPath,
+    *,
+    overwrite: bool = False,
+    compress: str | None = None,
+    threads: int | None = None,
+    progress: Callable[[int], None] | None = None,
+    ticket: Callable[[], str] | None = None,
+    band_bytes: int = limits.BAND_BYTES,
+) -> Written:
+    """Write a photograph as a 16-bit RGB TIFF.
+
+    Parameters
+    ----------
+    photo : Photo
+        Its pixels are read in bands, by several threads.
+    path : str, bytes or path
+        Must end in .tif or .tiff; its folder must exist.
+    overwrite : bool
+        Whether an existing file may be replaced; never the input itself.
+    compress : {"none", "lzw", "deflate", "zstd"}, optional
+        As the source is stored where not given. All but none with the horizontal predictor.
+    threads : int, optional
+        As many as processors where not given. The bytes do not depend on it.
+    progress : callable, optional
+        Called with the number of rows done so far, one call at a time, from any thread.
+    ticket : callable, optional
+        Called once all pixels are written; its text becomes the job ticket.
+    band_bytes : int
+        Pixels read at once by each thread. The bytes do not depend on it.
+
+    Returns
+    -------
+    Written
+        What was written.
+
+    Raises
+    ------
+    InputError
+        If the source turns out to be damaged or transparent.
+    OutputError
+        If nothing can or may be written there.
+    OutsideError
+        If disk or memory fail.
+    ParameterError
+        If `compress` is none of those.
+
+    In every case nothing is left behind, and what was there before is unchanged.
+    """
+    name = compress or photo.compression
+    if name != "none" and name not in ENCODERS:
+        raise ParameterError("compress", name, f"must be one of: none, {', '.join(ENCODERS)}")
+    with Sink(path, photo.path, overwrite=overwrite) as sink:
+        try:
+            job = _Job(photo, sink, name, thread_count(threads), progress, band_bytes)
+            offsets, counts, end = job.compressed() if name != "none" else job.plain()
+            metadata = photo.metadata.with_ticket(ticket()) if ticket else photo.metadata
+            size, big = finish(sink, replace(photo, metadata=metadata), name, job.strip_rows, offsets, counts, end)
+        except MemoryError:
+            raise OutsideError(f"{sink.shown}: more memory is needed than there is; free some") from None
+        sink.publish()
+    return Written(Path(os.fsdecode(path)), size, name, big)
+
+
+class _Job:
+    """One run over the pixels."""
+
+    def __init__(
+        self, photo: Photo, sink: Sink, compression: str, threads: int,
+        progress: Callable[[int], None] | None, band_bytes: int,
+    ) -> None:  # fmt: skip
+        self.pixels, self.sink, self.compression, self.threads = photo.pixels, sink, compression, threads
+        self.height, self.width = photo.height, photo.width
+        self.swap = photo.metadata.order != ("<" if np.little_endian else ">")
+        self.strip_rows = min(self.height, band_rows(self.width, 1, limits.STRIP_BYTES))
+        self.rows = band_rows(self.width, self.strip_rows, band_bytes)
+        self.bands = -(-self.height // self.rows)
+        self._progress, self._done, self._lock = progress, 0, threading.Lock()
+
+    def _report(self, rows: int) -> None:
+        if self._progress:
+            with self._lock:
+                self._done += rows
+                self._progress(self._done)
+
+    def _buffer(self) -> NDArray[np.uint16]:
+        return np.empty((min(self.rows, self.height), self.width, 3), np.uint16)
+
+    def plain(self) -> tuple[NDArray[np.int64], NDArray[np.int64], int]:
+        """Uncompressed: every band has its place."""
+        row = self.width * 6
+
+        def worker() -> Work:
+            buffer = self._buffer()
+
+            def work(i: int) -> None:
+                top = i * self.rows
+                band = buffer[: min(self.rows, self.height - top)]
+                self.pixels.read(top, band)
+                if self.swap:
+                    band.byteswap(inplace=True)
+                self.sink.write(memoryview(band.reshape(-1).view(np.uint8)), _START + top * row)  # type: ignore[arg-type]
+                self._report(len(band))
+
+            return work
+
+        run(self.bands, self.threads, worker)
+        tops = np.arange(0, self.height, self.strip_rows, dtype=np.int64)
+        counts = np.minimum(self.strip_rows, self.height - tops) * row
+        return _START + tops * row, counts, _START + self.height * row
+
+    def compressed(self) -> tuple[NDArray[np.int64], NDArray[np.int64], int]:
+        """Strips encoded by every thread, appended in order."""
+        appender = Appender(self.sink, _START, ahead=2 * self.threads)
+        encode = encoder(self.compression, self.swap)
+
+        def worker() -> Work:
+            buffer = self._buffer()
+
+            def work(i: int) -> None:
+                top = i * self.rows
+                band = buffer[: min(self.rows, self.height - top)]
+                appender.wait_for(i)
+                self.pixels.read(top, band)
+                appender.add(i, [encode(band[y : y + self.strip_rows]) for y in range(0, len(band), self.strip_rows)])
+                self._report(len(band))
+
+            return work
+
+        run(self.bands, self.threads, worker, appender.stop)
+        return appender.result()
