@@ -12,21 +12,36 @@ from importlib import import_module
 from typing import Any
 
 _HOMES = {
-    "read": "printprep.photo", "Photo": "printprep.photo", "Profile": "printprep.photo",
-    "Paper": "printprep.conditions.paper", "Room": "printprep.conditions.room", "Sheet": "printprep.conditions.sheet",
+    "read": "printprep.photo",
+    "Photo": "printprep.photo",
+    "Profile": "printprep.photo",
+    "Paper": "printprep.conditions.paper",
+    "Room": "printprep.conditions.room",
+    "Sheet": "printprep.conditions.sheet",
     "Conditions": "printprep.conditions.conditions",
-    "Adjustment": "printprep.adjust._base", "Stage": "printprep.adjust._base", "Steps": "printprep.adjust._base",
-    "Pipeline": "printprep.compose", "pipeline": "printprep.compose", "paper": "printprep.compose",
+    "Adjustment": "printprep.adjust._base",
+    "Stage": "printprep.adjust._base",
+    "Steps": "printprep.adjust._base",
+    "Pipeline": "printprep.compose",
+    "pipeline": "printprep.compose",
+    "paper": "printprep.compose",
     "room": "printprep.compose",
-    "prepare": "printprep.record.job", "prepare_many": "printprep.record.job", "Prepared": "printprep.record.job",
-    "Ticket": "printprep.record.ticket", "read_ticket": "printprep.record.ticket",
-    "PrintprepError": "printprep.errors", "InputError": "printprep.errors", "OutputError": "printprep.errors",
-    "OutsideError": "printprep.errors", "ParameterError": "printprep.errors", "UnknownName": "printprep.errors",
+    "prepare": "printprep.record.job",
+    "prepare_many": "printprep.record.job",
+    "Prepared": "printprep.record.job",
+    "Ticket": "printprep.record.ticket",
+    "read_ticket": "printprep.record.ticket",
+    "PrintprepError": "printprep.errors",
+    "InputError": "printprep.errors",
+    "OutputError": "printprep.errors",
+    "OutsideError": "printprep.errors",
+    "ParameterError": "printprep.errors",
+    "UnknownName": "printprep.errors",
     "PresetError": "printprep.errors",
 }
 _STEPS = ("GamutFit", "HighlightHold", "RoomBrightness", "RoomColour", "ShadowLift")
 
-__all__ = [*_HOMES, *_STEPS]  # noqa: PLE0604  (names, all of them)
+__all__ = [*_HOMES, *_STEPS]
 
 
 def __getattr__(name: str) -> Any:

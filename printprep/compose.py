@@ -67,8 +67,15 @@ class Pipeline:
     room_name: str = "room"
 
     def __init__(
-        self, steps: Iterable[Adjustment], *, paper: Paper, room: Room | None = None, sheet: Sheet | None = None,
-        hand_over: HandOver = "source", paper_name: str = "paper", room_name: str = "room",
+        self,
+        steps: Iterable[Adjustment],
+        *,
+        paper: Paper,
+        room: Room | None = None,
+        sheet: Sheet | None = None,
+        hand_over: HandOver = "source",
+        paper_name: str = "paper",
+        room_name: str = "room",
     ) -> None:
         ordered = Steps(tuple(steps)).ordered()
         kinds = [type(s) for s in ordered]
@@ -78,8 +85,13 @@ class Pipeline:
         if hand_over not in ("source", "paper"):
             raise ParameterError("hand_over", hand_over, "must be 'source' or 'paper'")
         for name, value in (
-            ("steps", ordered), ("paper", paper), ("room", room or Room()), ("sheet", sheet or Sheet()),
-            ("hand_over", hand_over), ("paper_name", paper_name), ("room_name", room_name),
+            ("steps", ordered),
+            ("paper", paper),
+            ("room", room or Room()),
+            ("sheet", sheet or Sheet()),
+            ("hand_over", hand_over),
+            ("paper_name", paper_name),
+            ("room_name", room_name),
         ):
             object.__setattr__(self, name, value)
 
@@ -138,7 +150,9 @@ class Pipeline:
             return array.copy()
         if plan.reach:
             if array.ndim != 3:
-                raise ParameterError("rgb", array.shape, "must be (height, width, 3): a step looks at neighbouring pixels")
+                raise ParameterError(
+                    "rgb", array.shape, "must be (height, width, 3): a step looks at neighbouring pixels"
+                )
             if not floating:
                 codes = array if array.dtype == np.uint16 else array.astype(np.uint16) * np.uint16(257)
                 done = np.asarray(replace_pixels(codes, plan))
@@ -202,9 +216,8 @@ def named_paper(paper: str | Path | Paper) -> Named:
     if isinstance(paper, Paper):
         return Named("paper", _BARE_PAPER, paper=paper)
     text = str(paper)
-    if isinstance(paper, Path) or text.lower().endswith(_PATHS):
-        if not text.lower().endswith(".toml"):
-            return Named(Path(text).stem, _BARE_PAPER, paper=_measured(Path(text)))
+    if (isinstance(paper, Path) or text.lower().endswith(_PATHS)) and not text.lower().endswith(".toml"):
+        return Named(Path(text).stem, _BARE_PAPER, paper=_measured(Path(text)))
     preset = load(text, "paper")
     if preset.paper is None:
         raise UnknownName("paper", text, _names("paper"))
@@ -263,9 +276,13 @@ def _measured(path: Path) -> Paper:
 
 
 def pipeline(
-    *, paper: str | Path | Paper | None = None, room: str | Path | Room | None = None,
-    preset: str | Path | Preset | None = None, settings: Mapping[str, object] | None = None,
-    sheet: Sheet | None = None, hand_over: HandOver = "source",
+    *,
+    paper: str | Path | Paper | None = None,
+    room: str | Path | Room | None = None,
+    preset: str | Path | Preset | None = None,
+    settings: Mapping[str, object] | None = None,
+    sheet: Sheet | None = None,
+    hand_over: HandOver = "source",
 ) -> Pipeline:
     """Make a pipeline from presets.
 
@@ -307,7 +324,11 @@ def pipeline(
         step, parameter = _address(key)
         adjust.setdefault(step, {})[parameter] = Setting(_value(value), f"--set {key}")
     return Pipeline(
-        build_steps(adjust), paper=own_paper, room=own_room, sheet=sheet, hand_over=hand_over,
+        build_steps(adjust),
+        paper=own_paper,
+        room=own_room,
+        sheet=sheet,
+        hand_over=hand_over,
         paper_name=from_paper.name if from_paper else _stem(bundle.name) if bundle else "paper",
         room_name=from_room.name if from_room else _stem(bundle.name) if bundle else "reference",
     )

@@ -117,7 +117,7 @@ def build_steps(adjust: Mapping[str, Mapping[str, Setting]]) -> Steps:
         try:
             made.append(adjustment(name).from_table({key: s.value for key, s in settings.items()}))
         except PrintprepError as error:
-            key = getattr(error, "key", getattr(error, "name", None))
+            key = str(getattr(error, "key", getattr(error, "name", "")))
             at = settings[key].file if key in settings else next((s.file for s in settings.values()), name)
             raise PresetError(at, f"[[adjust]] {name}:", error) from error
     return Steps(tuple(made)).ordered()
@@ -153,7 +153,9 @@ def names(kind: Kind) -> list[str]:
     for place in folders():
         inside = place / _FOLDERS[kind] if _FOLDERS[kind] else place
         try:
-            found |= {f.name[:-5] for f in inside.iterdir() if f.name.endswith(".toml") and _NAME.fullmatch(f.name[:-5])}
+            found |= {
+                f.name[:-5] for f in inside.iterdir() if f.name.endswith(".toml") and _NAME.fullmatch(f.name[:-5])
+            }
         except OSError:
             continue
     return sorted(found)
@@ -215,10 +217,7 @@ def load(name: str | Path, kind: Kind | None = None) -> Preset:
 
 def _load(name: str, kind: Kind | None, above: tuple[str, ...]) -> Preset:
     source = find(name, kind)
-    if isinstance(source, Path):
-        file, folder = str(source), source.parent
-    else:
-        file, folder = str(source), _parent(source)
+    file, folder = str(source), _parent(source)
     if file in above or len(above) >= _DEPTH:
         raise PresetError(file, "", "uses: presets use each other in a circle; remove one of the uses")
     doc = _parse(source, file)
@@ -256,8 +255,15 @@ def _load(name: str, kind: Kind | None, above: tuple[str, ...]) -> Preset:
     for step, settings in adjust.items():
         steps[step] = {**steps.get(step, {}), **settings}
     preset = Preset(
-        name, file, text["title"], text["notes"], text["source"], {**lower, **paper},
-        {**merged.room_table, **room}, steps, folder if own or not merged.folder else merged.folder,
+        name,
+        file,
+        text["title"],
+        text["notes"],
+        text["source"],
+        {**lower, **paper},
+        {**merged.room_table, **room},
+        steps,
+        folder if own or not merged.folder else merged.folder,
     )
     preset.room, preset.steps  # noqa: B018  (wrong values are reported now, not at first use)
     if not above:
@@ -266,10 +272,10 @@ def _load(name: str, kind: Kind | None, above: tuple[str, ...]) -> Preset:
 
 
 def _parent(source: Traversable) -> Traversable:
-    """The folder of a file inside a zipped wheel."""
-    parent = getattr(source, "parent", None)
+    """The folder of a file, also inside a zipped wheel."""
+    parent: Traversable | None = getattr(source, "parent", None)
     assert parent is not None
-    return parent  # type: ignore[no-any-return]
+    return parent
 
 
 def _beside(use: str, folder: Traversable) -> str:
@@ -339,7 +345,8 @@ def _join(into: dict[str, Setting], more: Mapping[str, Setting], where: str) -> 
         old = into.setdefault(key, setting)
         if old.value != setting.value:
             raise PrintprepError(
-                f"{where} {key}: {old.file!r} says {old.value!r}, {setting.file!r} says {setting.value!r}; use one of them"
+                f"{where} {key}: {old.file!r} says {old.value!r}, {setting.file!r} says {setting.value!r}; "
+                "use one of them"
             )
 
 
@@ -370,7 +377,9 @@ def defaults() -> dict[str, str]:
     except FileNotFoundError:
         return {}
     except (OSError, ValueError, RecursionError):
-        raise PresetError(str(path), "", "cannot be read; set the defaults again: printprep presets use PAPER ROOM") from None
+        raise PresetError(
+            str(path), "", "cannot be read; set the defaults again: printprep presets use PAPER ROOM"
+        ) from None
     return {key: value for key in ("paper", "room") if isinstance(value := doc.get(key), str)}
 
 

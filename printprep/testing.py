@@ -17,11 +17,18 @@ from printprep.conditions.room import Room
 def plain() -> Conditions:
     """A matte paper in a dim room: conditions under which most steps have something to do."""
     paper = Paper(
-        surface="matte", white=(96.0, 0.3, 2.0), black=(16.0, 0.5, 1.0), title="plain test paper",
+        surface="matte",
+        white=(96.0, 0.3, 2.0),
+        black=(16.0, 0.5, 1.0),
+        title="plain test paper",
         source="invented for tests",
         solids={
-            "cyan": (57.0, -34.0, -43.0), "magenta": (50.0, 66.0, -4.0), "yellow": (88.0, -5.0, 84.0),
-            "red": (48.0, 60.0, 38.0), "green": (50.0, -55.0, 24.0), "blue": (28.0, 16.0, -42.0),
+            "cyan": (57.0, -34.0, -43.0),
+            "magenta": (50.0, 66.0, -4.0),
+            "yellow": (88.0, -5.0, 84.0),
+            "red": (48.0, 60.0, 38.0),
+            "green": (50.0, -55.0, 24.0),
+            "blue": (28.0, 16.0, -42.0),
         },
     )
     return Conditions(paper, Room(illuminance_lux=50.0))
@@ -67,7 +74,7 @@ def check_adjustment(step: Adjustment, on: Conditions | None = None) -> None:
         assert np.array_equal(out, lab), "idle() says nothing changes, but something does"
     _check_extremes(step, on)
     reach = step.reach(on)
-    assert isinstance(reach, int) and reach >= 0, "reach() must be a whole number of pixels"
+    assert reach == int(reach) and reach >= 0, "reach() must be a whole number of pixels"
     if reach == 0:
         _check_pointwise(step, on, lab, out)
     else:
@@ -105,7 +112,9 @@ def _check_bands(step: Adjustment, on: Conditions, reach: int) -> None:
     for top, bottom in pairwise(cuts):
         low, high = max(0, top - reach), min(len(lab), bottom + reach)
         part = step(lab[low:high].copy(), on)[top - low : bottom - low]
-        assert _close(part, whole[top:bottom]), f"rows {top}..{bottom} differ from the whole picture: reach() is too small"
+        assert _close(part, whole[top:bottom]), (
+            f"rows {top}..{bottom} differ from the whole picture: reach() is too small"
+        )
 
 
 def _close(a: NDArray[np.float32], b: NDArray[np.float32]) -> bool:

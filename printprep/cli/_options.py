@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -16,34 +17,57 @@ if TYPE_CHECKING:
 F = TypeVar("F", bound=Callable[..., Any])
 
 paper_option = click.option(
-    "--paper", "-p", metavar="PAPER",
+    "--paper",
+    "-p",
+    metavar="PAPER",
     help="Paper: a preset's name (see printprep presets), or the path of a preset, an ICC profile or a measurement.",
 )
 room_option = click.option(
-    "--room", "-r", metavar="ROOM", help="Room: a preset's name or path, or measured light such as lux=85.",
+    "--room",
+    "-r",
+    metavar="ROOM",
+    help="Room: a preset's name or path, or measured light such as lux=85.",
 )
 metered_option = click.option(
-    "--metered", metavar="'f/4 1/15 ISO 400'",
+    "--metered",
+    metavar="'f/4 1/15 ISO 400'",
     help="Light measured with a camera pointed at a white sheet where the print will hang; in place of lux in --room.",
 )
 assume_option = click.option(
-    "--assume", metavar="PROFILE",
+    "--assume",
+    metavar="PROFILE",
     help="Profile of files that have none: sRGB, opRGB, ROMM RGB, or the path of an ICC profile.",
 )
-threads_option = click.option("--threads", type=click.IntRange(1, 256), metavar="N", help="Threads; all cores by default.")
+threads_option = click.option(
+    "--threads", type=click.IntRange(1, 256), metavar="N", help="Threads; all cores by default."
+)
 overwrite_option = click.option("--overwrite", is_flag=True, help="Replace an existing output.")
 
 
 def conditions_options(command: F) -> F:
     """Add --paper, --room, --metered, --preset, --set and --hand-over."""
-    for option in reversed((
-        paper_option, room_option, metered_option,
-        click.option("--preset", metavar="NAME", help="A saved bundle of paper, room and steps."),
-        click.option("--set", "settings", multiple=True, metavar="STEP.PARAM=VALUE",
-                     help="Set one parameter of one step; wins over presets. May be repeated."),
-        click.option("--hand-over", type=click.Choice(["source", "paper"]), default="source", show_default=True,
-                     help="Hand over in the edit's own profile, or in the paper's."),
-    )):
+    for option in reversed(
+        (
+            paper_option,
+            room_option,
+            metered_option,
+            click.option("--preset", metavar="NAME", help="A saved bundle of paper, room and steps."),
+            click.option(
+                "--set",
+                "settings",
+                multiple=True,
+                metavar="STEP.PARAM=VALUE",
+                help="Set one parameter of one step; wins over presets. May be repeated.",
+            ),
+            click.option(
+                "--hand-over",
+                type=click.Choice(["source", "paper"]),
+                default="source",
+                show_default=True,
+                help="Hand over in the edit's own profile, or in the paper's.",
+            ),
+        )
+    ):
         command = option(command)
     return command
 
@@ -70,7 +94,12 @@ def default(kind: str) -> str | None:
 
 
 def chosen_pipeline(
-    paper: str | None, room: str | None, metered: str | None, preset: str | None, settings: tuple[str, ...], hand_over: str,
+    paper: str | None,
+    room: str | None,
+    metered: str | None,
+    preset: str | None,
+    settings: tuple[str, ...],
+    hand_over: str,
 ) -> Pipeline:
     """The pipeline that the options describe.
 
@@ -98,14 +127,15 @@ def chosen_pipeline(
             raise ParameterError("--set", item, "must be STEP.PARAM=VALUE, such as shadow-lift.strength=0.7")
         values[key.strip()] = value.strip()
     return pipeline(
-        paper=paper, room=where, preset=preset, settings=values,
+        paper=paper,
+        room=where,
+        preset=preset,
+        settings=values,
         hand_over="paper" if hand_over == "paper" else "source",
     )
 
 
 def say(text: str) -> None:
     """One line on stderr; a closed stderr changes nothing."""
-    try:
+    with contextlib.suppress(OSError):
         click.echo("printprep: " + text.encode("utf-8", "backslashreplace").decode(), err=True)
-    except OSError:
-        pass

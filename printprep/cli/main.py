@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
 import sys
@@ -38,7 +39,9 @@ class Commands(click.Group):
         return command
 
     def resolve_command(
-        self, ctx: click.Context, args: list[str],
+        self,
+        ctx: click.Context,
+        args: list[str],
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """Name the nearest command where there is none of this name."""
         from printprep.errors import UnknownName
@@ -49,7 +52,8 @@ class Commands(click.Group):
 
 
 @click.group(
-    cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    cls=Commands,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
     epilog="Start with:  printprep demo",
 )
 @click.version_option(package_name="printprep", message="printprep %(version)s")
@@ -103,8 +107,10 @@ def main() -> NoReturn:
     except Exception as error:
         if debug:
             raise
-        _say(f"unexpected: {type(error).__name__}: {str(error).splitlines()[0] if str(error) else ''}; "
-             "run again with --debug first after printprep, and report what it shows")
+        _say(
+            f"unexpected: {type(error).__name__}: {str(error).splitlines()[0] if str(error) else ''}; "
+            "run again with --debug first after printprep, and report what it shows"
+        )
         status = OutsideError.exit_code
     _leave(status)
 
@@ -114,10 +120,8 @@ def _terminate(number: int, frame: FrameType | None) -> NoReturn:
 
 
 def _say(text: str) -> None:
-    try:
+    with contextlib.suppress(OSError):
         click.echo("printprep: " + text.encode("utf-8", "backslashreplace").decode(), err=True)
-    except OSError:
-        pass
 
 
 def _leave(status: int) -> NoReturn:
@@ -126,10 +130,8 @@ def _leave(status: int) -> NoReturn:
         try:
             stream.flush()
         except (OSError, ValueError):
-            try:
+            with contextlib.suppress(OSError, ValueError):
                 os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
-            except (OSError, ValueError):
-                pass
     sys.exit(status)
 
 

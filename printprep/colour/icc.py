@@ -48,8 +48,15 @@ def model_of(profile: bytes) -> Model:
     return model
 
 
-def _convert(values: NDArray[np.floating], first: bytes, second: bytes, spaces: tuple[str, str],
-             channels: int, intent: Intent, flags: int) -> NDArray[np.floating]:
+def _convert(
+    values: NDArray[np.floating],
+    first: bytes,
+    second: bytes,
+    spaces: tuple[str, str],
+    channels: int,
+    intent: Intent,
+    flags: int,
+) -> NDArray[np.floating]:
     import imagecodecs
 
     shape = values.shape[:-1]
@@ -60,8 +67,14 @@ def _convert(values: NDArray[np.floating], first: bytes, second: bytes, spaces: 
         flat = flat[..., 0]
     try:
         out = imagecodecs.cms_transform(
-            flat, first, second, colorspace=spaces[0], outcolorspace=spaces[1],
-            outdtype=flat.dtype, intent=_INTENTS[intent], flags=flags,
+            flat,
+            first,
+            second,
+            colorspace=spaces[0],
+            outcolorspace=spaces[1],
+            outdtype=flat.dtype,
+            intent=_INTENTS[intent],
+            flags=flags,
         )
     except (imagecodecs.CmsError, ValueError, RuntimeError) as error:
         raise InputError(f"the profile cannot convert in this direction ({error}); use another profile") from None
@@ -69,7 +82,11 @@ def _convert(values: NDArray[np.floating], first: bytes, second: bytes, spaces: 
 
 
 def lab_from_device(
-    values: ArrayLike, profile: bytes, *, model: Model | None = None, intent: Intent = "relative",
+    values: ArrayLike,
+    profile: bytes,
+    *,
+    model: Model | None = None,
+    intent: Intent = "relative",
 ) -> NDArray[np.floating]:
     """Lab of device values.
 
@@ -104,7 +121,11 @@ def lab_from_device(
 
 
 def device_from_lab(
-    lab: ArrayLike, profile: bytes, *, model: Model | None = None, intent: Intent = "relative",
+    lab: ArrayLike,
+    profile: bytes,
+    *,
+    model: Model | None = None,
+    intent: Intent = "relative",
 ) -> NDArray[np.floating]:
     """Device values of Lab colours, the reverse of `lab_from_device`.
 
@@ -136,7 +157,12 @@ def device_from_lab(
 
 
 def device_from_device(
-    values: ArrayLike, profile: bytes, to: bytes, *, intent: Intent = "relative", black_compensation: bool = False,
+    values: ArrayLike,
+    profile: bytes,
+    to: bytes,
+    *,
+    intent: Intent = "relative",
+    black_compensation: bool = False,
 ) -> NDArray[np.floating]:
     """Convert between two profiles as a print dialogue would, with LittleCMS's own black point compensation.
 

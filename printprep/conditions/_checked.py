@@ -79,7 +79,8 @@ def _reason(text: str, hint: Any) -> str:
         low = m.ge if m.ge is not None else m.gt
         high = m.le if m.le is not None else m.lt
         if low is not None and high is not None:
-            bounds = f"{'more than ' if m.gt is not None else ''}{low:g} to {'less than ' if m.lt is not None else ''}{high:g}"
+            over, under = "more than " * (m.gt is not None), "less than " * (m.lt is not None)
+            bounds = f"{over}{low:g} to {under}{high:g}"
         unit = m.description or unit
     if bounds and ("float" in text or "int" in text) and re.search(r"[<>]=?", text):
         text = f"must be a number, {bounds}"

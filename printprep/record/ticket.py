@@ -115,8 +115,13 @@ def make_ticket(pipe: Pipeline, profile: Profile, *, width: int, height: int, pi
     return Ticket(
         version=version("printprep"),
         paper={
-            "name": pipe.paper_name, "title": paper.title, "kind": paper.kind, "surface": paper.surface,
-            "white": list(paper.white), "black": list(paper.black), "fingerprint": paper.fingerprint,
+            "name": pipe.paper_name,
+            "title": paper.title,
+            "kind": paper.kind,
+            "surface": paper.surface,
+            "white": paper.white,
+            "black": paper.black,
+            "fingerprint": paper.fingerprint,
             "neutral_black_L": round(paper.neutral_black, 3),
         },
         room={"name": pipe.room_name, **asdict(room)},

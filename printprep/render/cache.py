@@ -61,7 +61,9 @@ def keep(key: str, table: Table) -> None:
         place.mkdir(parents=True, exist_ok=True)
         with partial.open("wb") as file:
             np.savez(
-                file, shaper=table.shaper, cube=table.cube,
+                file,
+                shaper=table.shaper,
+                cube=table.cube,
                 unshaper=table.unshaper if table.unshaper is not None else np.empty(0, np.float32),
             )
         partial.replace(place / f"{key}.npz")

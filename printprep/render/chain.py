@@ -51,7 +51,8 @@ class Chain:
     def to_print(self, rgb: NDArray[np.floating]) -> Lab:
         """Print-referred Lab of source values 0..1, (..., 3): media-relative, compensated to the paper's black."""
         lab = lab_from_device(rgb, self.profile, model="RGB")
-        return compensate(lab, self.black, self.on.black).astype(np.float32, copy=False)
+        done: Lab = compensate(lab, self.black, self.on.black).astype(np.float32, copy=False)
+        return done
 
     def hand_over(self, lab: Lab) -> NDArray[np.float32]:
         """Device values 0..1 of print-referred Lab, in the profile that is handed over."""

@@ -29,7 +29,7 @@ class Engine:
 
     @cached_property
     def _group(self) -> Any:
-        import PyOpenColorIO as Ocio  # noqa: N813
+        import PyOpenColorIO as Ocio
 
         table = self._table
         group = Ocio.GroupTransform()
@@ -43,7 +43,7 @@ class Engine:
         return group
 
     def _processor(self, depth: str) -> Any:
-        import PyOpenColorIO as Ocio  # noqa: N813
+        import PyOpenColorIO as Ocio
 
         bits = getattr(Ocio, depth)
         raw = Ocio.Config.CreateRaw().getProcessor(self._group)
@@ -70,7 +70,7 @@ class Engine:
             Contiguous, writable and the caller's own. OpenColorIO would write through a read-only
             array or a memory map and end the process, so both are refused here.
         """
-        import PyOpenColorIO as Ocio  # noqa: N813
+        import PyOpenColorIO as Ocio
 
         _insist(buffer, np.uint16)
         rows, columns, _ = buffer.shape
@@ -79,7 +79,7 @@ class Engine:
 
     def apply_values(self, buffer: NDArray[np.float32]) -> None:
         """Overwrite device values 0..1 by their results; (rows, columns, 3) float32, the caller's own."""
-        import PyOpenColorIO as Ocio  # noqa: N813
+        import PyOpenColorIO as Ocio
 
         _insist(buffer, np.float32)
         rows, columns, _ = buffer.shape
@@ -88,7 +88,7 @@ class Engine:
 
     def export(self, path: Path, title: str) -> None:
         """Write the table in the Common LUT Format (SMPTE ST 2136-1, CLF version 3)."""
-        import PyOpenColorIO as Ocio  # noqa: N813
+        import PyOpenColorIO as Ocio
 
         group = self._group
         group.getFormatMetadata().setID(title)

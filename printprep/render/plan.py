@@ -66,8 +66,15 @@ class Plan:
         """A hash of all that shapes the result."""
         on = self.on
         parts = (
-            cache.code_stamp(), hashlib.sha256(self.profile).hexdigest(), on.paper.fingerprint, repr(on.room),
-            repr(on.sheet), on.hand_over, repr(self.steps), [_module_stamp(s) for s in self.steps], self.size,
+            cache.code_stamp(),
+            hashlib.sha256(self.profile).hexdigest(),
+            on.paper.fingerprint,
+            repr(on.room),
+            repr(on.sheet),
+            on.hand_over,
+            repr(self.steps),
+            [_module_stamp(s) for s in self.steps],
+            self.size,
         )
         return hashlib.sha256(repr(parts).encode()).hexdigest()
 
@@ -118,8 +125,10 @@ class Plan:
         lines = [
             f"print-referred Lab: black L* {self.chain.black:.1f} compensated to the paper's L* {on.black:.1f}",
             *(f"{n}. {step_name(s)}: {_parameters(s)}" for n, s in enumerate(self.steps, 1)),
-            "nothing to do: the very pixels are handed over" if self.idle
-            else f"in bands, {self.reach} rows of overlap" if self.reach
+            "nothing to do: the very pixels are handed over"
+            if self.idle
+            else f"in bands, {self.reach} rows of overlap"
+            if self.reach
             else f"as one table of {self.size} nodes a side",
             f"hand-over: {on.hand_over}",
         ]

@@ -45,7 +45,7 @@ class Table:
     @property
     def size(self) -> int:
         """Nodes a side."""
-        return self.cube.shape[0]
+        return len(self.cube)
 
 
 def grey_curve(profile: bytes) -> NDArray[np.float64]:
@@ -63,10 +63,10 @@ def grey_curve(profile: bytes) -> NDArray[np.float64]:
     """
     codes = np.linspace(0, 1, _CODES)
     lightness = lab_from_device(np.repeat(codes[:, None], 3, axis=1), profile, model="RGB")[:, 0]
-    rising = np.maximum.accumulate(np.clip(lightness, 0, None))
+    rising = np.maximum.accumulate(np.clip(lightness, 0, None)).astype(np.float64)
     if rising[-1] <= rising[0]:
         return codes
-    return (1 - _EVEN) * (rising - rising[0]) / (rising[-1] - rising[0]) + _EVEN * codes
+    return np.asarray((1 - _EVEN) * (rising - rising[0]) / (rising[-1] - rising[0]) + _EVEN * codes)
 
 
 def compile_table(chain: Chain, size: int = SIZE) -> Table:

@@ -13,8 +13,12 @@ def srgb() -> bytes:
 
 # IEC 61966-2-1 primaries to D50 by Bradford (ICC.1 annex), computed from the equations with colour-science 0.4.7
 SRGB_LAB = [
-    ((1, 1, 1), (100.0, 0.0, 0.0)), ((0, 0, 0), (0.0, 0.0, 0.0)), ((1, 0, 0), (54.28, 80.81, 69.88)),
-    ((0, 1, 0), (87.83, -79.23, 80.98)), ((0, 0, 1), (29.56, 68.29, -112.03)), ((0.5, 0.5, 0.5), (53.39, 0.0, 0.0)),
+    ((1, 1, 1), (100.0, 0.0, 0.0)),
+    ((0, 0, 0), (0.0, 0.0, 0.0)),
+    ((1, 0, 0), (54.28, 80.81, 69.88)),
+    ((0, 1, 0), (87.83, -79.23, 80.98)),
+    ((0, 0, 1), (29.56, 68.29, -112.03)),
+    ((0.5, 0.5, 0.5), (53.39, 0.0, 0.0)),
 ]
 
 
@@ -62,6 +66,8 @@ def test_dialogue_conversion_is_littlecms_own() -> None:
     ink = MatrixInk(20)
     profile = output_profile(ink.lab, ink.rgb)
     codes = np.random.default_rng(3).integers(0, 65536, (1, 500, 3)).astype(np.uint16)
-    theirs = imagecodecs.cms_transform(codes, srgb(), profile, colorspace="rgb", outcolorspace="rgb", intent=1, flags=0x2100)
+    theirs = imagecodecs.cms_transform(
+        codes, srgb(), profile, colorspace="rgb", outcolorspace="rgb", intent=1, flags=0x2100
+    )
     ours = device_from_device(codes / 65535, srgb(), profile, black_compensation=True)
     assert np.abs(ours * 65535 - theirs).mean() < 2

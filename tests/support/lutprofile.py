@@ -35,8 +35,13 @@ class MatrixInk:
 
 
 def output_profile(
-    to_lab: Callable[[Floats], Floats], to_device: Callable[[Floats], Floats], *, channels: int = 3,
-    device_nodes: int = 17, lab_nodes: int = 33, white: tuple[float, float, float] = D50,
+    to_lab: Callable[[Floats], Floats],
+    to_device: Callable[[Floats], Floats],
+    *,
+    channels: int = 3,
+    device_nodes: int = 17,
+    lab_nodes: int = 33,
+    white: tuple[float, float, float] = D50,
 ) -> bytes:
     """A v2 printer profile (ICC.1:2001, mft2 tables) of a model and its inverse; RGB or CMYK device values 0..1."""
     axes = np.meshgrid(*[np.linspace(0, 1, device_nodes)] * channels, indexing="ij")
@@ -45,9 +50,11 @@ def output_profile(
     encoded = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), -1).reshape(-1, 3)
     b2a = np.rint(to_device(_decode(encoded)) * 65535).clip(0, 65535)
     tags = {
-        b"desc": _description("test paper"), b"cprt": b"text\0\0\0\0no rights reserved\0",
+        b"desc": _description("test paper"),
+        b"cprt": b"text\0\0\0\0no rights reserved\0",
         b"wtpt": b"XYZ \0\0\0\0" + struct.pack(">3i", *(round(v * 65536) for v in white)),
-        b"A2B0": _mft2(channels, 3, device_nodes, a2b), b"B2A0": _mft2(3, channels, lab_nodes, b2a),
+        b"A2B0": _mft2(channels, 3, device_nodes, a2b),
+        b"B2A0": _mft2(3, channels, lab_nodes, b2a),
     }
     body, directory, offset = b"", b"", 128 + 4 + 12 * (len(tags) + 4)
     for name, data in tags.items():
@@ -59,9 +66,23 @@ def output_profile(
     size = offset + len(body)
     space = {3: b"RGB ", 4: b"CMYK", 1: b"GRAY"}[channels]
     header = struct.pack(
-        ">I4sI4s4s4s12s4s4sIIIQI12s48s", size, b"\0\0\0\0", 0x02400000, b"prtr", space, b"Lab ",
-        struct.pack(">6H", 2000, 1, 1, 0, 0, 0), b"acsp", b"\0\0\0\0", 0, 0, 0, 0, 1,
-        struct.pack(">3i", 0xF6D6, 0x10000, 0xD32D), b"",
+        ">I4sI4s4s4s12s4s4sIIIQI12s48s",
+        size,
+        b"\0\0\0\0",
+        0x02400000,
+        b"prtr",
+        space,
+        b"Lab ",
+        struct.pack(">6H", 2000, 1, 1, 0, 0, 0),
+        b"acsp",
+        b"\0\0\0\0",
+        0,
+        0,
+        0,
+        0,
+        1,
+        struct.pack(">3i", 0xF6D6, 0x10000, 0xD32D),
+        b"",
     )
     return header + struct.pack(">I", len(tags) + 4) + directory + body
 

@@ -1,0 +1,179 @@
+"""Two lines after a job: what was changed, and what this paper in this room still loses."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.adjust._base import Lab, Stage, Steps
+from printprep.colour.blackpoint import compensate
+from printprep.colour.icc import lab_from_device
+from printprep.colour.visibility import jnd_index
+from printprep.compose import Pipeline
+from printprep.conditions.conditions import Conditions
+from printprep.conditions.room import Room
+from printprep.conditions.viewing import luminance
+from printprep.photo.profile import Profile
+
+_DARK, _MIDDLE = 20.0, (40.0, 60.0)
+_SEEN = 1.0
+"""Change of L* or C* that counts as one; about the smallest that a careful eye sees side by side (common practice)."""
+_WEDGE = np.arange(0.0, 21.0)
+"""Shadow wedge: L* 0 to 20 in the edit, in steps of one."""
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Figures of one job, and the two lines that say them.
+
+    Parameters
+    ----------
+    shadows, midtones : float, L*
+        Mean change against black point compensation alone, of pixels under L* 20 and within 40..60 in
+        the edit; 0 where the picture has none.
+    pulled : float, 0..1
+        Share of the picture whose chroma was pulled back by more than 1 C*.
+    pulled_by : float, C*
+        How far, on average, there.
+    outside : float, 0..1
+        Share of the picture that asks for colours the paper cannot hold (by more than 1 dE*ab).
+    kept_chroma : float, 0..1
+        Share of their chroma that those colours keep.
+    steps, steps_without : int
+        Of the 20 steps of a shadow wedge, L* 0 to 20, those at least one JND apart in the room
+        (DICOM PS3.14), prepared and with black point compensation alone.
+    evening : tuple of int, optional
+        The same two figures under the room's second light.
+    """
+
+    shadows: float
+    midtones: float
+    pulled: float
+    pulled_by: float
+    outside: float
+    kept_chroma: float
+    steps: int
+    steps_without: int
+    evening: tuple[int, int] | None = None
+
+    @property
+    def changed(self) -> str:
+        """What was changed, in one line."""
+        parts = []
+        if abs(self.shadows) >= 0.05:
+            parts.append(f"shadows {self.shadows:+.1f} L*")
+        if abs(self.midtones) >= 0.05:
+            parts.append(f"mid-tones {self.midtones:+.1f} L*")
+        if self.pulled >= 0.0005:
+            parts.append(f"chroma pulled back by {self.pulled_by:.0f} C* in {_share(self.pulled)} of the picture")
+        return ", ".join(parts) or "nothing that the eye would see"
+
+    @property
+    def loses(self) -> str:
+        """What the print still loses, in one line."""
+        if self.outside >= 0.0005:
+            colour = (
+                f"colours: {_share(self.outside)} of the picture asks for more than the paper holds "
+                f"and keeps {self.kept_chroma:.0%} of its chroma"
+            )
+        else:
+            colour = "colours: none"
+        tone = f"shadows: {self.steps} of 20 steps stay visible, {self.steps_without} without preparation"
+        if self.evening:
+            tone += f" (by evening {self.evening[0]}, {self.evening[1]} without)"
+        return f"{colour}; {tone}"
+
+    def __str__(self) -> str:
+        return f"changed: {self.changed}\nstill loses: {self.loses}"
+
+
+def verdict(before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Profile, pipe: Pipeline) -> Verdict:
+    """Judge a job by a sample of the picture.
+
+    Parameters
+    ----------
+    before, after : (..., 3) ndarray of uint16
+        The same pixels of the edit and of what was handed over.
+    profile : Profile
+        Of the edit.
+    pipe : Pipeline
+        What was done.
+    """
+    plan = pipe.plan(profile)
+    on, chain = plan.on, plan.chain
+    asked = chain.to_print(_values(before))
+    if pipe.hand_over == "paper" and not plan.idle:
+        printed = lab_from_device(_values(after), chain.out_profile).astype(np.float32)
+    else:
+        printed = chain.to_print(_values(after))
+    toned = Steps(tuple(s for s in plan.steps if s.stage < Stage.GAMUT and not s.reach(on)))(asked, on)
+    edit = lab_from_device(_values(before), profile.data)[:, 0]
+    rise = printed[:, 0] - asked[:, 0]
+    wanted, got = np.hypot(toned[:, 1], toned[:, 2]), np.hypot(printed[:, 1], printed[:, 2])
+    pulled = wanted - got > _SEEN
+    outside = ~on.paper.solid.contains(toned, tolerance=_SEEN)
+    kept = got[outside] / np.maximum(wanted[outside], _SEEN)
+    day, night = _lights(pipe.room)
+    return Verdict(
+        shadows=_mean(rise, edit < _DARK),
+        midtones=_mean(rise, (edit > _MIDDLE[0]) & (edit < _MIDDLE[1])),
+        pulled=float(pulled.mean()),
+        pulled_by=_mean(wanted - got, pulled),
+        outside=float(outside.mean()),
+        kept_chroma=float(np.clip(kept, 0, 1).mean()) if outside.any() else 1.0,
+        steps=visible_steps(on, plan.steps, day),
+        steps_without=visible_steps(on, Steps(), day),
+        evening=(visible_steps(on, plan.steps, night), visible_steps(on, Steps(), night)) if night else None,
+    )
+
+
+def visible_steps(on: Conditions, steps: Steps, room: Room) -> int:
+    """Steps of the shadow wedge that are at least one JND apart in a room.
+
+    Parameters
+    ----------
+    on : Conditions
+        What the steps look at.
+    steps : Steps
+        Those done; none for black point compensation alone.
+    room : Room
+        The light they are judged in.
+
+    Returns
+    -------
+    int
+        0..20. Counted greedily from the darkest: a step is visible when it lies one JND above the last
+        that was.
+    """
+    greys: Lab = np.zeros((1, len(_WEDGE), 3), np.float32)
+    greys[0, :, 0] = _WEDGE
+    greys = compensate(greys, 0, on.black).astype(np.float32)
+    done = Steps(tuple(s for s in steps if not s.reach(on)))(greys, on)
+    index = jnd_index(luminance(done[0, :, 0], on.paper, room))
+    count, last = 0, index[0]
+    for value in index[1:]:
+        if value - last >= 1:
+            count, last = count + 1, value
+    return count
+
+
+def _lights(room: Room) -> tuple[Room, Room | None]:
+    """The room by day, and by evening where it has two lights."""
+    if room.evening_illuminance_lux is None:
+        return room, None
+    by_day = replace(room, evening_illuminance_lux=None)
+    return by_day, replace(by_day, illuminance_lux=room.evening_illuminance_lux)
+
+
+def _values(codes: NDArray[np.uint16]) -> NDArray[np.float32]:
+    return codes.reshape(-1, 3).astype(np.float32) / np.float32(65535)
+
+
+def _mean(values: NDArray[np.floating], where: NDArray[np.bool_]) -> float:
+    return float(values[where].mean()) if where.any() else 0.0
+
+
+def _share(value: float) -> str:
+    return f"{value:.1%}" if value < 0.1 else f"{value:.0%}"

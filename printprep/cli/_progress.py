@@ -1,0 +1,73 @@
+"""A progress line on stderr, on a terminal only: files, megapixels per second, time left."""
+
+from __future__ import annotations
+
+import sys
+import threading
+import time
+from types import TracebackType
+
+_EVERY = 0.1
+"""Seconds between two changes of the line."""
+
+
+class Progress:
+    """Counts files and pixels, and shows them where stderr is a terminal.
+
+    Parameters
+    ----------
+    files : int
+        How many will be done.
+    """
+
+    def __init__(self, files: int) -> None:
+        self._files, self._ended, self._begun = files, 0, 0
+        self._pixels = self._total = 0
+        self._start = self._shown = time.monotonic()
+        self._lock = threading.Lock()
+        self._live = sys.stderr is not None and sys.stderr.isatty()
+
+    def __enter__(self) -> Progress:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, value: BaseException | None, at: TracebackType | None) -> None:
+        self._clear()
+
+    def pixels(self, done: int, total: int) -> None:
+        """Note pixels that are done, of a picture of so many; called from any thread."""
+        if not self._live:
+            return
+        with self._lock:
+            if done == 0:
+                self._begun += 1
+                self._total += total
+            self._pixels += done
+            if time.monotonic() - self._shown >= _EVERY:
+                self._show()
+
+    def file(self) -> None:
+        """Note a file that ended, and clear the line for what is said of it."""
+        with self._lock:
+            self._ended += 1
+            self._clear()
+
+    def _show(self) -> None:
+        self._shown = time.monotonic()
+        speed = self._pixels / (self._shown - self._start)
+        whole = self._total / max(self._begun, 1) * max(self._files, self._begun)  # the rest as large as those begun
+        text = f"{self._ended} of {self._files} files, " if self._files > 1 else ""
+        text += f"{self._pixels / 1e6:.0f} of {whole / 1e6:.0f} megapixels"
+        if speed > 0:
+            text += f", {speed / 1e6:.0f} megapixels/s, {(whole - self._pixels) / speed:.0f} s left"
+        self._write("\r\x1b[K" + text)
+
+    def _clear(self) -> None:
+        if self._live:
+            self._write("\r\x1b[K")
+
+    def _write(self, text: str) -> None:
+        try:
+            sys.stderr.write(text)
+            sys.stderr.flush()
+        except (OSError, ValueError):
+            self._live = False

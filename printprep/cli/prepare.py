@@ -1,0 +1,151 @@
+"""printprep prepare: the main job, on one file or many."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from printprep.cli._options import (
+    assume_option,
+    chosen_pipeline,
+    conditions_options,
+    overwrite_option,
+    say,
+    threads_option,
+)
+
+if TYPE_CHECKING:
+    from printprep.compose import Pipeline
+    from printprep.record.job import Prepared
+
+
+@click.command()
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE...")
+@conditions_options
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    metavar="FILE or DIR",
+    help="Where to write; beside the input as NAME.PAPER.ROOM.tif if not given.",
+)
+@assume_option
+@click.option(
+    "--compress",
+    type=click.Choice(["none", "deflate", "lzw", "zstd"]),
+    help="How to store the output; as the input is by default.",
+)
+@threads_option
+@click.option("--skip-done", is_flag=True, help="Leave out files whose output is there already, made the same way.")
+@overwrite_option
+def command(
+    files: tuple[Path, ...],
+    paper: str | None,
+    room: str | None,
+    metered: str | None,
+    preset: str | None,
+    settings: tuple[str, ...],
+    hand_over: str,
+    output: Path | None,
+    assume: str | None,
+    compress: str | None,
+    threads: int | None,
+    skip_done: bool,
+    overwrite: bool,
+) -> int:
+    """Prepare finished edits (16-bit TIFF) for one paper and one room.
+
+    \b
+    printprep prepare lanterns.tif --paper cotton-rag --room hallway
+    printprep prepare *.tif --paper my-paper.icc --room lux=85 -o prepared/
+    """
+    from printprep.cli._progress import Progress
+    from printprep.record.job import run_jobs
+
+    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over)
+    jobs = _outputs(files, output, pipe)
+    worst = done = 0
+    remaining = len(jobs)
+    results = run_jobs(
+        jobs,
+        pipe,
+        executor=None,
+        overwrite=overwrite,
+        skip_done=skip_done,
+        compress=compress,
+        threads=threads,
+        assume=assume,
+        progress=(progress := Progress(len(jobs))).pixels,
+    )
+    try:
+        with progress:
+            for result in results:
+                remaining -= 1
+                progress.file()
+                worst = max(worst, _tell(result, pipe))
+                done += result.error is None
+    except BaseException:
+        results.close()
+        if len(jobs) > 1:
+            say(f"{remaining} of {len(jobs)} files remain; run again with --skip-done to go on")
+        raise
+    if done:
+        say(_dialogue(pipe))
+    return worst
+
+
+def _outputs(files: tuple[Path, ...], output: Path | None, pipe: Pipeline) -> list[tuple[Path, Path]]:
+    """Pairs of input and output."""
+    from printprep.errors import OutputError
+    from printprep.record.job import output_name
+
+    if output is None:
+        jobs = [(file, file.with_name(output_name(file, pipe))) for file in files]
+    elif output.is_dir():
+        jobs = [(file, output / output_name(file, pipe)) for file in files]
+    elif len(files) > 1:
+        raise OutputError(f"{str(output)!r}: no such folder; several files need an existing folder")
+    else:
+        return [(files[0], output)]
+    taken: dict[Path, Path] = {}
+    for file, target in jobs:
+        if target in taken:
+            raise OutputError(
+                f"{str(target)!r}: {str(taken[target])!r} and {str(file)!r} would both be written there; "
+                "rename one of them"
+            )
+        taken[target] = file
+    return jobs
+
+
+def _tell(result: Prepared, pipe: Pipeline) -> int:
+    """Say what became of a file; its exit status."""
+    name = repr(str(result.input))
+    for line in result.announcements:
+        say(f"{name}: {line}")
+    if result.error is not None:
+        say(str(result.error))
+        return result.error.exit_code
+    if result.skipped:
+        say(f"{name}: done already, left as it is")
+        return 0
+    from printprep.check.verdict import verdict
+
+    assert result.profile is not None
+    found = verdict(result.before, result.after, result.profile, pipe)
+    click.echo(f"{result.output}")
+    click.echo(f"  changed: {found.changed}")
+    click.echo(f"  still loses: {found.loses}")
+    return 0
+
+
+def _dialogue(pipe: Pipeline) -> str:
+    """What to set in the print dialogue for the hand-over that was used."""
+    if pipe.hand_over == "paper":
+        return "when printing: colour management off in every dialogue; the file is in the paper's own profile already"
+    return (
+        "when printing: let the application manage colour, choose the paper's profile, "
+        "relative colorimetric, black point compensation on"
+    )
