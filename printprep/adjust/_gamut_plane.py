@@ -35,8 +35,8 @@ class Plane:
 @lru_cache(maxsize=32)
 def plane(solid: Solid) -> Plane:
     """The grid of a solid; kept, because a solid is asked many times."""
-    level = np.linspace(solid.black_L, solid.white_L, LEVELS)[::2]
-    chroma = solid.chroma[::2, ::2].astype(np.float64)
+    level = np.linspace(solid.black_L, solid.white_L, (LEVELS + 1) // 2)
+    chroma = solid.rows(level)[:, ::2].astype(np.float64)
     angle = np.arange(0, HUES, 2) * (2 * np.pi / HUES)
     sheet = np.stack([np.broadcast_to(level[:, None], chroma.shape), chroma * np.cos(angle), chroma * np.sin(angle)], -1)
     sheet = oklab_from_lab(sheet)

@@ -95,7 +95,7 @@ def _knee(q: Array, k: np.float32, reach: Array) -> Array:
     top = np.maximum(reach, 1.0 + 1e-3) - k
     # top / (1 + (top / s)^p)^(1/p) = room
     s = room * top / np.power(top**p - room**p, 1 / p)
-    y = k + over / np.power(1 + (over / s) ** p, 1 / p)
+    y = np.minimum(q, k) + over / np.power(1 + (over / s) ** p, 1 / p)
     return np.minimum(y, 1).astype(np.float32)
 
 

@@ -23,26 +23,37 @@ def cube_triangles(cube: Array) -> Array:
     return np.concatenate([grid_triangles(face) for face in faces])
 
 
-def axis_crossings(triangles: Array) -> tuple[float, float]:
-    """Lowest and highest lightness at which the neutral axis passes through the triangles.
+def axis_crossings(triangles: Array, slack: float = 1e-3) -> tuple[float, float]:
+    """Lowest and highest lightness at which the neutral axis passes through triangles.
 
-    Where the axis passes through none (a toned grey scale), the lightness range of the corners.
+    Parameters
+    ----------
+    triangles : (m, 3, 3) ndarray
+        Corners in Lab.
+    slack : float, dE*ab
+        A triangle that misses the axis by this much counts as met. Never 0: a corner meant to lie
+        on the axis does so to rounding only.
+
+    Returns
+    -------
+    low, high : float
+        The lightness range of the corners where no triangle is met (a toned grey scale).
     """
-    a, b = triangles[..., 1], triangles[..., 2]
-    # areas of the three triangles that each edge spans with the axis, seen along the axis
-    part = np.stack([a[:, (k + 1) % 3] * b[:, (k + 2) % 3] - a[:, (k + 2) % 3] * b[:, (k + 1) % 3] for k in range(3)], -1)
+    nearest = np.maximum(np.hypot(triangles[..., 1], triangles[..., 2]).min(axis=1), 0)
+    size = np.abs(triangles[..., 1:] - np.roll(triangles[..., 1:], 1, axis=1)).sum(axis=-1).max(axis=1)
+    corner = triangles[nearest <= size + slack]  # others are too far off for their size
+    a, b, lightness = corner[..., 1], corner[..., 2], corner[..., 0]
+    a1, a2, b1, b2 = a[:, [1, 2, 0]], a[:, [2, 0, 1]], b[:, [1, 2, 0]], b[:, [2, 0, 1]]
+    part = a1 * b2 - a2 * b1  # twice the areas that the edges span with the axis, seen along it
     total = part.sum(axis=-1)
-    # a corner may lie on the axis to rounding only, so allow 1e-3 dE*ab of slack along every edge
-    edge = np.stack([np.hypot(a[:, (k + 1) % 3] - a[:, (k + 2) % 3], b[:, (k + 1) % 3] - b[:, (k + 2) % 3]) for k in range(3)], -1)
     sign = np.where(total < 0, -1.0, 1.0)[:, None]
-    hit = (part * sign >= -1e-3 * edge).all(axis=-1) & (np.abs(total) > 1e-9)
-    lightness = triangles[..., 0]
+    hit = (part * sign >= -slack * np.hypot(a1 - a2, b1 - b2)).all(axis=-1) & (np.abs(total) > 1e-9)
+    low, high = float(triangles[..., 0].min()), float(triangles[..., 0].max())
     if not hit.any():
-        return float(lightness.min()), float(lightness.max())
+        return low, high
     L = (part[hit] * lightness[hit]).sum(axis=-1) / total[hit]
     L = np.clip(L, lightness[hit].min(axis=-1), lightness[hit].max(axis=-1))
-    low, high = float(L.min()), float(L.max())
-    return (low, high) if high - low > 1 else (float(lightness.min()), float(lightness.max()))
+    return (float(L.min()), float(L.max())) if np.ptp(L) > 1 else (low, high)
 
 
 def envelope(triangles: Array, low: float, high: float, levels: int, hues: int) -> NDArray[np.float32]:

@@ -17,18 +17,18 @@ class Surface:
     ----------
     chroma : (levels, hues) ndarray
         Largest chroma.
-    black_L, white_L : float
+    floor_L, white_L : float
         Lightness of the first and last row.
     """
 
-    def __init__(self, chroma: Array, black_L: float, white_L: float) -> None:
+    def __init__(self, chroma: Array, floor_L: float, white_L: float) -> None:
         from scipy.spatial import cKDTree
 
         levels, hues = chroma.shape
-        level = np.linspace(black_L, white_L, levels)
+        level = np.linspace(floor_L, white_L, levels)
         bottom, top = _CAP[:, None] * chroma[0], _CAP[::-1, None] * chroma[-1]
         radius = np.concatenate([bottom, chroma, top])
-        height = np.concatenate([np.full(len(_CAP), black_L), level, np.full(len(_CAP), white_L)])
+        height = np.concatenate([np.full(len(_CAP), floor_L), level, np.full(len(_CAP), white_L)])
         angle = np.arange(hues) * (2 * np.pi / hues)
         self._points = np.stack(
             [np.broadcast_to(height[:, None], radius.shape), radius * np.cos(angle), radius * np.sin(angle)], axis=-1

@@ -14,7 +14,7 @@ from printprep.colour._nearest import Surface
 from printprep.colour.lab import Floats
 
 LEVELS = 257
-"""Lightness levels of the stored boundary, black to white: 0.4 L* apart or less."""
+"""Lightness levels of the stored boundary, darkest to white: 0.4 L* apart or less."""
 
 HUES = 360
 """Hue directions of the stored boundary: one degree apart."""
@@ -31,10 +31,13 @@ class Solid:
     Parameters
     ----------
     chroma : (LEVELS, HUES) array_like
-        Largest C*ab; row i at ``L* = black_L + i (white_L - black_L) / (LEVELS - 1)``, column j
+        Largest C*ab; row i at ``L* = floor_L + i (white_L - floor_L) / (LEVELS - 1)``, column j
         at hue angle ``j`` degrees.
     black_L, white_L : float
-        Lightness at the ends of the neutral axis.
+        Lightness at the ends of the neutral axis: the darkest and the lightest neutral.
+    floor_L : float, optional
+        Lightness of the darkest colour, where that is darker than the darkest neutral. Between the
+        two the boundary goes on, closed towards the axis by a cone where nothing else is known.
 
     Raises
     ------
@@ -42,15 +45,18 @@ class Solid:
         If the array has another shape, is not finite, or the ends are not in order.
     """
 
-    def __init__(self, chroma: ArrayLike, black_L: float, white_L: float = 100.0) -> None:
+    def __init__(
+        self, chroma: ArrayLike, black_L: float, white_L: float = 100.0, floor_L: float | None = None
+    ) -> None:
+        floor = black_L if floor_L is None else floor_L
         grid = np.ascontiguousarray(chroma, np.float32)
         if grid.shape != (LEVELS, HUES) or not np.isfinite(grid).all():
             raise ValueError(f"a solid needs {LEVELS} x {HUES} finite chroma values")
-        if not 0 <= black_L < white_L <= 101:
-            raise ValueError(f"a solid needs 0 <= black < white <= 101, not {black_L:g} and {white_L:g}")
+        if not -1e-6 <= floor <= black_L < white_L <= 101:
+            raise ValueError(f"a solid needs 0 <= floor <= black < white <= 101, not {floor}, {black_L}, {white_L}")
         self.chroma = np.maximum(grid, 0)
         self.chroma.flags.writeable = False
-        self.black_L, self.white_L = float(black_L), float(white_L)
+        self.black_L, self.white_L, self.floor_L = float(black_L), float(white_L), float(floor)
 
     # --- building -------------------------------------------------------------------------
 
@@ -87,16 +93,18 @@ class Solid:
         Solid
         """
         corners = np.asarray(triangles, np.float64)
-        low, high = axis_crossings(corners)
-        black = low if black_L is None else black_L
+        enclosed, high = axis_crossings(corners)
         if abs(high - 100) < 0.05:  # media-relative white is 100 by definition; the rest is rounding
             high = 100.0
-        chroma = envelope(corners, black, high, LEVELS, HUES)
-        if black < low:  # the axis goes on below what the triangles enclose: close the bottom in a cone
-            level = np.linspace(black, high, LEVELS)
-            first = min(int(np.searchsorted(level, low)), LEVELS - 2)
-            chroma[:first] = chroma[first] * ((level[:first, None] - black) / (level[first] - black))
-        return cls(chroma, black, high)
+        black = max(enclosed, 0.0) if black_L is None else black_L
+        floor = min(max(float(corners[..., 0].min()), 0.0), black)
+        chroma = envelope(corners, floor, high, LEVELS, HUES)
+        level = np.linspace(floor, high, LEVELS)
+        first = min(int(np.searchsorted(level, enclosed)), LEVELS - 2)
+        if first > 0:  # below what the triangles enclose: close the bottom in a cone
+            cone = chroma[first] * ((level[:first, None] - floor) / (level[first] - floor))
+            chroma[:first] = np.maximum(chroma[:first], cone)
+        return cls(chroma, black, high, floor)
 
     @classmethod
     def from_points(cls, lab: ArrayLike, *, black_L: float | None = None) -> Self:
@@ -117,12 +125,13 @@ class Solid:
     def intersection(self, other: Solid) -> Solid:
         """What both solids hold."""
         black, white = max(self.black_L, other.black_L), min(self.white_L, other.white_L)
-        level = np.linspace(black, white, LEVELS)
-        return Solid(np.minimum(self._rows(level), other._rows(level)), black, white)
+        floor = max(self.floor_L, other.floor_L)
+        level = np.linspace(floor, white, LEVELS)
+        return Solid(np.minimum(self.rows(level), other.rows(level)), black, white, floor)
 
-    def _rows(self, level: NDArray[np.float64]) -> NDArray[np.float32]:
-        """The grid resampled at other lightnesses."""
-        at = (level - self.black_L) * ((LEVELS - 1) / (self.white_L - self.black_L))
+    def rows(self, level: NDArray[np.float64]) -> NDArray[np.float32]:
+        """Largest chroma at given lightnesses, all hues: (n, HUES)."""
+        at = (level - self.floor_L) * ((LEVELS - 1) / (self.white_L - self.floor_L))
         at = np.clip(at, 0, LEVELS - 1)
         i = np.minimum(at.astype(np.intp), LEVELS - 2)
         part = (at - i).astype(np.float32)[:, None]
@@ -136,7 +145,7 @@ class Solid:
         Parameters
         ----------
         L : (...) array_like
-            L*; outside ``black_L..white_L`` the answer is 0.
+            L*; outside ``floor_L..white_L`` the answer is 0.
         h : (...) array_like
             Hue angle, degrees; any number of turns.
 
@@ -146,8 +155,8 @@ class Solid:
             C*ab.
         """
         L, h = np.broadcast_arrays(np.asarray(L, np.float32), np.asarray(h, np.float32))
-        scale = np.float32((LEVELS - 1) / (self.white_L - self.black_L))
-        row = (L - np.float32(self.black_L)) * scale
+        scale = np.float32((LEVELS - 1) / (self.white_L - self.floor_L))
+        row = (L - np.float32(self.floor_L)) * scale
         inside = (row >= -1e-4) & (row <= LEVELS - 1 + 1e-4)
         return np.where(inside, bilinear(self.chroma, row, h * np.float32(HUES / 360)), np.float32(0))
 
@@ -164,7 +173,7 @@ class Solid:
         lab = np.asarray(lab, np.float32)
         C, h = np.hypot(lab[..., 1], lab[..., 2]), np.degrees(np.arctan2(lab[..., 2], lab[..., 1]))
         # float32 resolves about 1e-5 of L* 100 and of C* 128: what lies on the surface is inside
-        L = np.clip(lab[..., 0], self.black_L, self.white_L)
+        L = np.clip(lab[..., 0], self.floor_L, self.white_L)
         inside = (np.abs(lab[..., 0] - L) <= 2e-5) & (self.max_chroma(L, h) + np.float32(5e-5) >= C)
         if tolerance > 0 and not inside.all():
             inside[~inside] = self.distance(lab[~inside]) <= tolerance
@@ -212,7 +221,7 @@ class Solid:
 
     @cached_property
     def _cusps(self) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-        level = np.linspace(self.black_L, self.white_L, LEVELS, dtype=np.float32)
+        level = np.linspace(self.floor_L, self.white_L, LEVELS, dtype=np.float32)
         return level[self.chroma.argmax(axis=0)], self.chroma.max(axis=0)
 
     @cached_property
@@ -223,19 +232,19 @@ class Solid:
         # exact for the flat-sided sectors between two hue columns, trapezia in lightness by Simpson's rule
         area = 0.5 * np.sin(2 * np.pi / HUES) * here * beside
         middle = 0.125 * np.sin(2 * np.pi / HUES) * (here[1:] + here[:-1]) * (beside[1:] + beside[:-1])
-        step = (self.white_L - self.black_L) / (LEVELS - 1)
+        step = (self.white_L - self.floor_L) / (LEVELS - 1)
         return float((area[:-1] + 4 * middle + area[1:]).sum() * step / 6)
 
     @cached_property
     def _surface(self) -> Surface:
-        return Surface(self.chroma, self.black_L, self.white_L)
+        return Surface(self.chroma, self.floor_L, self.white_L)
 
     # --- identity -------------------------------------------------------------------------
 
     @cached_property
     def fingerprint(self) -> str:
         """A stable hash of the boundary."""
-        ends = np.array([self.black_L, self.white_L]).tobytes()
+        ends = np.array([self.floor_L, self.black_L, self.white_L]).tobytes()
         return hashlib.blake2b(ends + self.chroma.tobytes(), digest_size=16).hexdigest()
 
     def __eq__(self, other: object) -> bool:
@@ -244,8 +253,8 @@ class Solid:
     def __hash__(self) -> int:
         return hash(self.fingerprint)
 
-    def __reduce__(self) -> tuple[type[Self], tuple[NDArray[np.float32], float, float]]:
-        return type(self), (self.chroma, self.black_L, self.white_L)
+    def __reduce__(self) -> tuple[type[Self], tuple[NDArray[np.float32], float, float, float]]:
+        return type(self), (self.chroma, self.black_L, self.white_L, self.floor_L)
 
     def __repr__(self) -> str:
         return f"<Solid L* {self.black_L:.1f}..{self.white_L:.1f}, {self.volume:.0f} cubic dE>"
