@@ -11,6 +11,9 @@ from numpy.typing import NDArray
 from printprep.photo._file import InputFile
 from printprep.photo._layout import Layout
 
+NATIVE = "<" if np.little_endian else ">"
+"""The processor's byte order."""
+
 Samples = NDArray[Any]
 """(rows, columns, channels) of uint8 or uint16 in the processor's byte order."""
 
@@ -48,7 +51,7 @@ class Pieces:
     @property
     def swapped(self) -> bool:
         """Whether samples stand in the other byte order."""
-        return self.dtype.itemsize > 1 and self.dtype.newbyteorder(self.order) != self.dtype
+        return self.dtype.itemsize > 1 and self.order != NATIVE
 
     def rows_of(self, down: int) -> int:
         """Rows stored in the pieces of one row of pieces."""
@@ -60,7 +63,9 @@ class Pieces:
         across = range(left // self.piece_width, (left + columns - 1) // self.piece_width + 1)
         return [(d, a) for d in down for a in across]
 
-    def overlap(self, at: tuple[int, int], top: int, left: int, shape: tuple[int, ...]) -> tuple[slice, slice, int, int]:
+    def overlap(
+        self, at: tuple[int, int], top: int, left: int, shape: tuple[int, ...]
+    ) -> tuple[slice, slice, int, int]:
         """Where a piece and a rectangle meet: slices of the rectangle, and the first row and column in the piece."""
         y, x = at[0] * self.piece_height, at[1] * self.piece_width
         first, start = max(y, top), max(x, left)
@@ -76,8 +81,8 @@ class RawBlocks:
         self._file, self._pieces = file, pieces
         p = pieces
         self._pixel = p.samples * p.dtype.itemsize
-        sizes = np.array([p.rows_of(d) for d in range(len(p.offsets))], np.int64)[:, None] * (self._pixel * p.piece_width)
-        flat, need = p.offsets.ravel(), sizes.ravel()
+        rows = np.array([p.rows_of(d) for d in range(len(p.offsets))], np.int64)
+        flat, need = p.offsets.ravel(), rows * (self._pixel * p.piece_width)
         # Strips that follow each other without a gap are one run, read in one go.
         self._one_run = not p.tiled and bool((flat[1:] == flat[:-1] + need[:-1]).all())
 

@@ -14,7 +14,13 @@ from printprep.photo._file import InputFile
 from printprep.photo._keep import Keeper
 from printprep.photo._layout import COMPRESSIONS
 
-_BYTES = {"lzw": "lzw_decode", "deflate": "zlib_decode", "packbits": "packbits_decode", "zstd": "zstd_decode", "lzma": "lzma_decode"}
+_BYTES = {
+    "lzw": "lzw_decode",
+    "deflate": "zlib_decode",
+    "packbits": "packbits_decode",
+    "zstd": "zstd_decode",
+    "lzma": "lzma_decode",
+}
 _IMAGES = {"jpeg 2000": "jpeg2k_decode", "jpeg xl": "jpegxl_decode"}
 
 
@@ -124,4 +130,4 @@ class CodedBlocks:
         return np.asarray(done).reshape(shape)
 
     def _undecodable(self) -> InputError:
-        return InputError(f"{self._file.shown}: its picture data is damaged and cannot be decoded; copy or export it again")
+        return InputError(f"{self._file.shown}: its picture data is damaged; copy or export it again")

@@ -77,7 +77,8 @@ class Container:
         self.order, self.big = order, version == 43
         if self.big and (len(head) < 16 or struct.unpack(order + "HH", head[4:8]) != (8, 0)):
             raise InputError(f"{file.shown}: its header is damaged; copy or export it again")
-        self.first: int = struct.unpack(order + "Q", head[8:16])[0] if self.big else struct.unpack(order + "I", head[4:8])[0]
+        place = struct.unpack(order + "Q", head[8:16]) if self.big else struct.unpack(order + "I", head[4:8])
+        self.first: int = place[0]
 
     def directory(self, offset: int) -> Directory:
         """The directory at an offset.

@@ -113,6 +113,11 @@ class Layout:
         """Bytes of one whole strip or tile, decoded."""
         return self.piece_height * self.piece_width * self.piece_samples * self.bits // 8
 
+    @property
+    def row_bytes(self) -> int:
+        """Bytes of all strips or tiles side by side, in all planes, decoded."""
+        return self.piece_bytes * len(self.offsets) * len(self.offsets[0, 0])
+
 
 class Reader:
     """Tags of one directory, with errors that name the file."""

@@ -43,7 +43,7 @@ def xyz_of_xy(xy: tuple[float, float]) -> NDArray[np.float64]:
 def adaptation(white: tuple[float, float]) -> NDArray[np.float64]:
     """The (3, 3) matrix that takes XYZ under a white to D50: linear Bradford, ICC.1 annex E."""
     source, target = _BRADFORD @ xyz_of_xy(white), _BRADFORD @ np.array(_D50)
-    return np.linalg.inv(_BRADFORD) @ np.diag(target / source) @ _BRADFORD
+    return np.asarray(np.linalg.inv(_BRADFORD) @ np.diag(target / source) @ _BRADFORD)
 
 
 def colorants(primaries: Sequence[tuple[float, float]], white: tuple[float, float]) -> NDArray[np.float64]:

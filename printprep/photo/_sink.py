@@ -7,6 +7,7 @@ import os
 import secrets
 import stat
 from contextlib import suppress
+from pathlib import Path
 from types import TracebackType
 from typing import Self
 
@@ -45,8 +46,7 @@ class Sink:
         try:
             self._path = os.fsdecode(path)
             self._check(source)
-            folder = os.path.dirname(self._path) or os.curdir
-            self._create(folder)
+            self._create(Path(self._path).parent)
         except ValueError:
             raise OutputError(f"{self.shown}: is no file name; choose another name") from None
         except OSError as error:
@@ -58,8 +58,7 @@ class Sink:
         try:
             state = os.lstat(self._path)
         except FileNotFoundError:
-            folder = os.path.dirname(self._path) or os.curdir
-            if not os.path.isdir(folder):
+            if not Path(self._path).parent.is_dir():
                 raise OutputError(f"{self.shown}: its folder does not exist; make it first") from None
             return
         except OSError as error:
@@ -67,28 +66,29 @@ class Sink:
                 raise OutputError(f"{self.shown}: cannot be a file's name here; choose another name") from None
             raise
         with suppress(OSError):
-            if source is not None and os.path.samefile(self._path, source):
+            if source is not None and Path(self._path).samefile(os.fsdecode(source)):
                 raise OutputError(f"{self.shown}: is the input itself; choose another name")
-        for state in (state, self._behind(state)):
-            if stat.S_ISDIR(state.st_mode):
+        for kind in (state.st_mode, self._behind(state)):
+            if stat.S_ISDIR(kind):
                 raise OutputError(f"{self.shown}: is a folder; choose another name")
-            if not (stat.S_ISREG(state.st_mode) or stat.S_ISLNK(state.st_mode)):
+            if not (stat.S_ISREG(kind) or stat.S_ISLNK(kind)):
                 raise OutputError(f"{self.shown}: is not a regular file; choose another name")
         if not self._overwrite:
             raise self._exists()
 
-    def _behind(self, state: os.stat_result) -> os.stat_result:
-        """What a link leads to; the link itself where it leads nowhere."""
+    def _behind(self, state: os.stat_result) -> int:
+        """The mode of what a link leads to; of the link itself where it leads nowhere."""
         try:
-            return os.stat(self._path)
+            return os.stat(self._path).st_mode
         except OSError:
-            return state
+            return state.st_mode
 
-    def _create(self, folder: str) -> None:
+    def _create(self, folder: Path) -> None:
         for _ in range(100):
-            self._temporary = os.path.join(folder, f"{PREFIX}{secrets.token_hex(6)}.tmp")
+            self._temporary = folder / f"{PREFIX}{secrets.token_hex(6)}.tmp"
+            flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC
             with suppress(FileExistsError):
-                self._fd = os.open(self._temporary, os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o666)  # less the umask
+                self._fd = os.open(self._temporary, flags, 0o666)  # less the umask
                 return
         raise FileExistsError(errno.EEXIST, "no free temporary name")
 

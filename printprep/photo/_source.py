@@ -84,12 +84,11 @@ def source(file: InputFile, layout: Layout, profile: Profile, said: list[str]) -
 
 
 def _keep_bytes(layout: Layout) -> int:
-    row_of_pieces = layout.piece_bytes * layout.offsets.shape[0] * layout.offsets.shape[2]
-    return min(max(limits.CACHE_BYTES, 2 * row_of_pieces), limits.CACHE_CEILING)
+    return min(max(limits.CACHE_BYTES, 2 * layout.row_bytes), limits.CACHE_CEILING)
 
 
 def _grey_table(profile: Profile, layout: Layout) -> NDArray[np.uint16]:
-    """opRGB of every grey value, (256 or 65536, 3), neutral: by LittleCMS, relative colorimetric, in float."""
+    """Every grey value in opRGB, (256 or 65536, 3), neutral: by LittleCMS, relative colorimetric, in float."""
     import imagecodecs
 
     values: NDArray[Any] = np.linspace(0, 1, 1 << layout.bits)[None]
@@ -97,7 +96,7 @@ def _grey_table(profile: Profile, layout: Layout) -> NDArray[np.uint16]:
         imagecodecs.cms_transform(
             values, profile.data, Profile.named("opRGB").data,
             colorspace="gray", outcolorspace="rgb", outdtype="float64", intent=1, flags=0x0140,
-        )  # fmt: skip
+        )
     ).reshape(-1, 3)
     table = np.rint(np.clip(rgb[:, 1:2], 0, 1) * 65535).astype(np.uint16).repeat(3, axis=1)
     return np.ascontiguousarray(table[::-1] if layout.inverted else table)

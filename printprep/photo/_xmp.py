@@ -23,8 +23,8 @@ _EMPTY = (
     b'</rdf:RDF></x:xmpmeta>\n<?xpacket end="w"?>'
 )
 _OURS = re.compile(
-    rb'<rdf:Description rdf:about="" xmlns:printprep="%s"><printprep:ticket>([^<]*)</printprep:ticket></rdf:Description>'
-    % NAMESPACE.encode()
+    rb'<rdf:Description rdf:about="" xmlns:printprep="%s">'
+    rb"<printprep:ticket>[^<]*</printprep:ticket></rdf:Description>" % NAMESPACE.encode()
 )
 _END = re.compile(rb"</([A-Za-z_][\w.-]*:)?RDF\s*>")
 _EMPTY_RDF = re.compile(rb"<([A-Za-z_][\w.-]*:)?RDF(\s[^<>]*)?/>")

@@ -57,7 +57,7 @@ class ArrayPixels:
     @property
     def width(self) -> int:
         """Columns."""
-        return self.array.shape[1]
+        return int(self.array.shape[1])
 
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
         """Copy rows into `out`."""
@@ -125,7 +125,12 @@ class Photo:
 
     @classmethod
     def from_array(
-        cls, rgb: ArrayLike, profile: AnyPath | Profile = "sRGB", *, ppi: float = 300.0, metadata: Metadata | None = None
+        cls,
+        rgb: ArrayLike,
+        profile: AnyPath | Profile = "sRGB",
+        *,
+        ppi: float = 300.0,
+        metadata: Metadata | None = None,
     ) -> Self:
         """A photograph from an array.
 
@@ -213,4 +218,5 @@ def _sixteen(array: NDArray[Any]) -> NDArray[np.uint16]:
         raise ParameterError("rgb", str(array.dtype), "must be uint8, uint16 or floating point 0..1")
     if not (np.isfinite(array).all() and array.min() >= 0 and array.max() <= 1):
         raise ParameterError("rgb", "floating point", "must be finite and within 0..1")
-    return np.rint(array * 65535).astype(np.uint16)
+    rounded: NDArray[np.uint16] = np.rint(array * 65535).astype(np.uint16)
+    return rounded
