@@ -95,6 +95,8 @@ def _check_pointwise(step: Adjustment, on: Conditions, lab: Lab, out: Lab) -> No
     order = np.random.default_rng(2).permutation(lab.shape[0] * lab.shape[1])
     shuffled = step(np.ascontiguousarray(lab.reshape(-1, 3)[order]), on)
     assert _close(shuffled, out.reshape(-1, 3)[order]), "reach() is 0, but a pixel's result depends on its neighbours"
+    few = step(np.ascontiguousarray(lab[3:4, 5:12]), on)
+    assert _close(few, out[3:4, 5:12]), "reach() is 0, but a pixel's result depends on the rest of the picture"
     for shape in ((1, 3), (3,), (2, 1, 5, 3)):
         piece = np.resize(lab.reshape(-1, 3), (int(np.prod(shape[:-1])), 3)).reshape(shape).astype(np.float32)
         assert step(piece, on).shape == shape, f"shape {shape} is not kept"
