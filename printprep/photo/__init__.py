@@ -2,10 +2,23 @@
 
 from __future__ import annotations
 
+from printprep.photo.fingerprint import Fingerprinted, fingerprint
 from printprep.photo.metadata import Metadata, ticket_text
 from printprep.photo.photo import Photo, Pixels, Resolution
 from printprep.photo.profile import Profile
 from printprep.photo.read import read
 from printprep.photo.write import Written, write
 
-__all__ = ["Metadata", "Photo", "Pixels", "Profile", "Resolution", "Written", "read", "ticket_text", "write"]
+__all__ = [
+    "Fingerprinted",
+    "Metadata",
+    "Photo",
+    "Pixels",
+    "Profile",
+    "Resolution",
+    "Written",
+    "fingerprint",
+    "read",
+    "ticket_text",
+    "write",
+]

@@ -93,13 +93,13 @@ class RawBlocks:
             self._whole_rows(top, out)
         else:
             for at in p.covering(top, left, *out.shape[:2]):
-                self._part(at, top, left, out)
+                self.part(at, top, left, out)
         if p.swapped:
             out.byteswap(inplace=True)
 
     def _whole_rows(self, top: int, out: Samples) -> None:
         p, row = self._pieces, self._pixel * self._pieces.width
-        view = memoryview(out.reshape(-1).view(np.uint8))  # type: ignore[arg-type]
+        view = out.reshape(-1).view(np.uint8).data
         if self._one_run:
             self._file.read_into(view, int(p.offsets[0, 0]) + top * row)
             return
@@ -107,7 +107,8 @@ class RawBlocks:
             rows, _, first, _ = p.overlap(at, top, 0, out.shape)
             self._file.read_into(view[rows.start * row : rows.stop * row], int(p.offsets[at]) + first * row)
 
-    def _part(self, at: tuple[int, int], top: int, left: int, out: Samples) -> None:
+    def part(self, at: tuple[int, int], top: int, left: int, out: Samples) -> None:
+        """Fill the part of a rectangle that lies in one piece, in the file's byte order."""
         p = self._pieces
         rows, columns, first, start = p.overlap(at, top, left, out.shape)
         high, wide = rows.stop - rows.start, columns.stop - columns.start
@@ -116,11 +117,11 @@ class RawBlocks:
         if wide * 4 >= p.piece_width:  # cheaper to read the rest of each row along than to ask row by row
             span = (high - 1) * stride + wide * self._pixel
             raw = np.empty(high * stride, np.uint8)
-            self._file.read_into(memoryview(raw)[:span], place)  # type: ignore[arg-type]
+            self._file.read_into(raw.data[:span], place)
             block = raw.view(p.dtype).reshape(high, p.piece_width, p.samples)[:, :wide]
         else:
             block = np.empty((high, wide, p.samples), p.dtype)
-            view, step = memoryview(block.reshape(-1).view(np.uint8)), wide * self._pixel  # type: ignore[arg-type]
+            view, step = block.reshape(-1).view(np.uint8).data, wide * self._pixel
             for i in range(high):
                 self._file.read_into(view[i * step : (i + 1) * step], place + i * stride)
         out[rows, columns] = block

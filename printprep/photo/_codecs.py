@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import nullcontext
+from functools import partial
+from threading import Semaphore
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.errors import InputError, OutsideError
+from printprep.errors import InputError, OutsideError, PrintprepError
+from printprep.photo import limits
 from printprep.photo._blocks import Pieces, Samples
 from printprep.photo._file import InputFile
 from printprep.photo._keep import Keeper
 from printprep.photo._layout import COMPRESSIONS
+from printprep.photo._spool import Spool
 
 _BYTES = {
     "lzw": "lzw_decode",
@@ -46,12 +51,29 @@ def decoder(compression: int, shown: str) -> Callable[..., Any]:
 
 
 class CodedBlocks:
-    """Compressed pieces: those that a band cuts are kept for the next band."""
+    """Compressed pieces: those that a band cuts are kept for the next band.
 
-    def __init__(self, file: InputFile, pieces: Pieces, compression: int, predicted: bool, keeper: Keeper) -> None:
+    Parameters
+    ----------
+    file, pieces
+        What to decode.
+    compression : int
+        TIFF code.
+    predicted : bool
+        Whether samples are stored as differences along the row.
+    keeper : Keeper, optional
+        Keeps decoded pieces in memory; without one they are kept on disk.
+    """
+
+    def __init__(
+        self, file: InputFile, pieces: Pieces, compression: int, predicted: bool, keeper: Keeper | None
+    ) -> None:
         self._file, self._pieces, self._predicted, self._keeper = file, pieces, predicted, keeper
         self._decode = decoder(compression, file.shown)
         self._image = COMPRESSIONS[compression] in _IMAGES
+        self._spool = Spool(pieces, self._piece, file.shown) if keeper is None else None
+        large = pieces.piece_height * pieces.piece_width * pieces.samples * pieces.dtype.itemsize > limits.LARGE_PIECE
+        self._turn = Semaphore(1) if large else nullcontext()
 
     def fill(self, top: int, left: int, out: Samples) -> None:
         """Fill `out` with a rectangle of samples."""
@@ -65,8 +87,14 @@ class CodedBlocks:
                 else:
                     part[:] = self._piece(at)
                 continue
-            whole = self._whole_in(at, part.shape)
-            block = self._piece(at) if whole else self._keeper.get((id(p), *at), lambda at=at: self._piece(at))  # type: ignore[misc]
+            if self._whole_in(at, part.shape):
+                block = self._piece(at)
+            elif self._keeper is not None:
+                block = self._keeper.get((id(p), *at), partial(self._piece, at))
+            else:
+                assert self._spool is not None
+                self._spool.part(at, top, left, out)
+                continue
             part[:] = block[first : first + part.shape[0], start : start + part.shape[1]]
 
     def _whole_in(self, at: tuple[int, int], shape: tuple[int, ...]) -> bool:
@@ -79,16 +107,16 @@ class CodedBlocks:
     def _piece(self, at: tuple[int, int], out: Samples | None = None) -> Samples:
         p = self._pieces
         shape = (p.rows_of(at[0]), p.piece_width, p.samples)
-        data = self._file.read(int(p.offsets[at]), int(p.counts[at]))
         try:
-            block = self._image_piece(data, shape) if self._image else self._bytes_piece(data, shape, out)
+            with self._turn:
+                data = self._file.read(int(p.offsets[at]), int(p.counts[at]))
+                return self._image_piece(data, shape) if self._image else self._bytes_piece(data, shape, out)
         except MemoryError:
             raise OutsideError(f"{self._file.shown}: needs more memory to decode than there is; free some") from None
-        except InputError:
+        except PrintprepError:
             raise
         except Exception:  # codecs raise errors of many kinds
             raise self._undecodable() from None
-        return block
 
     def _bytes_piece(self, data: bytes, shape: tuple[int, int, int], out: Samples | None) -> Samples:
         p = self._pieces

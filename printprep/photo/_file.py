@@ -56,6 +56,13 @@ class InputFile:
             raise InputError(f"{self.shown}: is not a regular file; name a picture file")
         self.size = state.st_size
 
+    @classmethod
+    def of(cls, descriptor: int, name: str) -> InputFile:
+        """A file that is open already and may still grow; closed with the object."""
+        file = cls.__new__(cls)
+        file._fd, file.shown, file.size = descriptor, name, 1 << 62
+        return file
+
     def read(self, offset: int, count: int) -> bytes:
         """The bytes at an offset, all of them.
 

@@ -24,7 +24,6 @@ COMPRESSIONS = {
     50000: "zstd",
     34925: "lzma",
     34712: "jpeg 2000",
-    33003: "jpeg 2000",
     33005: "jpeg 2000",
     50002: "jpeg xl",
     52546: "jpeg xl",
@@ -112,11 +111,6 @@ class Layout:
     def piece_bytes(self) -> int:
         """Bytes of one whole strip or tile, decoded."""
         return self.piece_height * self.piece_width * self.piece_samples * self.bits // 8
-
-    @property
-    def row_bytes(self) -> int:
-        """Bytes of all strips or tiles side by side, in all planes, decoded."""
-        return self.piece_bytes * len(self.offsets) * len(self.offsets[0, 0])
 
 
 class Reader:

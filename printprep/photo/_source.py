@@ -68,7 +68,8 @@ def source(file: InputFile, layout: Layout, profile: Profile, said: list[str]) -
         Gets a sentence where much memory will be needed.
     """
     planes: list[Blocks] = []
-    keeper = Keeper(_keep_bytes(layout))
+    need = _kept_at_once(layout)
+    keeper = Keeper(max(need, limits.CACHE_BYTES)) if need <= limits.CACHE_CEILING else None
     for plane in range(len(layout.offsets)):
         pieces = Pieces.of(layout, plane)
         planes.append(
@@ -76,15 +77,18 @@ def source(file: InputFile, layout: Layout, profile: Profile, said: list[str]) -
             if layout.compression == 1
             else CodedBlocks(file, pieces, layout.compression, layout.predicted, keeper)
         )
-    if layout.compression != 1 and layout.piece_bytes > limits.CACHE_CEILING:
-        said.append(f"is compressed in one piece; decoding it takes {layout.piece_bytes >> 20} MB of memory")
+    if layout.compression != 1 and layout.piece_bytes > limits.ANNOUNCED_PIECE:
+        said.append(f"is compressed in large pieces; decoding one takes {layout.piece_bytes >> 20} MB of memory")
     blocks = planes[0] if len(planes) == 1 else PlanarBlocks(planes, np.dtype(f"u{layout.bits // 8}"))
     grey = _grey_table(profile, layout) if layout.grey else None
     return turned(FilePixels(file.shown, layout, blocks, grey), layout.orientation)
 
 
-def _keep_bytes(layout: Layout) -> int:
-    return min(max(limits.CACHE_BYTES, 2 * layout.row_bytes), limits.CACHE_CEILING)
+def _kept_at_once(layout: Layout) -> int:
+    """Bytes of decoded pieces that are wanted again while others are decoded."""
+    planes, down, across = layout.offsets.shape
+    wanted = 2 * planes * (down if layout.orientation > 4 else across)  # two columns of them where it is turned
+    return layout.piece_bytes * int(min(wanted, layout.offsets.size))
 
 
 def _grey_table(profile: Profile, layout: Layout) -> NDArray[np.uint16]:

@@ -17,11 +17,17 @@ METADATA_BYTES = 64 << 20
 PIECE_BYTES = 4 << 30
 """One compressed strip or tile, decoded: codecs decode it whole, so it must fit into memory."""
 
+LARGE_PIECE = 32 << 20
+"""Strips or tiles larger than this are decoded one at a time, whatever the number of threads."""
+
+ANNOUNCED_PIECE = 128 << 20
+"""Strips or tiles larger than this need so much memory that it is said beforehand."""
+
 CACHE_BYTES = 64 << 20
 """Decoded strips or tiles kept because the next band needs their other rows."""
 
 CACHE_CEILING = 208 << 20
-"""Most that this cache may grow to where two rows of tiles are larger; beyond it, a file is used."""
+"""Most that this cache may grow to where two rows of tiles are larger; beyond it, decoded pieces go to disk."""
 
 PANEL_BYTES = 24 << 20
 """One panel of columns read at a time where a picture is turned on its side."""

@@ -63,8 +63,6 @@ def read(path: AnyPath, *, assume: AnyPath | Profile | None = None, max_pixels: 
         said.append("has an invalid orientation; it is taken as upright")
     elif found.orientation > 1:
         said.append("is stored turned or mirrored; its pixels are turned upright")
-    if not all(t in tags.directory.slots for t in (256, 257)):
-        raise tags.refuse("has no size")
     pixels = source(file, found, profile, said)
     metadata = collect(tags, said)
     size = resolution(tags, said)

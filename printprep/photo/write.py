@@ -148,7 +148,7 @@ class _Job:
                 self.pixels.read(top, band)
                 if self.swap:
                     band.byteswap(inplace=True)
-                self.sink.write(memoryview(band.reshape(-1).view(np.uint8)), _START + top * row)  # type: ignore[arg-type]
+                self.sink.write(band.reshape(-1).view(np.uint8).data, _START + top * row)
                 self._report(len(band))
 
             return work

@@ -1,0 +1,99 @@
+"""Decoded strips or tiles on disk, for pictures of which too many would be needed in memory at once."""
+
+from __future__ import annotations
+
+import errno
+import os
+import tempfile
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from threading import Condition
+
+import numpy as np
+
+from printprep.errors import OutsideError
+from printprep.photo._blocks import NATIVE, Pieces, RawBlocks, Samples
+from printprep.photo._file import InputFile
+
+
+class Spool:
+    """Pieces of a plane, each decoded once by whichever thread wants it first, then read in part.
+
+    They lie in a temporary file without a name, in TMPDIR if that is set, else in /var/tmp (which is
+    on disk where /tmp may be memory); it is gone when the picture is closed, however that comes about.
+
+    Parameters
+    ----------
+    pieces : Pieces
+        Geometry; the decoded ones lie in the file in the same order.
+    decode : callable
+        Gives the samples of the piece at (down, across).
+    shown : str
+        The picture's name in messages.
+    """
+
+    def __init__(self, pieces: Pieces, decode: Callable[[tuple[int, int]], Samples], shown: str) -> None:
+        self._decode, self._shown = decode, shown
+        self._bytes = pieces.piece_height * pieces.piece_width * pieces.samples * pieces.dtype.itemsize
+        places = np.arange(pieces.offsets.size, dtype=np.int64).reshape(pieces.offsets.shape) * self._bytes
+        self._pieces = replace(pieces, order=NATIVE, offsets=places)
+        self._done, self._doing = set[tuple[int, int]](), set[tuple[int, int]]()
+        self._change = Condition()
+        self._fd = -1
+        self._raw: RawBlocks | None = None
+
+    def part(self, at: tuple[int, int], top: int, left: int, out: Samples) -> None:
+        """Fill the part of a rectangle that lies in one piece."""
+        self._ensure(at)
+        assert self._raw is not None  # opened with the first piece
+        self._raw.part(at, top, left, out)
+
+    def _ensure(self, at: tuple[int, int]) -> None:
+        with self._change:
+            while at in self._doing:
+                self._change.wait()
+            if at in self._done:
+                return
+            self._doing.add(at)
+            if self._fd < 0:
+                self._open()
+        try:
+            self._keep(at, self._decode(at))
+            with self._change:
+                self._done.add(at)
+        finally:
+            with self._change:
+                self._doing.discard(at)
+                self._change.notify_all()
+
+    def _open(self) -> None:
+        try:
+            with tempfile.TemporaryFile(dir=_folder(), buffering=0) as file:
+                self._fd = os.dup(file.fileno())
+        except OSError as error:
+            raise self._full(error) from error
+        self._raw = RawBlocks(InputFile.of(self._fd, self._shown), self._pieces)
+
+    def _keep(self, at: tuple[int, int], piece: Samples) -> None:
+        view, place = np.ascontiguousarray(piece).reshape(-1).view(np.uint8).data, int(self._pieces.offsets[at])
+        try:
+            while len(view):
+                done = os.pwrite(self._fd, view[: 1 << 30], place)
+                view, place = view[done:], place + done
+        except OSError as error:
+            raise self._full(error) from error
+
+    def _full(self, error: OSError) -> OutsideError:
+        reason = os.strerror(error.errno or errno.EIO).lower()
+        need = self._bytes * self._pieces.offsets.size >> 20
+        return OutsideError(
+            f"{self._shown}: decoding it takes a temporary file of {need} MB, which failed ({reason}); "
+            "set TMPDIR to a folder with room, or export it without compression"
+        )
+
+
+def _folder() -> str | None:
+    if "TMPDIR" in os.environ:
+        return None  # Python's own rule
+    return "/var/tmp" if Path("/var/tmp").is_dir() and os.access("/var/tmp", os.W_OK) else None

@@ -1,0 +1,66 @@
+"""A fingerprint of a picture's pixels, taken while they are read for something else."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.photo.photo import Pixels
+
+
+class Fingerprinted:
+    """Another picture's pixels, passed through and remembered as one short digest of each row.
+
+    The result depends on the pixels alone: not on bands, threads, the order of reading, rows read
+    twice, or how the file was compressed.
+
+    Parameters
+    ----------
+    inner : Pixels
+        Read from.
+    """
+
+    def __init__(self, inner: Pixels) -> None:
+        import xxhash
+
+        self._inner, self._digest = inner, xxhash.xxh3_128_digest
+        self.height, self.width = inner.height, inner.width
+        self._rows = np.zeros((self.height, 16), np.uint8)
+        self._seen = np.zeros(self.height, np.bool_)
+
+    def read(self, top: int, out: NDArray[np.uint16]) -> None:
+        """Fill `out` with the rows from `top` on."""
+        self._inner.read(top, out)
+        bottom = top + len(out)
+        if self._seen[top:bottom].all():
+            return
+        little = out if np.little_endian else out.byteswap()
+        found = b"".join([self._digest(row) for row in np.ascontiguousarray(little)])
+        self._rows[top:bottom] = np.frombuffer(found, np.uint8).reshape(-1, 16)
+        self._seen[top:bottom] = True
+
+    def hexdigest(self) -> str:
+        """XXH3 (128 bits) over width, height and the rows' own digests, as 32 hexadecimal digits.
+
+        Rows that nobody has asked for yet are read now.
+        """
+        import xxhash
+
+        missing = np.flatnonzero(~self._seen)
+        for run in np.split(missing, np.flatnonzero(np.diff(missing) != 1) + 1) if missing.size else ():
+            for top in run[:: self._step]:
+                rows = min(self._step, int(run[-1]) + 1 - int(top))
+                self.read(int(top), np.empty((rows, self.width, 3), np.uint16))
+        head = np.array([self.width, self.height], "<u8").tobytes()
+        return str(xxhash.xxh3_128_hexdigest(head + self._rows.tobytes()))
+
+    @property
+    def _step(self) -> int:
+        from printprep.photo._bands import band_rows
+
+        return band_rows(self.width)
+
+
+def fingerprint(pixels: Pixels) -> str:
+    """The fingerprint of pixels, read only for this; see `Fingerprinted`."""
+    return Fingerprinted(pixels).hexdigest()
