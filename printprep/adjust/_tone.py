@@ -1,4 +1,40 @@
-"""The tone curves of shadow-lift and room-brightness, and the rule by which they share one budget."""
+"""Tone on paper: what the eye loses in a dim room, what the steps give back, and what none can.
+
+**What is lost.** Light counts for the eye in steps that it can just tell apart (JND; DICOM PS3.14). Between
+black and white of a gloss print it finds about 450 of them under 500 lx and 250 under 50 lx, and most of
+those lost are in the shadows: the darkest fifth of the picture keeps 40 of 100. A matte paper begins with
+58 there, since its black is light already, and keeps 25. A pane of glass that faces a light wall lays a
+veil over black, and a gloss print behind it is hardly better off than a matte one without.
+
+**What is given back.** `ShadowLift` undoes what the black does. It carries the tones from an ideal
+original, which has a flare of 0.5 % of white (our choice; or the screen's black, where that is known), to
+this paper behind its pane, so that each keeps its share of the visible range, and fades out to nothing at
+L* 50. `RoomBrightness` undoes what the light does. It carries all tones of the framed print from the
+reference light to the room's in the same way. At 50 lx on a matte paper both together give the darkest
+fifth 1.7 times the steps that black point compensation alone leaves, and take 4 % of the contrast of
+middle tones. Neither ever moves paper white or paper black.
+
+**Who pays.** White and black are fixed, so the mean slope of a tone curve is too: what shadows gain, others
+pay. Lift and room together keep at least 0.66 of compensation's slope anywhere from L* 5 to 95 of the edit,
+and 0.89 on average from 40 to 60 (`LEAST_SLOPE`, `LEAST_MIDDLE_SLOPE`). Where that binds, the lift yields:
+it moves the darkest tones only, where some is better than none, while half a room's worth of brightness is
+wrong everywhere. So each step has its curve from the conditions alone, and any of them may be left out. The
+budget is for the default strengths; above them it is the user's, and the curves still rise.
+
+**How strong.** Two simulated viewers, one whose eye adapts to each tone (PS3.14) and one whose eye stays
+adapted to the room (Barten's surround factor), are both nearest to what they saw in the reference light at a
+room strength of 0.85 to 1 (``benchmarks/tones.py sweep``). CIECAM16's brightness Q disagrees with itself: in
+shares of its range it asks for nothing, in absolute terms for more than 1.5. Hence 0.8. A surround that is
+dim leaves the tones alone for a like reason: it lowers contrast in CIECAM16's J and raises it in Q.
+
+**What no adjustment can.** Paper white is the brightest thing there is, and black the darkest: the range
+itself comes back with light only. **But mind the light.** A print worth keeping is harmed by every lux-hour,
+and CIE 157:2004 allows works of that kind 50 lx. Raise the picture's tones, not the lamp.
+
+**Warm lamps need no counter-tint.** The eye adapts to the lamp and takes the paper for white; colours here
+are relative to that white. A blue cast added against a warm lamp would be seen as a blue cast. What a lamp of
+poor colour rendering does to single inks, no tone or tint can undo.
+"""
 
 from __future__ import annotations
 
@@ -17,17 +53,19 @@ from printprep.conditions.conditions import Conditions
 Array = NDArray[np.float64]
 
 NODES = 2049
+"""Nodes of a tabulated curve, 0.05 L* or less apart: straight between them to 0.0001 L*."""
 
 LIFT_STRENGTH = 1.0
-"""Default strength of shadow-lift."""
+"""Default strength of shadow-lift: all that the budget allows, at most the model's whole."""
 
 ROOM_STRENGTH = 0.8
-"""Default strength of room-brightness in rooms dimmer than the reference."""
+"""Default strength of room-brightness in rooms dimmer than the reference; 0 in brighter ones."""
 
-LEAST_SLOPE, LEAST_MIDDLE_SLOPE = 0.64, 0.89
+LEAST_SLOPE, LEAST_MIDDLE_SLOPE = 0.66, 0.89
 """What lift and room together leave of compensation's slope: anywhere, and on average at mid-grey."""
 
-_FADE = (10.0, 58.0)  # L* of the edit: full lift below the first, none above the second
+_WHOLE, _NONE = 8.0, 50.0
+"""The whole lift up to this L* of the edit, none from this L* on the print."""
 
 
 @dataclass(frozen=True)
@@ -135,22 +173,36 @@ def equal_shares(before: Array, after: Array, lightness: Array) -> Array:
 
 
 @lru_cache(maxsize=64)
-def full_room(view: View) -> Array:
-    """What carrying the framed print from the reference light to the room's adds to L*."""
+def room(view: View, strength: float | None = None) -> Curve:
+    """The curve of room-brightness; strength None is the default.
+
+    Strength acts on the light: at 0.5 the print is carried to the light halfway between reference and
+    room, on a scale of ratios. So the curve rises at every strength.
+    """
+    if strength is None:
+        strength = ROOM_STRENGTH if view.white < view.reference else 0.0
     L = view.lightness()
     seen = view.seen(L)
-    return equal_shares(seen * view.reference, seen * view.white, L) - L
+    there = view.reference * (view.white / view.reference) ** strength
+    return Curve(view.black, equal_shares(seen * view.reference, seen * there, L) - L)
 
 
 @lru_cache(maxsize=64)
 def full_lift(view: View) -> Array:
-    """What carrying the shadows from an ideal original to this paper, in this room, adds to L*."""
+    """What carrying the shadows from an ideal original to this paper, pane included, adds to L*.
+
+    Judged in the reference light: room-brightness carries the result over to the room, and both
+    together then are the way from the original there to the print here. (Judged in the room's light
+    the lift would shrink as the room gets dimmer, and deep shadows of a print for 20 lx would come out
+    darker than of one for 35.)
+    """
     L = view.lightness()
     seen, edit = view.seen(L), view.edit(L)
     flare = min(view.flare, float(seen[0]))
     ideal = luminance_from_lightness(edit) * (1 - flare) + flare
-    added = equal_shares(ideal * view.white, seen * view.white, L) - L
-    t = np.clip((edit - _FADE[0]) / (_FADE[1] - _FADE[0]), 0, 1)
+    added = equal_shares(ideal * view.reference, seen * view.reference, L) - L
+    start = float(np.interp(_WHOLE, edit, L))
+    t = np.clip((L - start) / max(_NONE - start, 5.0), 0, 1)
     return np.asarray(added * (1 - t * t * (3 - 2 * t)))
 
 
@@ -161,26 +213,20 @@ def lift_share(view: View) -> float:
     The rule: the room keeps its default and the lift yields, because the room moves all tones and the
     lift only the darkest, where some is better than none.
     """
-    room = Curve(view.black, room_strength(view) * full_room(view))
-    if fits(view, full_lift(view), room):
+    if fits(view, full_lift(view)):
         return 1.0
     low, high = 0.0, 1.0
     for _ in range(20):
         middle = (low + high) / 2
-        low, high = (middle, high) if fits(view, middle * full_lift(view), room) else (low, middle)
+        low, high = (middle, high) if fits(view, middle * full_lift(view)) else (low, middle)
     return low
 
 
-def room_strength(view: View) -> float:
-    """Default strength of room-brightness: 0 where the room is brighter than the reference."""
-    return ROOM_STRENGTH if view.white < view.reference else 0.0
-
-
-def fits(view: View, lift: Array, room: Curve) -> bool:
-    """Whether lift, then room, keeps within the budget of slopes."""
+def fits(view: View, lift: Array) -> bool:
+    """Whether a lift, followed by the room's default, keeps within the budget of slopes."""
     L = view.lightness()
     edit = view.edit(L)
-    out = room(L + lift)
+    out = room(view)(L + lift)
     slope = np.diff(out) / np.diff(L)
     inner = (edit[1:] >= 5) & (edit[:-1] <= 95)
     ends = np.interp([40.0, 60.0], edit, L)
@@ -192,7 +238,3 @@ def lift(view: View, strength: float) -> Curve:
     """The curve of shadow-lift."""
     return Curve(view.black, strength * lift_share(view) * full_lift(view))
 
-
-def room(view: View, strength: float | None) -> Curve:
-    """The curve of room-brightness; strength None is the default."""
-    return Curve(view.black, (room_strength(view) if strength is None else strength) * full_room(view))
