@@ -17,6 +17,7 @@ from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.errors import InputError, OutputError, OutsideError, PrintprepError
 from printprep.photo import read
+from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.profile import Profile
 from printprep.record.ticket import make_ticket, read_ticket
 from printprep.render.sample import SamplePixels
@@ -107,12 +108,13 @@ def prepare(
         Nothing was written.
     """
     photo = read(path, assume=assume)
-    before = SamplePixels(photo.pixels)
+    before = SamplePixels(marked := Fingerprinted(photo.pixels))
     ready = pipe(replace(photo, pixels=before))
     after = SamplePixels(ready.pixels)
 
-    def ticket(pixel_hash: str) -> str:
-        return make_ticket(pipe, photo.profile, width=photo.width, height=photo.height, pixel_hash=pixel_hash).to_json()
+    def ticket() -> str:
+        digest = marked.hexdigest()
+        return make_ticket(pipe, photo.profile, width=photo.width, height=photo.height, pixel_hash=digest).to_json()
 
     seen = 0
 
