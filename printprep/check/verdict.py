@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from printprep.adjust._base import Lab, Stage, Steps
 from printprep.colour.blackpoint import compensate
 from printprep.colour.icc import lab_from_device
+from printprep.colour.lab import luminance_from_lightness
 from printprep.colour.visibility import jnd_index
 from printprep.compose import Pipeline
 from printprep.conditions.conditions import Conditions
@@ -20,8 +21,8 @@ from printprep.photo.profile import Profile
 _DARK, _MIDDLE = 20.0, (40.0, 60.0)
 _SEEN = 1.0
 """Change of L* or C* that counts as one; about the smallest that a careful eye sees side by side (common practice)."""
-_WEDGE = np.arange(0.0, 21.0)
-"""Shadow wedge: L* 0 to 20 in the edit, in steps of one."""
+_ENDS = np.array([[0, 0, 0], [_DARK, 0, 0]], np.float32)
+"""The ends of the shadows in the edit, Lab."""
 
 
 @dataclass(frozen=True)
@@ -41,11 +42,13 @@ class Verdict:
         Share of the picture that asks for colours the paper cannot hold (by more than 1 dE*ab).
     kept_chroma : float, 0..1
         Share of their chroma that those colours keep.
-    steps, steps_without : int
-        Of the 20 steps of a shadow wedge, L* 0 to 20, those at least one JND apart in the room
+    steps, steps_without : float, JND
+        Steps that the eye can tell apart between the edit's L* 0 and 20, as the print hangs in the room
         (DICOM PS3.14), prepared and with black point compensation alone.
-    evening : tuple of int, optional
-        The same two figures under the room's second light.
+    steps_edit : float, JND
+        The same in the edit, as it was viewed.
+    evening : tuple of float, optional
+        `steps` and `steps_without` under the room's second light.
     """
 
     shadows: float
@@ -54,9 +57,10 @@ class Verdict:
     pulled_by: float
     outside: float
     kept_chroma: float
-    steps: int
-    steps_without: int
-    evening: tuple[int, int] | None = None
+    steps: float
+    steps_without: float
+    steps_edit: float
+    evening: tuple[float, float] | None = None
 
     @property
     def changed(self) -> str:
@@ -80,9 +84,12 @@ class Verdict:
             )
         else:
             colour = "colours: none"
-        tone = f"shadows: {self.steps} of 20 steps stay visible, {self.steps_without} without preparation"
+        tone = (
+            f"shadows: {self.steps:.0f} visible steps of the edit's {self.steps_edit:.0f} "
+            f"({self.steps_without:.0f} without preparation)"
+        )
         if self.evening:
-            tone += f" (by evening {self.evening[0]}, {self.evening[1]} without)"
+            tone += f", by evening {self.evening[0]:.0f} ({self.evening[1]:.0f})"
         return f"{colour}; {tone}"
 
     def __str__(self) -> str:
@@ -113,7 +120,8 @@ def verdict(before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Prof
     rise = printed[:, 0] - asked[:, 0]
     wanted, got = np.hypot(toned[:, 1], toned[:, 2]), np.hypot(printed[:, 1], printed[:, 2])
     pulled = wanted - got > _SEEN
-    outside = ~on.paper.solid.contains(toned, tolerance=_SEEN)
+    most = on.paper.solid.max_chroma(toned[:, 0], np.degrees(np.arctan2(toned[:, 2], toned[:, 1])))
+    outside = wanted > most + _SEEN
     kept = got[outside] / np.maximum(wanted[outside], _SEEN)
     day, night = _lights(pipe.room)
     return Verdict(
@@ -125,12 +133,13 @@ def verdict(before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Prof
         kept_chroma=float(np.clip(kept, 0, 1).mean()) if outside.any() else 1.0,
         steps=visible_steps(on, plan.steps, day),
         steps_without=visible_steps(on, Steps(), day),
+        steps_edit=edit_steps(on),
         evening=(visible_steps(on, plan.steps, night), visible_steps(on, Steps(), night)) if night else None,
     )
 
 
-def visible_steps(on: Conditions, steps: Steps, room: Room) -> int:
-    """Steps of the shadow wedge that are at least one JND apart in a room.
+def visible_steps(on: Conditions, steps: Steps, room: Room) -> float:
+    """Steps that the eye can tell apart in a print's shadows, hung in a room.
 
     Parameters
     ----------
@@ -143,20 +152,20 @@ def visible_steps(on: Conditions, steps: Steps, room: Room) -> int:
 
     Returns
     -------
-    int
-        0..20. Counted greedily from the darkest: a step is visible when it lies one JND above the last
-        that was.
+    float
+        JNDs between the edit's L* 0 and 20 (DICOM PS3.14, clause 7.1).
     """
-    greys: Lab = np.zeros((1, len(_WEDGE), 3), np.float32)
-    greys[0, :, 0] = _WEDGE
-    greys = compensate(greys, 0, on.black).astype(np.float32)
-    done = Steps(tuple(s for s in steps if not s.reach(on)))(greys, on)
-    index = jnd_index(luminance(done[0, :, 0], on.paper, room))
-    count, last = 0, index[0]
-    for value in index[1:]:
-        if value - last >= 1:
-            count, last = count + 1, value
-    return count
+    greys: Lab = compensate(_ENDS, 0, on.black).astype(np.float32)
+    done = Steps(tuple(s for s in steps if s.stage < Stage.GAMUT and not s.reach(on)))(greys, on)
+    return float(np.ptp(jnd_index(luminance(done[:, 0], on.paper, room))))
+
+
+def edit_steps(on: Conditions) -> float:
+    """The same count in the edit as it was viewed: on the reference's white, with its flare."""
+    reference = on.room.reference
+    white = reference.white_luminance(on.paper.white_reflectance)
+    light = luminance_from_lightness(_ENDS[:, 0])
+    return float(np.ptp(jnd_index(white * (reference.flare + (1 - reference.flare) * light))))
 
 
 def _lights(room: Room) -> tuple[Room, Room | None]:
