@@ -14,8 +14,8 @@ _REFUSED = {
     errno.ENOTDIR: "does not exist; check the name",
     errno.ELOOP: "is a link that leads back to itself; name the file it should lead to",
     errno.ENAMETOOLONG: "is too long a name; check it",
-    errno.ENXIO: "is not a regular file; name a picture file",
-    errno.EISDIR: "is a folder; name a picture file",
+    errno.ENXIO: "is not a regular file; name a {} file",
+    errno.EISDIR: "is a folder; name a {} file",
 }
 
 
@@ -26,6 +26,8 @@ class InputFile:
     ----------
     path : str, bytes or path
         The file; links are followed.
+    noun : str
+        What it should be, for messages.
 
     Raises
     ------
@@ -35,7 +37,7 @@ class InputFile:
         If it may not be read, or reading fails.
     """
 
-    def __init__(self, path: AnyPath) -> None:
+    def __init__(self, path: AnyPath, noun: str = "picture") -> None:
         self._fd = -1
         self.shown = shown(path)
         try:
@@ -43,17 +45,17 @@ class InputFile:
             kind = os.stat(name).st_mode
             if not stat.S_ISREG(kind):  # before opening it: opening a device may have effects, a pipe may block
                 what = "a folder" if stat.S_ISDIR(kind) else "not a regular file"
-                raise InputError(f"{self.shown}: is {what}; name a picture file")
+                raise InputError(f"{self.shown}: is {what}; name a {noun} file")
             self._fd = os.open(name, os.O_RDONLY | os.O_CLOEXEC | os.O_NONBLOCK)
             state = os.fstat(self._fd)
         except ValueError:
             raise InputError(f"{self.shown}: is no file name; check it") from None
         except OSError as error:
             if error.errno in _REFUSED:
-                raise InputError(f"{self.shown}: {_REFUSED[error.errno]}") from None
+                raise InputError(f"{self.shown}: {_REFUSED[error.errno].format(noun)}") from None
             raise self._outside(error) from error
         if not stat.S_ISREG(state.st_mode):
-            raise InputError(f"{self.shown}: is not a regular file; name a picture file")
+            raise InputError(f"{self.shown}: is not a regular file; name a {noun} file")
         self.size = state.st_size
 
     @classmethod

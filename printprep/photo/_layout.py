@@ -34,10 +34,6 @@ _REFUSED_COMPRESSIONS = {
     2: "fax compression",
     3: "fax compression",
     4: "fax compression",
-    6: "JPEG compression, which loses detail",
-    7: "JPEG compression, which loses detail",
-    34892: "JPEG compression, which loses detail",
-    50001: "WebP compression, which loses detail",
     34887: "LERC compression",
     32809: "ThunderScan compression",
     34676: "SGI log compression",
@@ -46,6 +42,8 @@ _REFUSED_COMPRESSIONS = {
     34713: "sensor data compression",
     22610: "JPEG XR compression",
 }
+_LOSSY = {6: "JPEG", 7: "JPEG", 34892: "JPEG", 50001: "WebP"}
+_PLAINER = "export it with LZW, deflate or no compression"
 _REFUSED_MODELS = {
     3: "palette colours",
     4: "a transparency mask",
@@ -61,7 +59,6 @@ _REFUSED_MODELS = {
     51177: "a depth map",
 }
 _FORMATS = {2: "signed", 3: "floating point", 5: "complex", 6: "complex"}
-_LOSSLESS_TYPED = (1, 5, 8, 32946, 32773, 50000, 34925)
 
 
 @dataclass(frozen=True)
@@ -190,13 +187,15 @@ def layout(tags: Reader, max_pixels: int = limits.PIXELS) -> Layout:
         )
     compression = tags.number(COMPRESSION, "compression", 1)
     model = tags.number(PHOTOMETRIC, "colour model")
+    if compression in _LOSSY:  # before the model: such files are mostly stored as YCbCr
+        raise tags.refuse(f"is stored with {_LOSSY[compression]} compression, which loses detail", _PLAINER)
     if model in _REFUSED_MODELS:
         raise tags.refuse(f"holds {_REFUSED_MODELS[model]}", "export it as 16-bit RGB")
     if model not in (0, 1, 2):
         raise tags.refuse(f"has an unknown colour model ({model})", "export it as 16-bit RGB")
     if compression not in COMPRESSIONS:
         name = _REFUSED_COMPRESSIONS.get(compression, f"an unknown compression ({compression})")
-        raise tags.refuse(f"is stored with {name}", "export it with LZW, deflate or no compression")
+        raise tags.refuse(f"is stored with {name}", _PLAINER)
     samples, bits, alpha = _channels(tags, model)
     planar = {1: False, 2: True}.get(tags.number(PLANAR, "planar configuration", 1))
     if planar is None:
@@ -205,8 +204,9 @@ def layout(tags: Reader, max_pixels: int = limits.PIXELS) -> Layout:
         raise tags.refuse("stores its bits in reverse order", "export it again in the usual order")
     predictor = tags.number(PREDICTOR, "predictor", 1)
     if predictor not in (1, 2):
-        raise tags.refuse("uses the floating point predictor for whole numbers" if predictor == 3
-                          else f"uses an unknown predictor ({predictor})")  # fmt: skip
+        raise tags.refuse(f"uses a predictor for other than whole numbers ({predictor})")
+    if predictor == 2 and compression == 1:
+        raise tags.refuse("is marked as stored in differences but not compressed, which programs read differently")
     planar = planar and samples > 1
     piece, tiled = _piece(tags, width, height)
     down, across = -(-height // piece[0]), -(-width // piece[1])
@@ -214,7 +214,7 @@ def layout(tags: Reader, max_pixels: int = limits.PIXELS) -> Layout:
     orientation = _orientation(tags)
     found = Layout(
         height, width, model != 2, model == 0, alpha, samples, bits, planar, tags.container.order, compression,
-        predictor == 2 and compression in _LOSSLESS_TYPED and compression != 1,
+        predictor == 2,
         piece[0], piece[1], tiled, orientation, offsets, counts,
     )  # fmt: skip
     _hold(tags, found)

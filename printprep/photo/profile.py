@@ -122,9 +122,9 @@ class Profile:
         if isinstance(source, str):
             if any(_plain(source) == _plain(known) for known in NAMES):
                 return cls.named(source)
-            if not any(c in source for c in "/\\.") and not Path(source).exists():
+            if not source or not (any(c in source for c in "/\\.") or Path(source).exists()):
                 raise UnknownName("profile", source, NAMES)
-        file = InputFile(source)
+        file = InputFile(source, "profile")
         if file.size > limits.METADATA_BYTES:
             raise InputError(f"{shown(source)}: is too large for an ICC profile; name another")
         return cls.from_bytes(file.read(0, file.size), shown(source))
