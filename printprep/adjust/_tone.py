@@ -9,7 +9,7 @@ veil over black, and a gloss print behind it is hardly better off than a matte o
 **What is given back.** `ShadowLift` undoes what the black does. It carries the tones from an ideal
 original, which has a flare of 0.5 % of white (our choice; or the screen's black, where that is known), to
 this paper behind its pane, so that each keeps its share of the visible range, and fades out to nothing at
-L* 50. `RoomBrightness` undoes what the light does. It carries all tones of the framed print from the
+L* 52. `RoomBrightness` undoes what the light does. It carries all tones of the framed print from the
 reference light to the room's in the same way. At 50 lx on a matte paper both together give the darkest
 fifth 1.7 times the steps that black point compensation alone leaves, and take 4 % of the contrast of
 middle tones. Neither ever moves paper white or paper black.
@@ -55,8 +55,8 @@ Array = NDArray[np.float64]
 NODES = 2049
 """Nodes of a tabulated curve, 0.05 L* or less apart: straight between them to 0.0001 L*."""
 
-LIFT_STRENGTH = 1.0
-"""Default strength of shadow-lift: all that the budget allows, at most the model's whole."""
+LIFT_STRENGTH = 0.9
+"""Default strength of shadow-lift: 1 would be the model's whole, where the budget allows it."""
 
 ROOM_STRENGTH = 0.8
 """Default strength of room-brightness in rooms dimmer than the reference; 0 in brighter ones."""
@@ -64,7 +64,7 @@ ROOM_STRENGTH = 0.8
 LEAST_SLOPE, LEAST_MIDDLE_SLOPE = 0.66, 0.89
 """What lift and room together leave of compensation's slope: anywhere, and on average at mid-grey."""
 
-_WHOLE, _NONE = 8.0, 50.0
+_WHOLE, _NONE = 3.0, 52.0
 """The whole lift up to this L* of the edit, none from this L* on the print."""
 
 
@@ -169,7 +169,7 @@ def equal_shares(before: Array, after: Array, lightness: Array) -> Array:
     had, has = jnd_index(before), jnd_index(after)
     had = (had - had[0]) / (had[-1] - had[0])
     has = (has - has[0]) / (has[-1] - has[0])
-    return np.interp(had, has, lightness)
+    return np.asarray(np.interp(had, has, lightness))
 
 
 @lru_cache(maxsize=64)
@@ -199,26 +199,27 @@ def full_lift(view: View) -> Array:
     L = view.lightness()
     seen, edit = view.seen(L), view.edit(L)
     flare = min(view.flare, float(seen[0]))
-    ideal = luminance_from_lightness(edit) * (1 - flare) + flare
+    ideal = np.asarray(luminance_from_lightness(edit) * (1 - flare) + flare, np.float64)
     added = equal_shares(ideal * view.reference, seen * view.reference, L) - L
     start = float(np.interp(_WHOLE, edit, L))
     t = np.clip((L - start) / max(_NONE - start, 5.0), 0, 1)
-    return np.asarray(added * (1 - t * t * (3 - 2 * t)))
+    return np.asarray(added * (1 - t**3 * (10 - 15 * t + 6 * t * t)))  # smooth to the second derivative
 
 
 @lru_cache(maxsize=64)
 def lift_share(view: View) -> float:
-    """Share of the full lift that fits the budget when the room's default follows: 0..1.
+    """Share of the lift that fits the budget at default strengths of lift and room: 0..1.
 
     The rule: the room keeps its default and the lift yields, because the room moves all tones and the
     lift only the darkest, where some is better than none.
     """
-    if fits(view, full_lift(view)):
+    whole = LIFT_STRENGTH * full_lift(view)
+    if fits(view, whole):
         return 1.0
     low, high = 0.0, 1.0
     for _ in range(20):
         middle = (low + high) / 2
-        low, high = (middle, high) if fits(view, middle * full_lift(view)) else (low, middle)
+        low, high = (middle, high) if fits(view, middle * whole) else (low, middle)
     return low
 
 
@@ -237,4 +238,3 @@ def fits(view: View, lift: Array) -> bool:
 def lift(view: View, strength: float) -> Curve:
     """The curve of shadow-lift."""
     return Curve(view.black, strength * lift_share(view) * full_lift(view))
-

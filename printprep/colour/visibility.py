@@ -46,9 +46,8 @@ def jnd_index(luminance: ArrayLike) -> Array:
     DICOM PS3.14, clause 7.1: a polynomial in log10 of the luminance, fitted to Barten's model of
     contrast sensitivity (a 2 degree square with 4 cycles per degree, seen by the average observer).
     It covers 0.05 to 4000 cd/m2. Paper black in a dim room lies below that, direct sunlight above, so
-    the curve goes on without a kink at either end: below, straight in luminance (1 JND for each
-    0.0047 cd/m2, as at 0.05; true thresholds are coarser in the dark, which clamping would hide and this
-    does not exaggerate much), above, straight in the logarithm of luminance (Weber's law). The index
+    the curve goes on without a kink at either end: below, straight in luminance (1 JND for about
+    0.0045 cd/m2, the polynomial's slope at 0.05; the standard's table has 0.0047 there), above, straight in the logarithm of luminance (Weber's law). The index
     may so fall below 0; only differences of it mean anything.
     """
     L = np.asarray(luminance, np.float64)
@@ -123,4 +122,4 @@ def jnd_count_fixed(luminance: ArrayLike, adapted_to: float) -> Array:
     middle = np.sqrt(np.maximum(scale[:-1], 1e-6) * scale[1:])
     weight = np.exp(-(np.log(adapted_to / middle) ** 2) / (2 * np.log(32) ** 2))
     count = np.concatenate([[0.0], np.cumsum(np.diff(jnd_index(scale)) * weight)])
-    return np.interp(L, scale, count)
+    return np.asarray(np.interp(L, scale, count))
