@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from printprep.errors import InputError, OutsideError, PrintprepError
 from printprep.photo import limits
 from printprep.photo._blocks import Pieces, Samples
+from printprep.photo._codestream import matches
 from printprep.photo._file import InputFile
 from printprep.photo._keep import Keeper
 from printprep.photo._layout import COMPRESSIONS
@@ -70,7 +71,7 @@ class CodedBlocks:
     ) -> None:
         self._file, self._pieces, self._predicted, self._keeper = file, pieces, predicted, keeper
         self._decode = decoder(compression, file.shown)
-        self._image = COMPRESSIONS[compression] in _IMAGES
+        self._compression, self._image = compression, COMPRESSIONS[compression] in _IMAGES
         self._spool = Spool(pieces, self._piece, file.shown) if keeper is None else None
         large = pieces.piece_height * pieces.piece_width * pieces.samples * pieces.dtype.itemsize > limits.LARGE_PIECE
         self._turn = Semaphore(1) if large else nullcontext()
@@ -151,6 +152,8 @@ class CodedBlocks:
     def _image_piece(self, data: bytes, shape: tuple[int, int, int]) -> Samples:
         p = self._pieces
         inner = shape if shape[2] > 1 else shape[:2]
+        if COMPRESSIONS[self._compression] == "jpeg 2000" and not matches(data, shape, 8 * p.dtype.itemsize):
+            raise self._undecodable()
         block = np.empty(inner, p.dtype)
         done = self._decode(data, out=block, numthreads=1)
         if done.shape != inner or done.dtype != p.dtype:
