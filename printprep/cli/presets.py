@@ -1,0 +1,366 @@
+"""printprep presets: what there is, what one resolves to, what is wrong with one, and the defaults."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from printprep.cli._options import say
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.table import Table
+
+    from printprep.presets import Preset
+
+json_option = click.option("--json", "as_json", is_flag=True, help="Print as JSON, for programs.")
+
+
+@click.group(invoke_without_command=True)
+@click.pass_context
+def command(context: click.Context) -> None:
+    """Papers and rooms by name: list them, show one, check a file, set the defaults.
+
+    \b
+    printprep presets
+    printprep presets show cotton-rag
+    printprep presets use cotton-rag hallway
+    """
+    if context.invoked_subcommand is None:
+        context.invoke(list_command, as_json=False)
+
+
+@command.command("list")
+@json_option
+def list_command(as_json: bool) -> None:
+    """List the papers and rooms that can be named."""
+    from printprep.errors import PrintprepError
+    from printprep.presets import defaults, load, names
+
+    papers: list[tuple[str, Preset]] = []
+    rooms: list[tuple[str, Preset]] = []
+    others: list[tuple[str, Preset]] = []
+    for kind in ("paper", "room", "bundle"):
+        for name in names(kind):
+            try:
+                preset = load(name, kind)
+                if kind == "bundle" or (preset.paper if kind == "paper" else preset.room) is None:
+                    others.append((name, preset))
+                else:
+                    (papers if kind == "paper" else rooms).append((name, preset))
+            except PrintprepError as error:
+                say(str(error))
+    if as_json:
+        document = {
+            "papers": [_paper_row(p) for p in papers],
+            "rooms": [_room_row(r) for r in rooms],
+            "bundles": [{"name": name, "title": preset.title} for name, preset in others],
+            "defaults": defaults(),
+        }
+        click.echo(json.dumps(document, indent=2))
+        return
+    console = _console()
+    _print_papers(console, [_paper_row(p) for p in papers])
+    _print_rooms(console, [_room_row(r) for r in rooms])
+    if others:
+        table = _table("Bundle", "Title")
+        for name, preset in others:
+            table.add_row(name, preset.title)
+        console.print(table)
+    chosen = defaults()
+    if chosen:
+        console.print(f"Defaults: paper {chosen.get('paper', 'none')}, room {chosen.get('room', 'none')}", style="dim")
+    console.print("One in full: printprep presets show NAME", style="dim")
+
+
+@command.command("show")
+@click.argument("name")
+@json_option
+def show_command(name: str, as_json: bool) -> None:
+    """Show each value that the preset NAME (or a .toml file) resolves to, and where it comes from."""
+    from printprep.presets import load
+
+    preset = load(name)
+    rows = _resolved(preset)
+    if as_json:
+        document = {
+            "name": preset.name,
+            "file": preset.file,
+            "title": preset.title,
+            "notes": preset.notes.strip(),
+            "source": preset.source,
+            "values": [dict(zip(("key", "value", "unit", "from"), row, strict=True)) for row in rows],
+        }
+        click.echo(json.dumps(document, indent=2))
+        return
+    console = _console()
+    console.print(f"{preset.title or preset.name}", style="bold")
+    if preset.notes.strip():
+        console.print(preset.notes.strip().replace("\n", " "))
+    console.print(f"source: {preset.source or 'not stated'}", style="dim")
+    files = list(dict.fromkeys(row[3] for row in rows if row[3].endswith(".toml")))
+    table = _table("Value", "", "Unit", "From")
+    table.columns[1].justify = "right"
+    stems = [Path(file).name for file in files]
+    short = {
+        f: n if stems.count(n) == 1 else f"{n} ({stems[:i].count(n) + 1})"
+        for i, (f, n) in enumerate(zip(files, stems, strict=True))
+    }
+    for key, value, unit, file in rows:
+        table.add_row(key, _text(value), unit, short.get(file, file), style="dim" if file == "default" else None)
+    console.print(table)
+    for file in files:
+        console.print(f"{short[file]}: {_short(file)}", style="dim")
+    if preset.paper is not None:
+        console.print(preset.paper.certainty + ".", style="dim")
+
+
+@command.command("check")
+@click.argument("file", type=click.Path(path_type=Path))
+def check_command(file: Path) -> None:
+    """Say what is wrong with a preset FILE; exit status 2 if anything is."""
+    from printprep.check.basis import is_typical
+    from printprep.errors import InputError
+    from printprep.presets import load
+
+    if file.suffix != ".toml":
+        raise InputError(f"{str(file)!r}: a preset's name must end in .toml; rename it")
+    preset = load(file)
+    parts = [word for word, table in (("a paper", preset.paper_table), ("a room", preset.room_table)) if table]
+    if preset.adjust:
+        parts.append(f"{len(preset.adjust)} step{'s' if len(preset.adjust) > 1 else ''}")
+    shown = repr(str(file))
+    if not preset.source:
+        say(f"{shown}: warning: source is missing, so nobody can tell where the values come from; add it")
+    if not parts:
+        say(f"{shown}: warning: has no paper, no room and no steps; add [paper], [room] or [[adjust]]")
+    if preset.paper is not None and is_typical(preset.paper):
+        say(f"{shown}: warning: typical values; measured ones, or the paper maker's ICC profile, are better")
+    click.echo(f"{file}: good" + (f" ({', '.join(parts)})" if parts else ""))
+
+
+@command.command("use")
+@click.argument("paper")
+@click.argument("room")
+def use_command(paper: str, room: str) -> None:
+    """Set the paper and the room that commands use when none is named."""
+    from printprep.compose import named_paper, named_room
+    from printprep.presets import set_defaults
+
+    named_paper(paper), named_room(room)
+    kept = [str(Path(n).absolute()) if Path(n).suffix and Path(n).exists() else n for n in (paper, room)]
+    where = set_defaults(*kept)
+    click.echo(f"paper {kept[0]}, room {kept[1]} are used from now on when none is named")
+    say(f"kept in {_short(str(where))}")
+
+
+# ---------------------------------------------------------------- rows
+
+
+def _paper_row(entry: tuple[str, Preset]) -> dict[str, Any]:
+    from printprep.check.basis import basis
+
+    name, preset = entry
+    paper = preset.paper
+    assert paper is not None and paper.white is not None and paper.black is not None
+    return {
+        "name": name,
+        "title": preset.title,
+        "surface": paper.surface,
+        "white_L": round(paper.white[0], 1),
+        "black_L": round(paper.black[0], 1),
+        "black_density": round(_density(paper.black[0]), 2),
+        "gamut_volume": round(paper.solid.volume),
+        "basis": basis(paper),
+        "file": preset.file,
+    }
+
+
+def _room_row(entry: tuple[str, Preset]) -> dict[str, Any]:
+    name, preset = entry
+    room = preset.room
+    assert room is not None
+    return {
+        "name": name,
+        "title": preset.title,
+        "illuminance_lux": room.illuminance_lux,
+        "evening_illuminance_lux": room.evening_illuminance_lux,
+        "prepared_lux": round(room.prepared_lux, 1),
+        "cct_kelvin": room.cct_kelvin,
+        "glazing": room.glazing,
+        "viewing_distance_m": room.viewing_distance_m,
+        "file": preset.file,
+    }
+
+
+def _density(lightness: float) -> float:
+    """Absolute density of a neutral: D = -log10 Y (ISO 5), Y from CIE L*."""
+    from math import log10
+
+    from printprep.colour.lab import luminance_from_lightness
+
+    return -log10(max(float(luminance_from_lightness(lightness)), 1e-6))
+
+
+_UNITS = {
+    "white": "L* a* b*, D50",
+    "black": "L* a* b*, D50",
+    "native_ppi": "pixels per inch",
+    "illuminance_lux": "lux",
+    "evening_illuminance_lux": "lux",
+    "wall_illuminance_lux": "lux",
+    "screen_white_cd_m2": "cd/m2",
+    "screen_black_cd_m2": "cd/m2",
+    "cct_kelvin": "kelvin",
+    "wall_reflectance": "0 to 1",
+    "viewing_distance_m": "metres",
+    "strength": "1 is the model",
+}
+
+
+def _resolved(preset: Preset) -> list[tuple[str, object, str, str]]:
+    """Every value as (key, value, unit, file), set or default; paper, room, then steps in their order."""
+    from dataclasses import fields
+
+    from printprep.adjust._registry import adjustment
+
+    rows: list[tuple[str, object, str, str]] = []
+    if preset.paper is not None:
+        rows += _paper_values(preset)
+    if preset.room is not None:
+        rows += _room_values(preset)
+    for step in preset.steps:
+        name = next(n for n in preset.adjust if adjustment(n) is type(step))
+        own = preset.adjust[name]
+        rows.append((f"step {name}", "", "", _origin(own, preset)))
+        for f in fields(step):
+            unit = _UNITS.get(f.name, "")
+            value = getattr(step, f.name)
+            if value is not None or f.name in own:
+                rows.append((f"  {f.name}", value, unit, own[f.name].file if f.name in own else "default"))
+    return rows
+
+
+def _origin(own: object, preset: Preset) -> str:
+    settings = dict(own)  # type: ignore[call-overload]
+    return next((s.file for s in settings.values()), preset.file)
+
+
+def _paper_values(preset: Preset) -> list[tuple[str, object, str, str]]:
+    paper, table = preset.paper, preset.paper_table
+    assert paper is not None and paper.white is not None and paper.black is not None
+    rows: list[tuple[str, object, str, str]] = []
+
+    def add(key: str, value: object, *within: str) -> None:
+        file = next((table[k].file for k in (key, *within) if k in table), "default")
+        rows.append((key, value, _UNITS.get(key, ""), file))
+
+    add("surface", paper.surface)
+    for key in ("profile", "measurements"):
+        if key in table:
+            add(key, table[key].value)
+    add("white", _rounded(paper.white), "profile", "measurements")
+    add("black", _rounded(paper.black), "profile", "measurements")
+    rows.append(("  density", round(_density(paper.black[0]), 2), "D, absolute", "from black"))
+    if paper.solids is not None:
+        for ink, colour in paper.solids.items():
+            rows.append((f"  {ink}", _rounded(colour), "L* a* b*, D50", table["solids"].file))
+    rows.append(("  gamut volume", round(paper.solid.volume / 1000) * 1000, "cubic dE", "from the gamut"))
+    add("native_ppi", paper.native_ppi)
+    return rows
+
+
+def _room_values(preset: Preset) -> list[tuple[str, object, str, str]]:
+    from dataclasses import fields
+
+    room, table = preset.room, preset.room_table
+    assert room is not None
+    rows: list[tuple[str, object, str, str]] = []
+    for f in fields(room):
+        value = getattr(room, f.name)
+        file = table[f.name].file if f.name in table else "default"
+        if f.name == "reference":
+            given = table[f.name].value if f.name in table else {}
+            for g in fields(value):
+                inner = getattr(value, g.name)
+                if inner is not None:
+                    known = isinstance(given, dict) and g.name in given
+                    rows.append((f"reference.{g.name}", inner, _UNITS.get(g.name, ""), file if known else "default"))
+        elif value is not None:
+            rows.append((f.name, value, _UNITS.get(f.name, ""), file))
+    if room.evening_illuminance_lux is not None:
+        rows.append(("  prepared for", round(room.prepared_lux, 1), "lux", "geometric mean"))
+    return rows
+
+
+# ---------------------------------------------------------------- printing
+
+
+def _console() -> Console:
+    import shutil
+
+    from rich.console import Console
+
+    return Console(width=min(100, shutil.get_terminal_size((80, 24)).columns), highlight=False, markup=False)
+
+
+def _table(*columns: str) -> Table:
+    from rich import box
+    from rich.table import Table
+
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1), show_edge=False, header_style="bold")
+    for number, name in enumerate(columns):
+        table.add_column(name, no_wrap=number == 0)
+    return table
+
+
+def _print_papers(console: Console, rows: list[dict[str, Any]]) -> None:
+    table = _table("Paper", "Surface", "White L*", "Black L*", "D", "Gamut", "Values")
+    for number in (2, 3, 4, 5):
+        table.columns[number].justify = "right"
+        table.columns[number].no_wrap = True
+    for row in rows:
+        gamut = f"{row['gamut_volume'] / 1000:.0f}k"
+        black, density = f"{row['black_L']:.1f}", f"{row['black_density']:.2f}"
+        table.add_row(row["name"], row["surface"], f"{row['white_L']:.1f}", black, density, gamut, row["basis"])
+    console.print(table)
+    console.print("D: density of black. Gamut: volume in thousand cubic dE.\n", style="dim")
+
+
+def _print_rooms(console: Console, rows: list[dict[str, Any]]) -> None:
+    table = _table("Room", "Lux", "Kelvin", "Glazing", "Metres")
+    for number in (1, 2, 4):
+        table.columns[number].justify = "right"
+        table.columns[number].no_wrap = True
+    for row in rows:
+        evening = row["evening_illuminance_lux"]
+        lux = f"{row['illuminance_lux']:g}" + (f" / {evening:g}" if evening else "")
+        kelvin, far = f"{row['cct_kelvin']:g}", f"{row['viewing_distance_m']:g}"
+        table.add_row(row["name"], lux, kelvin, row["glazing"], far)
+    console.print(table)
+    console.print("Two lux values: by day and in the evening. Metres: from eye to print.\n", style="dim")
+
+
+def _rounded(colour: tuple[float, ...]) -> list[float]:
+    return [round(c, 2) for c in colour]
+
+
+def _text(value: object) -> str:
+    if isinstance(value, float):
+        return f"{value:g}"
+    if isinstance(value, (list, tuple)):
+        return "  ".join(f"{v:.1f}" for v in value)
+    return str(value)
+
+
+def _short(file: str) -> str:
+    """A preset's file as people know it: shipped ones from ``presets/`` on, those at home from ``~`` on."""
+    from printprep.presets import shipped
+
+    base, home = str(shipped()), str(Path.home())
+    if file.startswith(base):
+        return "shipped " + file[len(base) + 1 :]
+    return "~" + file[len(home) :] if file.startswith(home + "/") else file
