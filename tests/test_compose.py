@@ -1,4 +1,5 @@
 import pickle
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -120,7 +121,7 @@ def test_banded_equals_whole(pipe: pp.Pipeline, cuts: list[int]) -> None:
             Photo.from_array(wide, "opRGB")
         )
         edges = sorted({0, 47, *cuts})
-        parts = [ready.rows(a, b) for a, b in zip(edges, edges[1:], strict=False)]
+        parts = [ready.rows(a, b) for a, b in pairwise(edges)]
         assert np.array_equal(np.concatenate(parts), whole)
 
 

@@ -36,18 +36,22 @@ def pack(value: Value, order: str) -> tuple[int, bytes]:
     return count, struct.pack(order + str(len(values)) + CODES[kind][0], *values)
 
 
-def directory(tags: Mapping[int, Value], at: int, order: str = "<", following: int = 0) -> bytes:
-    """A classic directory as it stands at an offset, with its values after it."""
-    table, values, place = struct.pack(order + "H", len(tags)), b"", at + 2 + 12 * len(tags) + 4
+def directory(
+    tags: Mapping[int, Value], at: int, order: str = "<", following: int = 0, *, big: bool = False
+) -> bytes:
+    """A directory as it stands at an offset, with its values after it."""
+    number, word, step = ("Q", "Q", 20) if big else ("H", "I", 12)
+    table, values = struct.pack(order + number, len(tags)), b""
+    place = at + len(table) + step * len(tags) + struct.calcsize(word)
     for tag, value in sorted(tags.items()):
         count, data = pack(value, order)
-        table += struct.pack(order + "HHI", tag, value[0], count)
-        if len(data) <= 4:
-            table += data.ljust(4, b"\0")
+        table += struct.pack(order + "HH" + word, tag, value[0], count)
+        if len(data) <= struct.calcsize(word):
+            table += data.ljust(struct.calcsize(word), b"\0")
         else:
-            table += struct.pack(order + "I", place + len(values))
+            table += struct.pack(order + word, place + len(values))
             values += data + b"\0" * (len(data) % 2)
-    return table + struct.pack(order + "I", following) + values
+    return table + struct.pack(order + word, following) + values
 
 
 def basic(pixels: NDArray[Any], start: int = 8) -> dict[int, Value]:
