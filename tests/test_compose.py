@@ -27,7 +27,7 @@ def pipe() -> pp.Pipeline:
     return pp.pipeline(paper="cotton-rag", room="evening-sitting-room", settings={"gamut-fit.detail": 0})
 
 
-def codes(*shape: int) -> np.ndarray:  # type: ignore[type-arg]
+def codes(*shape: int) -> np.ndarray:
     return np.random.default_rng(0).integers(0, 65536, (*shape, 3)).astype(np.uint16)
 
 
@@ -61,7 +61,7 @@ def test_dtypes_agree(pipe: pp.Pipeline) -> None:
 @pytest.mark.parametrize(
     "wrong", [np.full((2, 3), np.nan), np.full((2, 3), 1.5), np.zeros((2, 4)), np.zeros(3, int), np.zeros((), np.uint8)]
 )
-def test_wrong_arrays_are_refused(pipe: pp.Pipeline, wrong: np.ndarray) -> None:  # type: ignore[type-arg]
+def test_wrong_arrays_are_refused(pipe: pp.Pipeline, wrong: np.ndarray) -> None:
     with pytest.raises(ParameterError, match="rgb"):
         pipe.apply(wrong, "sRGB")
 

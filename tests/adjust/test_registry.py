@@ -1,4 +1,5 @@
 import sys
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar
@@ -14,7 +15,7 @@ from printprep.testing import check_adjustment, plain
 
 
 @pytest.fixture
-def installed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def installed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     """A package of somebody else's that offers two steps, one of them broken."""
     info = tmp_path / "other_steps-1.0.dist-info"
     info.mkdir()
@@ -101,7 +102,7 @@ class Wrong(Adjustment):
             case "falls":
                 out[..., 0] = 100 - lab[..., 0]
             case "double":
-                return out.astype(np.float64)  # type: ignore[return-value]
+                return out.astype(np.float64)
             case "short":
                 for shift in (-4, 4):
                     out += np.roll(lab, shift, axis=0) if lab.ndim == 3 else lab

@@ -26,12 +26,12 @@ def tables(tmp_path_factory: pytest.TempPathFactory) -> None:
     os.environ["PRINTPREP_CACHE"] = str(tmp_path_factory.mktemp("tables"))
 
 
-def photograph() -> np.ndarray:  # type: ignore[type-arg]
+def photograph() -> np.ndarray:
     """A real picture: scikit-image's bundled photograph of a rocket launch, public domain."""
-    return skimage.data.rocket().astype(np.uint16) * np.uint16(257)
+    return np.asarray(skimage.data.rocket().astype(np.uint16) * np.uint16(257))
 
 
-def save(path: Path, rgb: np.ndarray | None = None, profile: bytes | None = None, **more: object) -> Path:  # type: ignore[type-arg]
+def save(path: Path, rgb: np.ndarray | None = None, profile: bytes | None = None, **more: object) -> Path:
     rgb = photograph() if rgb is None else rgb
     data = Profile.named("opRGB").data if profile is None else profile
     tifffile.imwrite(
@@ -126,7 +126,7 @@ def test_hand_over_in_the_papers_profile(tmp_path: Path) -> None:
     assert result.returncode == 0, result.stderr
     assert "colour management off" in result.stderr
     with tifffile.TiffFile(tmp_path / "b.tif") as tif:
-        assert tif.pages[0].tags[34675].value == (tmp_path / "my.icc").read_bytes()  # type: ignore[union-attr]
+        assert tif.pages[0].tags[34675].value == (tmp_path / "my.icc").read_bytes()
     refused = run("prepare", edit, *ROOM, "--hand-over", "paper", "-o", "c.tif", cwd=tmp_path)
     assert "no ICC profile" in one_line_error(refused)
 

@@ -51,7 +51,7 @@ def test_crushed_shadows_are_found_by_the_parabola() -> None:
     """A table whose way back loses everything under L* 40 has its black read off the curve, not off the ink."""
     ink = MatrixInk(8)
 
-    def crushed(lab: np.ndarray) -> np.ndarray:  # type: ignore[type-arg]
+    def crushed(lab: np.ndarray) -> np.ndarray:
         out = lab.copy()
         out[:, 0] = np.where(lab[:, 0] < 45, 8 + (np.clip(lab[:, 0] - 20, 0, None) / 25) ** 2 * 37, lab[:, 0])
         return ink.rgb(out)

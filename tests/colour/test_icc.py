@@ -45,7 +45,7 @@ def test_table_profile_gives_the_model_it_was_made_from() -> None:
 
 
 def test_ink_is_a_share_not_per_cent() -> None:
-    def paper(cmyk: np.ndarray) -> np.ndarray:  # type: ignore[type-arg]
+    def paper(cmyk: np.ndarray) -> np.ndarray:
         grey = 95 - 80 * np.minimum(1, cmyk.sum(1) / 2)
         return np.stack([grey, 0 * grey, 0 * grey], -1)
 
