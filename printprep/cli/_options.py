@@ -135,6 +135,12 @@ def chosen_pipeline(
     )
 
 
+def result(text: str) -> None:
+    """One line of results on stdout; a closed or full stdout does not stop the work."""
+    with contextlib.suppress(OSError, ValueError):
+        click.echo(text.encode("utf-8", "backslashreplace").decode())
+
+
 def say(text: str) -> None:
     """One line on stderr; a closed stderr changes nothing."""
     with contextlib.suppress(OSError):

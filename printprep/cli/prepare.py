@@ -15,6 +15,7 @@ from printprep.cli._options import (
     say,
     threads_option,
 )
+from printprep.cli._options import result as show
 
 if TYPE_CHECKING:
     from printprep.compose import Pipeline
@@ -92,6 +93,11 @@ def command(
             say(f"{remaining} of {len(jobs)} files remain; run again with --skip-done to go on")
         raise
     if done:
+        if "typical values" in pipe.paper.source:
+            say(
+                f"{pipe.paper_name!r}: warning: only typical values stand behind this paper; "
+                "better: the paper maker's own ICC profile (--paper FILE.icc), or a measurement; print a small sheet first"
+            )
         say(_dialogue(pipe))
     return worst
 
@@ -135,9 +141,7 @@ def _tell(result: Prepared, pipe: Pipeline) -> int:
 
     assert result.profile is not None
     found = verdict(result.before, result.after, result.profile, pipe)
-    click.echo(f"{result.output}")
-    click.echo(f"  changed: {found.changed}")
-    click.echo(f"  still loses: {found.loses}")
+    show(f"{result.output}\n  changed: {found.changed}\n  still loses: {found.loses}")
     return 0
 
 

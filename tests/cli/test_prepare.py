@@ -57,6 +57,7 @@ def test_a_picture_is_prepared(tmp_path: Path) -> None:
     assert "L*" in lines[1]
     assert lines[2].startswith("  still loses: ")
     assert "relative colorimetric, black point compensation on" in result.stderr
+    assert result.stderr.count("typical values") == 1
     assert digest(edit) == before
     with tifffile.TiffFile(output) as tif:
         page = tif.pages[0]
@@ -260,3 +261,17 @@ def test_help_is_there_for_every_command(tmp_path: Path) -> None:
         assert max(map(len, shown.stdout.splitlines())) <= 80
     assert "did you mean prepare?" in one_line_error(run("prepar", cwd=tmp_path))
     assert run("--version", cwd=tmp_path).stdout.startswith("printprep ")
+
+
+def test_a_full_stdout_does_not_stop_a_batch(tmp_path: Path) -> None:
+    if not Path("/dev/full").exists():
+        pytest.skip("no /dev/full here")
+    edits = [save(tmp_path / f"{n}.tif", photograph()[:40, :40]) for n in "abc"]
+    (tmp_path / "out").mkdir()
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "printprep.cli.main", "prepare", *edits, *ROOM, "-o", "out"],
+            cwd=tmp_path, stdout=full, stderr=full, check=False,
+        )  # fmt: skip
+    assert done.returncode == 0
+    assert len(list((tmp_path / "out").iterdir())) == 3
