@@ -93,11 +93,10 @@ def command(
             say(f"{remaining} of {len(jobs)} files remain; run again with --skip-done to go on")
         raise
     if done:
-        if "typical values" in pipe.paper.source:
-            say(
-                f"{pipe.paper_name!r}: warning: only typical values stand behind this paper; "
-                "better: the paper maker's own ICC profile (--paper FILE.icc), or a measurement; print a small sheet first"
-            )
+        from printprep.check.basis import caution
+
+        if warning := caution(pipe.paper, pipe.paper_name):
+            say(warning)
         say(_dialogue(pipe))
     return worst
 
