@@ -26,11 +26,13 @@ class Sink:
     Parameters
     ----------
     path : str, bytes or path
-        The output's name; must end in .tif or .tiff, its folder must exist.
+        The output's name; its folder must exist.
     source : str, bytes or path, optional
         A file that must not be replaced, whatever links lead to it.
     overwrite : bool
         Whether an existing file may be replaced.
+    endings : tuple of str
+        What the name must end in.
 
     Raises
     ------
@@ -40,8 +42,11 @@ class Sink:
         If the folder does not let us write, or the disk fails.
     """
 
-    def __init__(self, path: AnyPath, source: AnyPath | None = None, *, overwrite: bool = False) -> None:
-        self.shown, self._overwrite = shown(path), overwrite
+    def __init__(
+        self, path: AnyPath, source: AnyPath | None = None, *,
+        overwrite: bool = False, endings: tuple[str, ...] = (".tif", ".tiff"),
+    ) -> None:  # fmt: skip
+        self.shown, self._overwrite, self._endings = shown(path), overwrite, endings
         self._fd = -1
         try:
             self._path = os.fsdecode(path)
@@ -53,8 +58,8 @@ class Sink:
             raise self._outside(error) from error
 
     def _check(self, source: AnyPath | None) -> None:
-        if not self._path.lower().endswith((".tif", ".tiff")):
-            raise OutputError(f"{self.shown}: does not end in .tif or .tiff; choose such a name")
+        if not self._path.lower().endswith(self._endings):
+            raise OutputError(f"{self.shown}: does not end in {' or '.join(self._endings)}; choose such a name")
         try:
             state = os.lstat(self._path)
         except FileNotFoundError:
