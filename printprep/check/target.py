@@ -1,0 +1,209 @@
+"""Our test target: a sheet with known values, printed unedited, and a page that says how to read it."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from collections.abc import Callable
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from html import escape
+from pathlib import Path
+from typing import Annotated
+
+import numpy as np
+from msgspec import Meta
+from numpy.typing import NDArray
+
+from printprep.check._target_layout import Layout, arrange, draw, sheet_size
+from printprep.check._target_shapes import Box, Disc, Raster, Shape
+from printprep.check._target_sidecar import sidecar
+from printprep.check.faults import Chain
+from printprep.colour.icc import device_from_lab, lab_from_device
+from printprep.conditions._checked import Checked
+from printprep.conditions.paper import Paper
+from printprep.errors import OutputError
+from printprep.photo._sink import Sink
+from printprep.photo._text import AnyPath
+from printprep.photo.photo import Photo, Resolution
+from printprep.photo.profile import Profile
+
+SPACE = "ROMM RGB"
+"""Space of the file. It holds every colour of every paper, and colours beyond; its numbers, printed as they
+are, look plainly wrong, where those of a smaller space look nearly right; and its white is the connection
+space's own, so that no adaptation is among the things being tested."""
+
+
+@dataclass(frozen=True)
+class Patch:
+    """One area of even colour.
+
+    Parameters
+    ----------
+    name : str
+        What it is, such as ``grey-050`` or ``stair-150-48`` (hue angle and chroma).
+    x, y, w, h : float, mm
+        A rectangle inside it, from the sheet's upper left corner.
+    rgb : tuple of int
+        16-bit values in the file.
+    lab : tuple of float
+        Lab, D50, media-relative, of those values.
+    """
+
+    name: str
+    x: float
+    y: float
+    w: float
+    h: float
+    rgb: tuple[int, int, int]
+    lab: tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class Target:
+    """A target that has been written.
+
+    Parameters
+    ----------
+    path, values, page : Path
+        The TIFF; its CGATS.17 values; the page on how to read it.
+    layout : Layout
+        What is where, mm.
+    ppi : float, pixels per inch
+        Resolution.
+    patches : tuple of Patch
+        In the order of the CGATS.17 file.
+    """
+
+    path: Path
+    values: Path
+    page: Path
+    layout: Layout = field(repr=False)
+    ppi: float
+    patches: tuple[Patch, ...] = field(repr=False)
+
+    def __str__(self) -> str:
+        size = f"{self.layout.width:g} × {self.layout.height:g} mm"
+        left_out = f"; too small for: {', '.join(self.layout.omitted)}" if self.layout.omitted else ""
+        return f"{self.path}: {len(self.patches)} patches on {size} at {self.ppi:g} ppi, {SPACE}{left_out}"
+
+    def preview(self, pixels: int = 900) -> NDArray[np.uint8]:
+        """The sheet as sRGB, its longer side so many pixels."""
+        shapes = draw(self.layout, self.ppi, SPACE)
+        per_mm = pixels / max(self.layout.width, self.layout.height)
+        raster = Raster(shapes, self.layout.width, self.layout.height, per_mm, _to("sRGB"))
+        return (raster.whole() >> 8).astype(np.uint8)
+
+    def _repr_html_(self) -> str:
+        import imagecodecs
+
+        data = b64encode(imagecodecs.png_encode(self.preview())).decode()
+        return (
+            f'<figure style="margin:0"><img alt="the target" style="max-width:100%;background:#fff" '
+            f'src="data:image/png;base64,{data}"><figcaption>{escape(str(self))}</figcaption></figure>'
+        )
+
+
+@dataclass(frozen=True)
+class _Asked(Checked):
+    ppi: Annotated[float, Meta(ge=100, le=1440, description="pixels per inch")]
+
+
+def target(
+    path: AnyPath,
+    *,
+    sheet: str = "A4",
+    ppi: float = 360.0,
+    paper: Paper,
+    overwrite: bool = False,
+    compress: str = "lzw",
+    threads: int | None = None,
+    progress: Callable[[int], None] | None = None,
+) -> Target:
+    """Write a test target, its values and its page.
+
+    Parameters
+    ----------
+    path : path
+        Of the TIFF; the values go to the same name with ``.txt``, the page to ``.html``.
+    sheet : str
+        ``A6`` to ``A3+``, with ``-landscape`` after it to lie, or ``WIDTHxHEIGHT`` in mm (90 to 1300).
+    ppi : float, pixels per inch, 100 to 1440
+        What the printer wants to be fed with.
+    paper : Paper
+        What the pictures of the page are made for; the target itself is the same for all papers.
+    overwrite : bool
+        Whether existing files may be replaced.
+    compress : str
+        Compression of the TIFF.
+    threads : int, optional
+        As many as processors where not given.
+    progress : callable, optional
+        Called with the number of rows done.
+
+    Returns
+    -------
+    Target
+
+    Raises
+    ------
+    ParameterError
+        For a sheet or resolution out of range.
+    OutputError, OutsideError
+        If the files cannot be written; then none is left behind.
+    """
+    from printprep.check._target_page import page
+
+    ppi = _Asked(ppi).ppi
+    layout = arrange(*sheet_size(sheet))
+    tif = Path(_text(path))
+    if tif.suffix.lower() not in (".tif", ".tiff"):
+        raise OutputError(f"{str(tif)!r}: does not end in .tif or .tiff; choose such a name")
+    profile = Profile.named(SPACE)
+    shapes = draw(layout, ppi, SPACE)
+    raster = Raster(shapes, layout.width, layout.height, ppi / 25.4, _to(SPACE))
+    patches = _patches(shapes, raster, profile)
+    done = Target(tif, tif.with_suffix(".txt"), tif.with_suffix(".html"), layout, ppi, patches)
+    size = f"{layout.width:g} x {layout.height:g} mm, {ppi:g} ppi"
+    text = sidecar(patches, f"printprep test target, {size}", {
+        "KEYWORD": "COLOUR_SPACE", "COLOUR_SPACE": f"{SPACE} (ISO 22028-2), 16 bit, RGB on 0..255",
+    })  # fmt: skip
+    with ExitStack() as stack:
+        beside = [
+            (stack.enter_context(Sink(done.values, overwrite=overwrite, endings=(".txt",))), text),
+            (stack.enter_context(Sink(done.page, overwrite=overwrite, endings=(".html",))),
+             page(done, Chain(paper, profile), shapes)),
+        ]  # fmt: skip
+        for sink, content in beside:
+            sink.write(content.encode(), 0)
+        photo = Photo(raster, profile, Resolution(ppi))
+        photo.write(tif, overwrite=overwrite, compress=compress, threads=threads, progress=progress)
+        for sink, _ in beside:
+            sink.publish()
+    return done
+
+
+def _text(path: AnyPath) -> str:
+    import os
+
+    return os.fsdecode(path)
+
+
+def _to(space: str) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
+    data = Profile.named(space).data
+    return lambda lab: np.asarray(device_from_lab(lab, data), np.float64)
+
+
+def _patches(shapes: list[Shape], raster: Raster, profile: Profile) -> tuple[Patch, ...]:
+    """Named boxes and discs, with the values that the file really has."""
+    named = [s for s in shapes if isinstance(s, (Box, Disc)) and s.name]
+    codes = np.rint(np.array([raster.rgb(s.lab) for s in named]) * 65535)
+    labs = lab_from_device(codes / 65535, profile.data)
+    made = []
+    for shape, code, lab in zip(named, codes.astype(int).tolist(), labs.tolist(), strict=True):
+        if isinstance(shape, Box):
+            area = shape.x, shape.y, shape.w, shape.h
+        else:
+            half = shape.r * 0.7
+            area = shape.x - half, shape.y - half, 2 * half, 2 * half
+        made.append(Patch(shape.name, *area, tuple(code), tuple(lab)))
+    return tuple(made)
