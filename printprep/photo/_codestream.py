@@ -24,9 +24,8 @@ def matches(data: bytes, shape: tuple[int, int, int], bits: int) -> bool:
         return False
     right, bottom, left, top = struct.unpack_from(">4I", data, at + 8)
     (channels,) = struct.unpack_from(">H", data, at + 40)
-    if (bottom - top, right - left, channels) != shape:
-        return False
-    return data[at + 42 : at + 42 + 3 * channels] == bytes([bits - 1, 1, 1]) * channels
+    depths = data[at + 42 : at + 42 + 3 * shape[2]]
+    return (bottom - top, right - left, channels) == shape and depths == bytes([bits - 1, 1, 1]) * shape[2]
 
 
 def _in_boxes(data: bytes) -> int:

@@ -54,7 +54,7 @@ def with_orientation(packet: bytes) -> bytes:
     """The packet with its TIFF orientation, if it states one, set to 1."""
     for prefix in set(re.findall(rb'xmlns:([A-Za-z_][\w.-]*)\s*=\s*["\']' + re.escape(_TIFF) + rb'["\']', packet)):
         name = re.escape(prefix) + rb":Orientation"
-        packet = re.sub(rb"(<" + name + rb"\s*>\s*)\d+(\s*</)", rb"\g<1>1\g<2>", packet)
+        packet = re.sub(rb"(<" + name + rb"(?:\s[^<>]*)?>\s*)\d+(\s*</)", rb"\g<1>1\g<2>", packet)
         packet = re.sub(rb"(\s" + name + rb"\s*=\s*[\"'])\s*\d+\s*([\"'])", rb"\g<1>1\g<2>", packet)
     return packet
 

@@ -77,7 +77,8 @@ def _profile(tags: Reader, found: Layout, assume: AnyPath | Profile | None, said
     if slot is None:
         if assume is None:
             raise tags.refuse(
-                "has no ICC profile, so its colours are unknown", "export it with the profile embedded, or state it with --assume"
+                "has no ICC profile, so its colours are unknown",
+                "export it with the profile embedded, or state it with --assume",
             )
         profile = Profile.load(assume)
         said.append(f"has no ICC profile; {profile.description} is assumed")

@@ -96,7 +96,7 @@ def test_strips_in_any_order(tmp_path: Path) -> None:
 def test_a_last_strip_padded_to_full_height(tmp_path: Path) -> None:
     pixels = picture(20, 15)
     padded = np.concatenate([pixels, picture(4, 15, seed=1)])
-    strips = [imagecodecs.zlib_encode(padded[y : y + 8].tobytes()) for y in (0, 8, 16)]
+    strips = [bytes(imagecodecs.zlib_encode(padded[y : y + 8].tobytes())) for y in (0, 8, 16)]
     photo = read(from_strips(tmp_path / "a.tif", strips, {278: (4, [8]), 259: (3, [8])}, pixels))
     np.testing.assert_array_equal(photo, pixels)
     np.testing.assert_array_equal(photo.rows(17, 19), pixels[17:19])

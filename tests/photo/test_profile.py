@@ -43,12 +43,11 @@ LAB = {
 
 
 def lab(profile: bytes, rgb: object) -> NDArray[np.float64]:
-    return np.asarray(
-        imagecodecs.cms_transform(
-            np.array([rgb], np.float64), profile, imagecodecs.cms_profile("lab4"),
-            colorspace="rgb", outcolorspace="lab", outdtype="float64", intent=1, flags=0x0140,
-        )
-    )[0]  # fmt: skip
+    found: NDArray[np.float64] = imagecodecs.cms_transform(
+        np.array([rgb], np.float64), profile, imagecodecs.cms_profile("lab4"),
+        colorspace="rgb", outcolorspace="lab", outdtype="float64", intent=1, flags=0x0140,
+    )  # fmt: skip
+    return found[0]
 
 
 @pytest.mark.parametrize("name", LAB)
@@ -157,7 +156,7 @@ def test_a_profile_that_opens_but_gives_one_colour_for_all_is_refused() -> None:
     assert red in places
     for place in places[1:]:  # all three primaries become a third of white each
         data[place + 8 : place + 20] = struct.pack(">3i", 21063, 21845, 18020)
-    assert imagecodecs.cms_profile_validate(bytes(data)) is None  # the library finds nothing wrong
+    imagecodecs.cms_profile_validate(bytes(data))  # the library finds nothing wrong
     with pytest.raises(InputError, match="same colour for different primaries"):
         Profile.from_bytes(bytes(data))
 

@@ -51,7 +51,7 @@ def test_orientation(
         monkeypatch.setattr(limits, "CACHE_CEILING", 1)
     pixels = picture(90, 70)
     photo = read(stored(tmp_path / "a.tif", pixels, orientation, **options))
-    wanted = UPRIGHT[orientation](pixels)  # type: ignore[no-untyped-call]
+    wanted = UPRIGHT[orientation](pixels)
     assert photo.shape == wanted.shape
     np.testing.assert_array_equal(photo, wanted)
     np.testing.assert_array_equal(photo.rows(23, 42), wanted[23:42])

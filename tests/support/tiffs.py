@@ -31,7 +31,7 @@ def pack(value: Value, order: str) -> tuple[int, bytes]:
     """Number of values and their bytes."""
     kind, values = value
     if isinstance(values, bytes):
-        return len(values), values
+        return len(values) // {9: 4, 10: 8, 11: 4, 12: 8}.get(kind, 1), values
     count = len(values) // (2 if kind == 5 else 1)
     return count, struct.pack(order + str(len(values)) + CODES[kind][0], *values)
 
