@@ -1,8 +1,16 @@
-"""Count the steps that a simulated viewer sees on prints, with and without preparation: ``python -m benchmarks.tones``."""
+"""What simulated viewers see of a print's tones, prepared and not: ``python -m benchmarks.tones``.
+
+Edits are compared with black point compensation alone, on every shipped paper (plain-uncoated is FOGRA29L,
+coated-proof FOGRA39L) under six lights. Two viewers count visible steps: one whose eye adapts to each tone
+(DICOM PS3.14), one whose eye stays adapted to a fifth of paper white (Barten). ``python -m benchmarks.tones
+sweep`` shows how the default strengths were chosen.
+"""
 
 from __future__ import annotations
 
 import sys
+import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
@@ -10,13 +18,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep import presets
-from printprep.adjust import _tone
+from printprep.adjust._base import Adjustment
+from printprep.adjust.highlight_hold import HighlightHold
 from printprep.adjust.room_brightness import RoomBrightness
 from printprep.adjust.room_colour import RoomColour
 from printprep.adjust.shadow_lift import ShadowLift
 from printprep.colour.appearance import Eye
-from printprep.colour.lab import lightness_from_luminance, luminance_from_lightness
+from printprep.colour.blackpoint import compensate
+from printprep.colour.lab import lab_from_xyz, luminance_from_lightness, xyz_from_lab
 from printprep.colour.visibility import jnd_count_fixed, jnd_index
+from printprep.compose import Pipeline
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Glazing, Room
@@ -24,103 +35,252 @@ from printprep.conditions.viewing import luminance, white_luminance
 
 LUX = (2000, 500, 200, 100, 50, 20)
 Array = NDArray[np.float64]
+Tone = Callable[[Array], Array]
 
 
 @dataclass(frozen=True)
 class Seen:
-    """What one viewer sees of the edit's grey wedge on one print."""
+    """What one viewer sees of the edit's grey wedge, L* 0, 1 .. 100."""
 
-    steps: int  # of 20, L* 0 to 20 by ones, that are one JND apart or more
+    steps: int  # of the 20 from L* 0 to 20, those of one JND or more
     dark: float  # JND between L* 0 and 20
-    all_steps: int  # of 100, L* 0 to 100 by ones
-    range: float  # JND between black and white
+    all_steps: int  # of all 100
 
 
-def compensated(edit: Array, on: Conditions) -> Array:
-    """Print-referred L* of the edit's L*: black point compensation, and nothing else."""
-    low = luminance_from_lightness(on.black)
-    return np.asarray(lightness_from_luminance(low + (1 - low) * luminance_from_lightness(edit)))
+def bare(edit: Array, paper: Paper) -> Array:
+    """Print-referred L* of the edit's: black point compensation (ISO 18619), and nothing else."""
+    lab = np.stack([edit, 0 * edit, 0 * edit], axis=-1)
+    return np.asarray(compensate(lab, 0, paper.neutral_black)[..., 0], np.float64)
 
 
-def grey(L: Array, on: Conditions, lift: float | None, room: float | None) -> Array:
-    """L* on the print with shadow-lift and room-brightness; strength None is the default."""
-    lab = np.stack([L, 0 * L, 0 * L], axis=-1)
-    first = ShadowLift() if lift is None else ShadowLift(strength=lift)
-    return RoomBrightness(strength=room)(first(lab, on), on)[..., 0]  # type: ignore[arg-type, return-value]
+def prepared(on: Conditions, *steps: Adjustment) -> Tone:
+    """L* on the print from print-referred L*, by the steps given."""
+
+    def tone(L: Array) -> Array:
+        lab = np.stack([L, 0 * L, 0 * L], axis=-1)
+        for step in steps:
+            lab = step(lab, on)  # type: ignore[arg-type, assignment, unused-ignore]
+        return np.asarray(lab[..., 0], np.float64)
+
+    return tone
 
 
-def viewers(on: Conditions) -> dict[str, partial[Array]]:
-    """Two opinions on how many steps lie between luminances."""
-    fixed = partial(jnd_count_fixed, adapted_to=0.2 * white_luminance(on.paper, on.room))
-    return {"each tone": partial(jnd_index), "the room": fixed}
+def closed_form(L: Array, black: float, s: float = 0.5, w: float = 25.0) -> Array:
+    """A hump on compensation's curve, for comparison: ``0.5 s Lk (1 - L/100) (L/w) exp(1 - L/w)``, L in the edit."""
+    return np.asarray(0.5 * s * black * (1 - L / 100) * (L / w) * np.exp(1 - L / w))
 
 
-def seen(L: Array, on: Conditions, viewer: partial[Array]) -> Seen:
-    """Judge the print lightnesses of the edit's L* 0, 1 .. 100."""
-    count = viewer(luminance(L, on.paper, on.room))
-    step = np.diff(count)
-    return Seen(int((step[:20] >= 1).sum()), count[20] - count[0], int((step >= 1).sum()), count[-1] - count[0])
+def see(L: Array, on: Conditions) -> list[Seen]:
+    """Both viewers' counts for the print's L* of the edit's L* 0, 1 .. 100."""
+    light = luminance(L, on.paper, on.room)
+    out = []
+    for count in (jnd_index, partial(jnd_count_fixed, adapted_to=0.2 * white_luminance(on.paper, on.room))):
+        step = np.diff(count(light))
+        out.append(Seen(int((step[:20] >= 1).sum()), float(step[:20].sum()), int((step >= 1).sum())))
+    return out
 
 
-def slopes(on: Conditions, lift: float | None, room: float | None) -> tuple[float, float]:
+def brightness(L: Array, on: Conditions) -> float:
+    """Range of CIECAM16's brightness Q between the edit's L* 0 and 20."""
+    Y = luminance(L[[0, 20]], on.paper, on.room) / white_luminance(on.paper, on.room)
+    eye = Eye(0.2 * white_luminance(on.paper, on.room), on.room.surround)
+    return float(np.diff(eye.see(Y[:, None] * np.array(eye.white)).Q)[0])
+
+
+def slopes(on: Conditions, tone: Tone) -> tuple[float, float]:
     """Slope against compensation alone: the mean over the edit's L* 40..60, the least over 5..95."""
-    edit = np.linspace(5, 95, 1801)
-    before = compensated(edit, on)
-    after = grey(before, on, lift, room)
-    ends = compensated(np.array([40.0, 60.0]), on)
-    middle = np.diff(grey(ends, on, lift, room)) / np.diff(ends)
-    return float(middle[0]), float((np.diff(after) / np.diff(before)).min())
+    before, ends = bare(np.linspace(5, 95, 361), on.paper), bare(np.array([40.0, 60.0]), on.paper)
+    return float((np.diff(tone(ends)) / np.diff(ends))[0]), float((np.diff(tone(before)) / np.diff(before)).min())
 
 
-def table(paper: Paper, title: str, glazing: Glazing = "none", lift: float | None = None, room: float | None = None) -> None:
-    """One paper under all lights."""
-    edit = np.arange(101.0)
-    print(f"\n{title}, black L* {paper.neutral_black:.1f}" + (f", glazing {glazing}" if glazing != "none" else ""))
-    print("            eye adapted to each tone                 eye adapted to the room           tones")
-    print("   lux   steps 0-20   JND 0-20   steps 0-100   steps 0-20   JND 0-20   steps 0-100   L* 20  50  80   slope 40-60  least")
+def table(name: str, paper: Paper, glazing: Glazing = "none") -> None:
+    """One paper under all lights; two figures with > are before and after."""
+    print(f"\n{name}, black L* {paper.neutral_black:.1f}" + (f", behind {glazing} glass" if glazing != "none" else ""))
+    print("       eye adapted to each tone            eye adapted to the room             Q        L* added    slope")
+    print("  lux  steps    JND 0-20          0-100    steps    JND 0-20          0-100    0-20    20   50   80  40-60 least")
     for lux in LUX:
         on = Conditions(paper, Room(illuminance_lux=lux, glazing=glazing))
-        before = compensated(edit, on)
-        after = grey(before, on, lift, room)
-        line = f"{lux:6d}"
-        for viewer in viewers(on).values():
-            a, b = seen(before, on, viewer), seen(after, on, viewer)
-            line += f"   {a.steps:2d} > {b.steps:2d}  {a.dark:5.1f} > {b.dark:5.1f} {b.dark / a.dark:4.2f}  {a.all_steps:3d} > {b.all_steps:3d}"
-        middle, least = slopes(on, lift, room)
-        moved = after - before
-        line += f"   {moved[20]:+4.1f} {moved[50]:+4.1f} {moved[80]:+4.1f}   {middle:4.2f} {least:4.2f}"
+        tone = prepared(on, ShadowLift(), RoomBrightness())
+        before = bare(np.arange(101.0), paper)
+        after = tone(before)
+        line = f"{lux:5d}"
+        for a, b in zip(see(before, on), see(after, on), strict=True):
+            line += f"  {a.steps:2d} > {b.steps:2d} {a.dark:6.1f} > {b.dark:5.1f} x{b.dark / a.dark:4.2f}  {a.all_steps:3d} > {b.all_steps:3d}"
+        middle, least = slopes(on, tone)
+        line += f"   x{brightness(after, on) / brightness(before, on):4.2f}"
+        line += "".join(f"{after[i] - before[i]:5.1f}" for i in (20, 50, 80)) + f"  {middle:5.2f} {least:5.2f}"
         print(line)
+
+
+def others(paper: Paper) -> None:
+    """The lift on its own, and the closed form, on one matte paper at 50 lx."""
+    on = Conditions(paper, Room(illuminance_lux=50))
+    edit = np.arange(101.0)
+    before = bare(edit, paper)
+
+    def hump(L: Array) -> Array:
+        edit_of = np.interp(L, before, edit)
+        return np.asarray(L + closed_form(edit_of, paper.neutral_black))
+
+    print(f"\nmatte, black L* {paper.neutral_black:.1f}, at 50 lx")
+    print("                              steps  JND 0-20  slope 40-60  least")
+    rows: list[tuple[str, Tone]] = [
+        ("compensation alone", lambda L: L),
+        ("closed form", hump),
+        ("shadow-lift", prepared(on, ShadowLift())),
+        ("room-brightness", prepared(on, RoomBrightness())),
+        ("both", prepared(on, ShadowLift(), RoomBrightness())),
+        ("both at full strength", prepared(on, ShadowLift(strength=1), RoomBrightness(strength=1))),
+    ]
+    for name, tone in rows:
+        seen = see(tone(before), on)[0]
+        print(f"{name:28s} {seen.steps:5d} {seen.dark:8.1f}  {slopes(on, tone)[0]:10.2f} {slopes(on, tone)[1]:7.2f}")
+
+
+def highlights(paper: Paper) -> None:
+    """The least visible step for one L*, from L* 90 to white."""
+    print("\nhighlights: fewest JND for one L* between 90 and 100, gloss, prepared")
+    for glazing in ("none", "clear"):
+        cells = []
+        for lux in LUX:
+            on = Conditions(paper, Room(illuminance_lux=lux, glazing=glazing))
+            after = prepared(on, ShadowLift(), RoomBrightness())(np.linspace(90, 100, 11))
+            cells.append(f"{lux} lx {np.diff(jnd_index(luminance(after, paper, on.room))).min():.1f}")
+        print(f"  glass {glazing:6s} " + "   ".join(cells))
+
+
+def smoothness(papers: dict[str, Paper]) -> None:
+    """A 16-bit grey ramp through compiled tables."""
+    print("\n16-bit grey ramp (sRGB) through compiled tables")
+    codes = np.arange(65536, dtype=np.uint16)
+    ramp = np.repeat(codes[:, None], 3, axis=1)
+    for name in ("gloss", "cotton-rag", "plain-uncoated"):
+        for lux, glazing in ((500, "none"), (50, "none"), (50, "clear")):
+            room = Room(illuminance_lux=lux, glazing=glazing)  # type: ignore[arg-type, unused-ignore]
+            pipe = Pipeline([ShadowLift(), RoomBrightness()], paper=papers[name], room=room)
+            out = pipe.apply(ramp, profile="sRGB").astype(np.int64)
+            apart = int(np.abs(out - out[:, 1:2]).max())
+            reverse = int(-min(0, np.diff(out[:, 1]).min()))
+            from printprep.colour.icc import lab_from_device
+            from printprep.photo.profile import Profile
+
+            lab = lab_from_device(out[::64] / 65535, Profile.named("sRGB").data)
+            second = np.abs(np.diff(lab[:, 0], 2)).max()
+            tint = np.abs(lab[:, 1:]).max()
+            print(
+                f"  {name:15s} {lux:4d} lx {glazing:6s} reversals of {reverse} codes, channels apart {apart} codes, "
+                f"a*, b* within {tint:.3f}, second difference of L* at 1024 levels {second:.3f}"
+            )
+
+
+def pictures(papers: dict[str, Paper]) -> None:
+    """Mean CIEDE2000 from compensation alone, on mid-tone photographs of scikit-image."""
+    import colour
+    import skimage
+
+    print("\nmean CIEDE2000 from compensation alone, lift and room")
+    for title, picture in (("cat", skimage.data.chelsea()), ("cup", skimage.data.coffee())):
+        rgb = colour.models.eotf_sRGB(picture[::4, ::4].reshape(-1, 3) / 255)
+        xyz = colour.RGB_to_XYZ(rgb, "sRGB", colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D50"])
+        for name in ("gloss", "cotton-rag"):
+            paper = papers[name]
+            lab = np.asarray(compensate(lab_from_xyz(xyz), 0, paper.neutral_black), np.float32)
+            cells = []
+            for lux in (500, 50):
+                on = Conditions(paper, Room(illuminance_lux=lux))
+                after = RoomBrightness()(ShadowLift()(lab, on), on)
+                cells.append(f"{lux} lx {colour.difference.delta_E_CIE2000(lab, after).mean():.2f}")
+            print(f"  {title} on {name:11s} {'   '.join(cells)}")
+
+
+def colours(paper: Paper) -> None:
+    """Colourfulness M against the reference viewing, before and after, for twelve hues."""
+    print("\ncolourfulness M (CIECAM16) against 500 lx, L* 50, a third of the gamut's chroma, twelve hues")
+    hue = np.arange(0, 360, 30.0)
+    chroma = paper.solid.max_chroma(np.full(12, 50.0), hue) / 3
+    lab = np.stack([np.full(12, 50.0), chroma * np.cos(np.radians(hue)), chroma * np.sin(np.radians(hue))], -1)
+    lab = lab.astype(np.float32)
+    reference = 500 * paper.white_reflectance / np.pi
+    wanted = Eye(0.2 * reference).see(xyz_from_lab(lab)).M
+    for lux in LUX[2:]:
+        on = Conditions(paper, Room(illuminance_lux=lux))
+        eye = Eye(0.2 * white_luminance(paper, on.room))
+        chains: dict[str, tuple[Adjustment, ...]] = {
+            "alone": (),
+            "room-brightness": (RoomBrightness(),),
+            "room-brightness, room-colour": (RoomBrightness(), RoomColour()),
+        }
+        cells = []
+        for name, steps in chains.items():
+            out = lab
+            for step in steps:
+                out = step(out, on)
+            cells.append(f"{name} {np.mean(eye.see(xyz_from_lab(out)).M / wanted):.2f}")
+        print(f"  {lux:4d} lx: " + "   ".join(cells))
+
+
+def speed(paper: Paper) -> None:
+    """Processor time of each step on the nodes of a table."""
+    lab = np.random.default_rng(0).uniform((15, -60, -60), (100, 60, 60), (65**3, 3)).astype(np.float32)
+    on = Conditions(paper, Room(illuminance_lux=50))
+    print(f"\nmilliseconds for {len(lab)} colours")
+    for step in (ShadowLift(), RoomBrightness(), RoomColour(), HighlightHold(last_light=97)):
+        spent = []
+        for _ in range(4):
+            start = time.process_time()
+            step(lab, on)
+            spent.append(time.process_time() - start)
+        print(f"  {type(step).__name__:15s} first {1000 * spent[0]:5.1f}  then {1000 * min(spent[1:]):5.1f}")
+
+
+def sweep(papers: dict[str, Paper]) -> None:
+    """How far prints stay from what was seen in the reference light, by strength of the room.
+
+    Root mean square over the edit's scale: shares of the range of visible steps for both viewers and of
+    CIECAM16's Q; and Q itself. The least of each column is that measure's choice.
+    """
+    edit = np.linspace(0, 100, 101)
+    for name in ("gloss", "cotton-rag", "plain-uncoated"):
+        paper = papers[name]
+        for lux in (200, 50, 20):
+            print(f"\n{name} at {lux} lx:  strength   each tone   the room   Q, shares   Q")
+            on, there = Conditions(paper, Room(illuminance_lux=lux)), Conditions(paper, Room())
+            lifted = prepared(there, ShadowLift())(bare(edit, paper))
+            for strength in (0.0, 0.25, 0.5, 0.7, 0.8, 0.9, 1.0, 1.25, 1.5):
+                out = prepared(on, RoomBrightness(strength=strength))(lifted)
+                cells = [np.sqrt(np.mean((a - b) ** 2)) for a, b in zip(views(lifted, there), views(out, on), strict=True)]
+                print(f"{strength:30.2f}  {cells[0]:10.4f} {cells[1]:10.4f} {cells[2]:10.4f} {cells[3]:7.1f}")
+
+
+def views(L: Array, on: Conditions) -> list[Array]:
+    """The four measures of `sweep`."""
+    white = white_luminance(on.paper, on.room)
+    light = luminance(L, on.paper, on.room)
+    Q = Eye(0.2 * white).see((light / white)[:, None] * np.array(Eye(1.0).white)).Q
+    counts = [jnd_index(light), jnd_count_fixed(light, 0.2 * white), Q]
+    return [(c - c[0]) / (c[-1] - c[0]) for c in counts] + [Q]
 
 
 def main() -> None:
     """Print the tables."""
-    papers = {name: presets.load(name, "paper").paper for name in presets.names("paper")}
-    for name, paper in papers.items():
+    papers = {}
+    for name in presets.names("paper"):
+        paper = presets.load(name, "paper").paper
         assert paper is not None
-        table(paper, name)
-    for name in ("gloss", "cotton-rag"):
-        paper = papers[name]
-        assert paper is not None
-        table(paper, name, "clear")
+        papers[name] = paper
     if "sweep" in sys.argv:
         sweep(papers)
-
-
-def sweep(papers: dict[str, Paper | None]) -> None:
-    """How the default strengths were chosen."""
-    edit = np.arange(101.0)
-    for name in ("gloss", "cotton-rag", "plain-uncoated"):
-        paper = papers[name]
-        assert paper is not None
-        for lux in (200, 50, 20):
-            on = Conditions(paper, Room(illuminance_lux=lux))
-            before = compensated(edit, on)
-            for lift in (0.0, 0.5, 0.75, 1.0):
-                for room in (0.0, 0.5, 0.8, 1.0, 1.5):
-                    after = grey(before, on, lift, room)
-                    cells = [seen(after, on, v) for v in viewers(on).values()]
-                    text = "  ".join(f"{c.steps:3d} {c.dark:5.1f} {c.all_steps:4d} {c.range:6.1f}" for c in cells)
-                    print(f"{name:15s} {lux:5d} lift {lift:4.2f} room {room:4.2f}  {text}  slope {slopes(on, lift, room)}")
+        return
+    for name, paper in papers.items():
+        table(name, paper)
+    for name in ("gloss", "cotton-rag"):
+        table(name, papers[name], "clear")
+    others(papers["cotton-rag"])
+    highlights(papers["gloss"])
+    colours(papers["cotton-rag"])
+    smoothness(papers)
+    pictures(papers)
+    speed(papers["cotton-rag"])
 
 
 if __name__ == "__main__":
