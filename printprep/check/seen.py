@@ -1,0 +1,119 @@
+"""How a print looks in its room, for a screen: paper tint, the paper's own black, glazing, less light."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.adjust._base import Lab
+from printprep.colour.lab import D50, xyz_from_lab
+from printprep.conditions.paper import Paper
+from printprep.conditions.room import Room
+
+Pixels = NDArray[np.float32]
+
+LIGHT_EXPONENT = 1 / 3
+"""How light is shown: white under E lux as (E / reference) ** (1/3). Brightness grows about as the cube
+root of luminance (Stevens' power law, from memory), and a tenth of the light shown as a tenth would be
+too dark to read on a page beside white."""
+
+_SRGB_FROM_XYZ_D50 = np.array(  # IEC 61966-2-1 primaries, D65 to D50 by Bradford; test: colour-science
+    [
+        [3.1341864, -1.6172090, -0.4906941],
+        [-0.9787485, 1.9161301, 0.0334334],
+        [0.0719639, -0.2289939, 1.4057537],
+    ]
+)
+
+
+def shown_light(room: Room, paper: Paper, lux: float | None = None) -> float:
+    """At which share of the screen's white a perfect white in the room is shown, 0..1.
+
+    Parameters
+    ----------
+    room : Room
+        The room and the viewing that the edit was made for.
+    paper : Paper
+        Gives the light that equals a reference screen.
+    lux : float, optional
+        Light on the print; what the room is prepared for, if not given.
+
+    Returns
+    -------
+    float
+        ``(E / reference) ** (1/3)``, at most 1: a screen cannot show more light than its own.
+    """
+    rho = paper.white_reflectance
+    reference = room.reference.white_luminance(rho) * np.pi / rho
+    return float(min(1.0, ((lux or room.prepared_lux) / reference) ** LIGHT_EXPONENT))
+
+
+def printed(lab: Lab, paper: Paper) -> Lab:
+    """What comes out on paper of colours that were asked for, (..., 3) print-referred Lab.
+
+    A relative colorimetric conversion leaves what the paper holds and puts the rest on the nearest colour
+    that it does; nearest by dE*ab, as common practice has it.
+    """
+    held: Lab = paper.solid.nearest(lab)
+    return held
+
+
+def seen(lab: Lab, paper: Paper, room: Room, *, lux: float | None = None) -> Pixels:
+    """A print as it looks in its room, for an sRGB screen.
+
+    Parameters
+    ----------
+    lab : (..., 3) ndarray of float32
+        Print-referred (media-relative) Lab.
+    paper : Paper
+        Its white tints everything, its black is the darkest shown.
+    room : Room
+        Its glazing lays a veil over the print; its light sets how dark the print is shown.
+    lux : float, optional
+        Light on the print; what the room is prepared for, if not given.
+
+    Returns
+    -------
+    (..., 3) ndarray of float32
+        sRGB values, 0..1, encoded.
+
+    Notes
+    -----
+    Light that reaches the eye, as in `printprep.conditions.viewing.luminance`, against a perfect white in
+    the same light, times `shown_light`. The eye is taken to have adapted to the lamp's colour, not to the
+    paper's tint. Colours that the screen lacks keep their lightness and hue angle and lose colourfulness.
+    """
+    assert paper.white is not None
+    tint = xyz_from_lab(np.array(paper.white)) / np.array(D50)
+    light = xyz_from_lab(lab.astype(np.float32, copy=False)) * (room.transmittance * tint).astype(np.float32)
+    light = light + np.float32(room.veil) * np.asarray(D50, np.float32)
+    return srgb(light * np.float32(shown_light(room, paper, lux)))
+
+
+def edit_on_screen(lab: Lab) -> Pixels:
+    """The edit itself as it looks on the screen it was made on; Lab relative to white, sRGB out, 0..1."""
+    return srgb(xyz_from_lab(lab.astype(np.float32, copy=False)))
+
+
+def srgb(xyz: Pixels) -> Pixels:
+    """Encoded sRGB (IEC 61966-2-1) of XYZ under D50, Y of the screen's white = 1.
+
+    Parameters
+    ----------
+    xyz : (..., 3) ndarray
+        Tristimulus values.
+
+    Returns
+    -------
+    (..., 3) ndarray of float32
+        0..1. Colours outside are drawn towards the grey of the same luminance until they fit, so that
+        texture in them stays.
+    """
+    linear = xyz @ _SRGB_FROM_XYZ_D50.T.astype(np.float32)
+    grey = np.clip(xyz[..., 1:2], 0, 1)
+    away = linear - grey
+    most = np.where(away > 0, (1 - grey) / np.maximum(away, 1e-9), grey / np.maximum(-away, 1e-9))
+    fit = np.minimum(1.0, most.min(axis=-1, keepdims=True))
+    linear = np.clip(grey + fit * away, 0, 1)
+    curved = 1.055 * linear ** np.float32(1 / 2.4) - 0.055
+    return np.where(linear <= 0.0031308, 12.92 * linear, curved).astype(np.float32)

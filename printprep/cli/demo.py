@@ -1,0 +1,46 @@
+"""printprep demo: a scene of our own, prepared for two papers and two rooms."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+from pathlib import Path
+
+import click
+
+from printprep.cli._options import overwrite_option, threads_option
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path), default="printprep-demo", metavar="[DIR]")
+@threads_option
+@overwrite_option
+@click.option("--megapixels", type=click.FloatRange(0.01, 100), default=12.0, hidden=True)
+def command(folder: Path, threads: int | None, overwrite: bool, megapixels: float) -> None:
+    """Paint a scene, prepare it for two papers and two rooms, and show what that does.
+
+    Everything goes into DIR (printprep-demo if not given): the scene as a 16-bit TIFF, what was prepared
+    from it, and pictures to look at. Nothing is opened, nothing else is touched.
+    """
+    from printprep.demo.run import run
+
+    live = sys.stderr is not None and sys.stderr.isatty()
+
+    def tell(text: str) -> None:
+        if live:
+            with contextlib.suppress(OSError):
+                click.echo(f"\r\x1b[K{text} ..." if text else "\r\x1b[K", nl=False, err=True)
+
+    try:
+        made = run(folder, megapixels=megapixels, overwrite=overwrite, threads=threads, tell=tell)
+    finally:
+        tell("")
+    click.echo("A lantern festival on a river at blue hour, prepared for two papers and two rooms.\n")
+    for head, look in (("To look at:", True), ("Files:", False)):
+        click.echo(head)
+        for item in made:
+            if item.look == look:
+                click.echo(f"  {item.path}\n      {item.shows}")
+        click.echo()
+    click.echo("Next: printprep prepare YOUR.tif --paper cotton-rag --room evening-sitting-room")
+    click.echo("Print a small sheet first, and judge it where the large one will hang.")

@@ -1,0 +1,146 @@
+"""The whole demo: paint the scene, prepare it for two papers and two rooms, draw what that does."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.check.verdict import verdict
+from printprep.compose import pipeline
+from printprep.demo import curves
+from printprep.demo._sheet import write_png
+from printprep.demo.pictures import Pair, side_by_side, whole
+from printprep.demo.scene import MEGAPIXELS, paint
+from printprep.errors import OutputError, OutsideError
+from printprep.photo import read
+from printprep.photo.photo import Photo
+from printprep.presets import load
+from printprep.record.job import prepare
+
+PAPERS = ("gloss", "cotton-rag")
+ROOMS = ("studio-check", "evening-sitting-room")
+
+_NAME = "lanterns"
+_PPI = 360.0
+
+
+@dataclass(frozen=True)
+class Made:
+    """A file of the demo.
+
+    Parameters
+    ----------
+    path : Path
+        Where it is.
+    shows : str
+        What it is, in a few words.
+    look : bool
+        Whether it is a picture to look at.
+    """
+
+    path: Path
+    shows: str
+    look: bool = False
+
+
+def run(
+    folder: Path,
+    *,
+    megapixels: float = MEGAPIXELS,
+    overwrite: bool = False,
+    threads: int | None = None,
+    tell: Callable[[str], None] = lambda text: None,
+) -> list[Made]:
+    """Paint, prepare and draw.
+
+    Parameters
+    ----------
+    folder : Path
+        Where to put everything; made if it is missing.
+    megapixels : float
+        Size of the scene.
+    overwrite : bool
+        Replace files of an earlier run.
+    threads : int, optional
+        All cores if not given.
+    tell : callable
+        Told what is being done, a few words at a time.
+
+    Returns
+    -------
+    list of Made
+        What was made, pictures first.
+
+    Raises
+    ------
+    OutputError
+        If a file of the demo is there already and may not be replaced, or the folder is none.
+    OutsideError
+        If it cannot be written. Whatever fails, files that this run had made are removed.
+    """
+    jobs = [(paper, room) for paper in PAPERS for room in ROOMS]
+    names = ["tif", "png", "tones.png", *(f"{p}.{r}.{kind}" for p, r in jobs for kind in ("tif", "png"))]
+    paths = {name: folder / f"{_NAME}.{name}" for name in names}
+    there = [path for path in paths.values() if path.exists() or path.is_symlink()]
+    if there and not overwrite:
+        raise OutputError(f"{str(there[0])!r}: exists already; choose another folder, or add --overwrite")
+    fresh = not folder.exists()
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except FileExistsError:
+        raise OutputError(f"{str(folder)!r}: is not a folder; choose another name") from None
+    except OSError as error:
+        raise OutsideError(f"{str(folder)!r}: cannot be made ({error.strerror}); check the place") from error
+    try:
+        return _run(paths, jobs, megapixels, overwrite, threads, tell)
+    except BaseException:
+        for path in set(paths.values()) - set(there):
+            path.unlink(missing_ok=True)
+        if fresh:
+            with suppress(OSError):
+                folder.rmdir()
+        raise
+
+
+def _run(
+    paths: dict[str, Path],
+    jobs: list[tuple[str, str]],
+    megapixels: float,
+    overwrite: bool,
+    threads: int | None,
+    tell: Callable[[str], None],
+) -> list[Made]:
+    tell("painting the scene")
+    scene = paint(megapixels)
+    tell("writing the edit")
+    edit = Photo.from_array(scene, "ROMM RGB", ppi=_PPI)
+    edit.write(paths["tif"], overwrite=overwrite, threads=threads)
+    write_png(paths["png"], whole(scene, edit.profile), overwrite=overwrite)
+    looks = [Made(paths["png"], "the edit", look=True)]
+    files = [Made(paths["tif"], f"the edit: {scene.shape[1]} x {scene.shape[0]}, 16-bit, {edit.profile}")]
+    plots = []
+    for paper, room in jobs:
+        key = f"{paper}.{room}"
+        tell(f"preparing for {paper}, {room}")
+        pipe = pipeline(paper=paper, room=room)
+        done = prepare(paths["tif"], paths[f"{key}.tif"], pipe, overwrite=overwrite, threads=threads)
+        found = verdict(done.before, done.after, edit.profile, pipe)
+        tell(f"drawing {paper}, {room}")
+        paper_title, room_title = load(paper, "paper").title, load(room, "room").title
+        lux = f"{pipe.room.prepared_lux:g} lx"
+        ready: NDArray[np.uint16] = np.asarray(read(paths[f"{key}.tif"]))
+        pair = Pair(scene, ready, edit.profile, pipe)
+        page = side_by_side(pair, f"{paper_title}  ·  {room_title}, {lux}", (found.changed, found.loses))
+        page.write(paths[f"{key}.png"], overwrite=overwrite)
+        looks.append(Made(paths[f"{key}.png"], "the edit, the print left alone, the print prepared", look=True))
+        files.append(Made(paths[f"{key}.tif"], f"prepared: {found.changed}"))
+        plots.append((paper_title, f"{room_title[0].lower()}{room_title[1:]}, {lux}", curves.tones(pipe, edit.profile)))
+    tell("plotting the tones")
+    curves.write(paths["tones.png"], plots, overwrite=overwrite)
+    looks.append(Made(paths["tones.png"], "tone curves, and the steps that the eye can tell apart", look=True))
+    return looks + files
