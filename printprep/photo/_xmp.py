@@ -22,10 +22,13 @@ _EMPTY = (
     b'<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">'
     b'</rdf:RDF></x:xmpmeta>\n<?xpacket end="w"?>'
 )
-_OURS = re.compile(
-    rb'<rdf:Description rdf:about="" xmlns:printprep="%s">'
-    rb"<printprep:ticket>[^<]*</printprep:ticket></rdf:Description>" % NAMESPACE.encode()
+_OPEN = (  # binds both prefixes itself, as the packet may use others
+    b'<rdf:Description xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#" rdf:about="" xmlns:printprep="%s">'
+    b"<printprep:ticket>" % NAMESPACE.encode()
 )
+_CLOSE = b"</printprep:ticket></rdf:Description>"
+_OURS = re.compile(re.escape(_OPEN) + rb"[^<]*" + re.escape(_CLOSE))
+_PREFIX = rb'xmlns:([A-Za-z_][\w.-]*)\s*=\s*["\']%s["\']'
 _END = re.compile(rb"</([A-Za-z_][\w.-]*:)?RDF\s*>")
 _EMPTY_RDF = re.compile(rb"<([A-Za-z_][\w.-]*:)?RDF(\s[^<>]*)?/>")
 
@@ -52,7 +55,7 @@ def sound(packet: bytes) -> bool:
 
 def with_orientation(packet: bytes) -> bytes:
     """The packet with its TIFF orientation, if it states one, set to 1."""
-    for prefix in set(re.findall(rb'xmlns:([A-Za-z_][\w.-]*)\s*=\s*["\']' + re.escape(_TIFF) + rb'["\']', packet)):
+    for prefix in set(re.findall(_PREFIX % re.escape(_TIFF), packet)):
         name = re.escape(prefix) + rb":Orientation"
         packet = re.sub(rb"(<" + name + rb"(?:\s[^<>]*)?>\s*)\d+(\s*</)", rb"\g<1>1\g<2>", packet)
         packet = re.sub(rb"(\s" + name + rb"\s*=\s*[\"'])\s*\d+\s*([\"'])", rb"\g<1>1\g<2>", packet)
@@ -70,11 +73,8 @@ def with_ticket(packet: bytes, ticket: str) -> bytes:
         Any text.
     """
     text = escape(ticket).replace("\r", "&#13;").encode("utf-8", "backslashreplace")
-    element = (
-        b'<rdf:Description rdf:about="" xmlns:printprep="%s"><printprep:ticket>%s</printprep:ticket></rdf:Description>'
-        % (NAMESPACE.encode(), text)
-    )
-    packet = _OURS.sub(b"", packet) or _EMPTY
+    element = _OPEN + text + _CLOSE
+    packet = _without_ticket(packet) or _EMPTY
     ends = list(_END.finditer(packet))
     if not ends:
         single = _EMPTY_RDF.search(packet)
@@ -83,12 +83,18 @@ def with_ticket(packet: bytes, ticket: str) -> bytes:
         prefix, attributes = single[1] or b"", single[2] or b""
         opened = b"<%sRDF%s></%sRDF>" % (prefix, attributes, prefix)
         return with_ticket(packet[: single.start()] + opened + packet[single.end() :], ticket)
-    end = ends[-1]
-    if end[1] != b"rdf:":  # the packet binds RDF's namespace to another prefix
-        element = element.replace(
-            b"<rdf:Description ", b'<rdf:Description xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#" ', 1
-        )
-    return packet[: end.start()] + element + packet[end.start() :]
+    end = ends[-1].start()
+    return packet[:end] + element + packet[end:]
+
+
+def _without_ticket(packet: bytes) -> bytes:
+    """The packet without our property, in the form that we or that others write it."""
+    packet = _OURS.sub(b"", packet)
+    for prefix in set(re.findall(_PREFIX % re.escape(NAMESPACE.encode()), packet)):
+        name = re.escape(prefix) + rb":ticket"
+        packet = re.sub(rb"<" + name + rb"(\s[^<>]*)?>[^<]*</" + name + rb"\s*>", b"", packet)
+        packet = re.sub(rb"\s" + name + rb"\s*=\s*(\"[^\"]*\"|'[^']*')", b"", packet)
+    return packet
 
 
 def ticket_in(packet: bytes) -> str | None:
@@ -98,8 +104,11 @@ def ticket_in(packet: bytes) -> str | None:
     parser.EntityDeclHandler = _refuse
     inside, parts, found = False, list[str](), False
 
-    def start(name: str, _: object) -> None:
+    def start(name: str, attributes: dict[str, str]) -> None:
         nonlocal inside, found
+        if f"{NAMESPACE} ticket" in attributes:  # as another program may write it
+            found = True
+            parts[:] = [attributes[f"{NAMESPACE} ticket"]]
         if name == f"{NAMESPACE} ticket":
             parts.clear()
             inside = found = True

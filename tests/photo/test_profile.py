@@ -47,7 +47,7 @@ def lab(profile: bytes, rgb: object) -> NDArray[np.float64]:
         np.array([rgb], np.float64), profile, imagecodecs.cms_profile("lab4"),
         colorspace="rgb", outcolorspace="lab", outdtype="float64", intent=1, flags=0x0140,
     )  # fmt: skip
-    return found[0]
+    return np.asarray(found[0])
 
 
 @pytest.mark.parametrize("name", LAB)
