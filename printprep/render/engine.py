@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import cached_property
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -86,13 +85,13 @@ class Engine:
         if buffer.size:
             self._values.apply(Ocio.PackedImageDesc(buffer, columns, rows, 3, Ocio.BIT_DEPTH_F32, 4, 12, 12 * columns))
 
-    def export(self, path: Path, title: str) -> None:
-        """Write the table in the Common LUT Format (SMPTE ST 2136-1, CLF version 3)."""
+    def clf(self, title: str) -> str:
+        """The table as text in the Common LUT Format (SMPTE ST 2136-1, CLF version 3)."""
         import PyOpenColorIO as Ocio
 
         group = self._group
         group.getFormatMetadata().setID(title)
-        path.write_text(group.write("Academy/ASC Common LUT Format", Ocio.Config.CreateRaw()), encoding="utf-8")
+        return str(group.write("Academy/ASC Common LUT Format", Ocio.Config.CreateRaw()))
 
 
 def _curve(ocio: Any, values: NDArray[np.float32]) -> Any:

@@ -15,6 +15,7 @@ from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._registry import step_name
 from printprep.conditions.conditions import Conditions
 from printprep.errors import OutputError
+from printprep.photo._sink import Sink
 from printprep.photo.photo import Pixels
 from printprep.render import cache
 from printprep.render.chain import Chain
@@ -105,20 +106,26 @@ class Plan:
         """Prepare device values 0..1 in floating point, (height, width, 3), without the table."""
         return self.chain(rgb)
 
-    def export(self, path: str | Path) -> None:
-        """Write the table in the open Common LUT Format.
+    def export(self, path: str | Path, *, overwrite: bool = False) -> None:
+        """Write the table in the open Common LUT Format, whole or not at all.
+
+        Parameters
+        ----------
+        path : str or Path
+            Ends in ``.clf``.
+        overwrite : bool
+            Replace an existing file.
 
         Raises
         ------
         OutputError
-            If a step looks around (no table can hold it), or the name does not end in ``.clf``.
+            If a step looks around (no table can hold it), or nothing can be written there.
         """
-        path = Path(path)
         if self.reach:
             raise OutputError(f"{str(path)!r}: a step looks at neighbouring pixels, which no table holds; leave it out")
-        if path.suffix.lower() != ".clf":
-            raise OutputError(f"{str(path)!r}: the name must end in .clf; choose another name")
-        self.engine.export(path, f"printprep:{self.fingerprint[:32]}")
+        with Sink(path, overwrite=overwrite, endings=(".clf",)) as sink:
+            sink.write(self.engine.clf(f"printprep:{self.fingerprint[:32]}").encode(), 0)
+            sink.publish()
 
     def __str__(self) -> str:
         on = self.on
