@@ -11,9 +11,15 @@ from printprep.cli._options import chosen_pipeline, conditions_options, overwrit
 
 @click.command()
 @conditions_options
-@click.option("--profile", required=True, metavar="PROFILE",
-              help="What the table's input means: sRGB, opRGB, ROMM RGB, or the path of an ICC profile.")
-@click.option("-o", "--output", required=True, type=click.Path(path_type=Path), metavar="FILE.clf", help="Where to write.")
+@click.option(
+    "--profile",
+    required=True,
+    metavar="PROFILE",
+    help="What the table's input means: sRGB, opRGB, ROMM RGB, or the path of an ICC profile.",
+)
+@click.option(
+    "-o", "--output", required=True, type=click.Path(path_type=Path), metavar="FILE.clf", help="Where to write."
+)
 @overwrite_option
 def command(
     paper: str | None, room: str | None, metered: str | None, preset: str | None, settings: tuple[str, ...],

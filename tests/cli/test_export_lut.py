@@ -8,7 +8,17 @@ from tests.support.command import one_line_error, run
 
 
 def test_the_table_read_by_opencolorio_gives_what_prepare_gives(tmp_path: Path) -> None:
-    arguments = ["export-lut", "--paper", "gloss", "--room", "lux=50", "--set", "gamut-fit.detail=0", "--profile", "opRGB"]
+    arguments = [
+        "export-lut",
+        "--paper",
+        "gloss",
+        "--room",
+        "lux=50",
+        "--set",
+        "gamut-fit.detail=0",
+        "--profile",
+        "opRGB",
+    ]
     assert run(*arguments, "-o", "wall.clf", cwd=tmp_path).returncode == 0
     file = Ocio.FileTransform(str(tmp_path / "wall.clf"), interpolation=Ocio.INTERP_TETRAHEDRAL)
     reader = Ocio.Config.CreateRaw().getProcessor(file).getDefaultCPUProcessor()
