@@ -58,15 +58,16 @@ def cord(canvas: Floats, camera: Camera, a: Floats, b: Floats, sag: float) -> No
     xy = camera.project(line)
     wide = np.maximum(camera.pixels(1, 1) * 0.011 / line[:, 2], 0.35)
     stepping = np.linalg.norm(np.gradient(xy, axis=0), axis=1)
-    offset = np.linspace(-0.5, 0.5, 3)
+    offset = np.linspace(-0.5, 0.5, 9)
     xy = xy[:, None] + np.stack([0 * offset, offset], axis=-1)[None] * wide[:, None, None]
-    area = np.repeat(wide * stepping / 3, 3)
-    dabs(canvas, xy, area, np.tile(lch(9, 6, 60), (count * 3, 1)))
+    area = np.repeat(1.15 * wide * stepping / 9, 9)
+    dabs(canvas, xy, area, np.tile(lch(9, 6, 60), (count * 9, 1)))
 
 
 def willow(canvas: Floats, camera: Camera, light: Light) -> None:
     """Strands of a willow hanging over the quay at the upper left; painted in place."""
     rng = np.random.default_rng(161)
+    coarse = max(1, camera.height // 950)
     strands = 150
     roots = np.stack(
         [rng.normal(-4.9, 0.95, strands), rng.uniform(5.0, 6.4, strands), rng.uniform(7.6, 10.5, strands)], axis=-1
@@ -100,12 +101,13 @@ def willow(canvas: Floats, camera: Camera, light: Light) -> None:
         colour = np.repeat(tone, 48, axis=0)
         pixel = camera.pixels(1, 9.0) ** 2
         area = np.repeat((size.reshape(-1) ** 2) * 0.11 * 1.2 * pixel / 48, 48)
-        dabs(canvas, camera.project(points), area, colour, soft=camera.height * 0.0007)
+        dabs(canvas, camera.project(points), area, colour * np.float32(0.62), soft=camera.height * 0.0007, coarse=coarse)
 
 
 def reeds(canvas: Floats, camera: Camera, light: Light) -> None:
     """Reeds close to the camera at the lower left, a little out of focus; painted in place."""
     rng = np.random.default_rng(171)
+    coarse = max(1, camera.height // 950)
     for depth, count, soft in ((3.3, 46, 0.0012), (2.6, 40, 0.0020), (2.0, 22, 0.0034)):
         spread = depth / 3
         foot = np.stack([rng.normal(-1.42, 0.42, count) * spread - 0.12, np.full(count, 0.1), depth + rng.uniform(-0.2, 0.2, count)], axis=-1)
@@ -132,4 +134,4 @@ def reeds(canvas: Floats, camera: Camera, light: Light) -> None:
         colour = paint[:, :, None] * (front[:, :, None] * 0.8 + rim[:, :, None] * (0.10 + 0.75 * edge))
         pixel = camera.pixels(1, depth) ** 2
         area = (2 * blade * (tall[:, None] / steps) / 7 * 1.5 * pixel)[..., None] * np.ones(7)
-        dabs(canvas, camera.project(points), area, colour, soft=camera.height * soft)
+        dabs(canvas, camera.project(points), area, colour, soft=camera.height * soft, coarse=coarse)

@@ -129,7 +129,7 @@ def _seat(light: Light, height: int, at: tuple[float, float], heading: float, wh
 def _gunwale(light: Light, height: int, at: tuple[float, float], heading: float, hand: int) -> Dabs:
     along = np.linspace(-1, 1, 90, dtype=np.float32)[:, None]
     across = np.linspace(-1, 1, 6, dtype=np.float32)[None]
-    wide = hand * (np.maximum(_half_beam(along), 0.0) + 0.028 * across + 0.004)
+    wide = hand * (np.maximum(_half_beam(along), 0.0) + 0.042 * across - 0.012)
     up = _sheer(along) + 0.012 * (1 - across**2) + 0.01
     forward = np.broadcast_to(along * (_LENGTH / 2) * (1 + 0.06 * np.abs(along)), wide.shape)
     local = np.stack([forward, np.broadcast_to(up, wide.shape), wide], axis=-1).astype(np.float32)

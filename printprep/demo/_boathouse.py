@@ -113,7 +113,7 @@ def _gear(light: Light, height: int) -> list[Quad | Dabs]:
     """What hangs and leans inside: oars, a coil of rope, floats on a line, a rack with a hull."""
     parts: list[Quad | Dabs] = []
     rng = np.random.default_rng(71)
-    for number, (x, lean) in enumerate(((4.2, 0.10), (4.34, 0.03), (5.85, -0.12), (6.02, -0.05))):
+    for number, (x, lean) in enumerate(((4.2, 0.10), (4.34, 0.03), (6.2, -0.10), (6.36, -0.03))):
         foot, head = np.array([x, 0.45, BACK - 0.35]), np.array([x + lean, 2.75, BACK - 0.12])
         parts.append(strand(light, pole(foot, head), 0.026, lch(58, 26, 72), height))
         blade = foot + (head - foot) * 0.78
@@ -122,7 +122,7 @@ def _gear(light: Light, height: int) -> list[Quad | Dabs]:
         a = np.linspace(0, 2 * np.pi, 90)
         wide, tall = 0.22 + 0.012 * turn, 0.30 + 0.02 * turn
         ring = np.stack(
-            [5.4 + wide * np.sin(a) + rng.normal(0, 0.004), 1.75 - tall * np.cos(a) * (1 + 0.12 * np.sin(a / 2)), BACK - 0.1 - 0.012 * turn + 0 * a],
+            [5.72 + wide * np.sin(a) + rng.normal(0, 0.004), 1.75 - tall * np.cos(a) * (1 + 0.12 * np.sin(a / 2)), BACK - 0.1 - 0.012 * turn + 0 * a],
             axis=-1,
         )
         parts.append(strand(light, ring, 0.017, lch(62, 20, 80), height, twist=True))

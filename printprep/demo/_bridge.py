@@ -1,17 +1,17 @@
-"""A stone bridge across the river, and those who watch from it."""
+"""A stone bridge across the river."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from printprep.demo._matter import masonry
-from printprep.demo._paint import Floats, dabs, lch, step
-from printprep.demo._space import Camera, Dabs, Light, Quad, Texture, panel, sheet
+from printprep.demo._paint import Floats, lch, step
+from printprep.demo._space import Dabs, Light, Quad, Texture, panel, sheet
 
 DEPTH = 26.0
 """Metres from the camera to the bridge's face."""
-_LEFT, _RIGHT, _TOP = -11.0, 15.0, 5.7
-ARCHES = ((-1.15, 2.35, 3.0), (4.65, 2.75, 3.45), (10.6, 2.35, 3.0))
+_LEFT, _RIGHT, _TOP = -7.2, 8.6, 5.7
+ARCHES = ((-1.15, 2.35, 3.0), (4.65, 2.75, 3.45))
 """Middle, half width and height of the openings, metres."""
 
 
@@ -78,56 +78,3 @@ def _barrel(light: Light, middle: float, half: float, tall: float, height: int) 
     stone = masonry(47, (rows, cols), (8.0, 3.6), (0.42, 0.8)).albedo
     shade = (0.45 - 0.1 * back + 0 * t).astype(np.float32)
     return sheet(light, points, stone * 0.8, outward=(0.0, -1.0, 0.0), shade=np.clip(shade, 0.1, 1))
-
-
-def watchers(canvas: Floats, camera: Camera, light: Light) -> None:
-    """People at the parapet, some with a small lantern: soft shapes, painted in place."""
-    rng = np.random.default_rng(51)
-    coats = ((20, 10, 285), (17, 14, 30), (24, 8, 90), (15, 12, 320), (28, 14, 60), (19, 14, 180))
-    skin = ((66, 24, 62), (52, 27, 60), (38, 22, 58), (60, 26, 58), (45, 26, 60))
-    x = -3.6
-    while x < 10.5:
-        x += float(rng.choice((0.48, 0.55, 0.9, 1.6, 2.3), p=(0.3, 0.2, 0.2, 0.2, 0.1)))
-        tall = float(rng.uniform(0.42, 0.74))
-        lean = float(rng.normal(0, 0.05))
-        side = float(rng.uniform(-0.5, 0.5))
-        base = float(deck(x)) - 0.05
-        coat, face = coats[rng.integers(len(coats))], skin[rng.integers(len(skin))]
-        place = np.array([x, base, DEPTH + 0.5], np.float32)
-        _figure(canvas, camera, light, place, tall, lean, side, lch(*coat), lch(*face), rng)
-
-
-def _figure(
-    canvas: Floats,
-    camera: Camera,
-    light: Light,
-    place: Floats,
-    tall: float,
-    lean: float,
-    side: float,
-    coat: Floats,
-    face: Floats,
-    rng: np.random.Generator,
-) -> None:
-    """Head, neck and shoulders above the parapet, as dabs lit from their side."""
-    count = max(800, int(camera.height * 2.2))
-    a = rng.uniform(0, 2 * np.pi, count)
-    r = np.sqrt(rng.uniform(0, 1, count))
-    head = np.stack([0.098 * r * np.cos(a) + lean, tall + 0.13 * r * np.sin(a)], axis=-1)
-    bulge = np.stack([r * np.cos(a), r * np.sin(a), np.sqrt(1 - r**2)], axis=-1)
-    body_v = rng.uniform(0, 1, 3 * count)
-    width = 0.215 * (1 - np.exp(-(1 - body_v) * 7)) * (1 - 0.10 * body_v) + 0.055
-    body_u = rng.uniform(-1, 1, 3 * count)
-    body = np.stack([lean * body_v + width * body_u, body_v * (tall - 0.10)], axis=-1)
-    round_body = np.stack([body_u, 0.35 * (body_v - 0.4), np.sqrt(1 - body_u**2)], axis=-1)
-    for flat, bulk, paint, share in ((body, round_body, coat, 0.47 * tall / (3 * count)), (head, bulge, face, 0.0415 / count)):
-        points = np.concatenate([flat + place[:2], np.full((len(flat), 1), place[2])], axis=1).astype(np.float32)
-        normal = (bulk * (1, 1, -1)).astype(np.float32)
-        total = light.on(points, normal, 0.9)
-        colour = np.broadcast_to(paint, (len(flat), 3)) * total
-        if paint is face:  # hair above and behind, the face towards the lights
-            u, v = (flat[:, 0] - lean) / 0.098, (flat[:, 1] - tall) / 0.13
-            hair = step(0.05, 0.32, v * 0.75 + 0.42 * side * u + 0.12 * np.abs(u))
-            colour = colour * (1 - 0.82 * hair)[:, None] * (1 - 0.25 * step(-0.5, -0.95, v))[:, None]
-        pixel = camera.pixels(1, float(place[2])) ** 2
-        dabs(canvas, camera.project(points), np.full(len(flat), 1.35 * share * pixel), colour, soft=camera.height * 0.0005)

@@ -19,7 +19,7 @@ PAPERS = {
     "cyan": ((66, 62, 222), (87, 36, 205)),
     "green": ((68, 92, 145), (90, 62, 128)),
     "lime": ((82, 95, 118), (94, 66, 108)),
-    "white": ((86, 24, 84), (97, 14, 92)),
+    "white": ((89, 34, 82), (98, 18, 92)),
 }
 """Colour of the paper with light behind it, and of the place nearest the flame: L*, C*, hue."""
 

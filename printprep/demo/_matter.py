@@ -79,7 +79,7 @@ def masonry(
         damp = (1 - step(0.1 * wet, wet, foot))[..., None]
         albedo = albedo * (1 - 0.62 * damp) + damp * lch(20, 14, 120) * (0.5 + 0.25 * grain[..., None])
     px = height / metres[0]
-    relief = px * (0.016 * step(0, 2.6 * joint, near) + 0.0022 * grain)
+    relief = px * (0.016 * step(0, 2.6 * joint, near) + 0.0010 * grain)
     return Texture(np.maximum(albedo, 0.004).astype(np.float32), relief.astype(np.float32))
 
 

@@ -37,13 +37,10 @@ def lch(lightness: float, chroma: float, hue: float, light: float = 1.0) -> Floa
     return np.asarray(np.clip(_ROMM_FROM_XYZ @ xyz, 0, None) * light, np.float32)
 
 
-def encode(linear: Floats) -> NDArray[np.uint16]:
-    """16-bit ROMM RGB codes of linear values 0..1, ISO 22028-2 (exponent 1.8, straight near black)."""
-    import cv2
-
-    curved = cv2.pow(np.clip(linear, 0, 1), 1 / 1.8)
-    coded = np.where(linear < 0.001953125, np.clip(linear, 0, 1) * 16, curved)
-    return np.asarray(np.rint(coded * 65535), np.uint16)
+def encode(linear: Floats) -> NDArray[np.floating[Any]]:
+    """ROMM RGB values, 0..1, of linear ones: ISO 22028-2, exponent 1.8, straight near black."""
+    clipped = np.clip(linear, 0, 1)
+    return np.asarray(np.where(clipped < 0.001953125, clipped * 16, clipped ** (1 / 1.8)))
 
 
 def cloud(seed: int, shape: tuple[int, int], cells: tuple[float, float], octaves: int, fall: float = 0.5) -> Floats:
@@ -65,17 +62,20 @@ def cloud(seed: int, shape: tuple[int, int], cells: tuple[float, float], octaves
     import cv2
 
     rng = np.random.default_rng(seed)
-    total = np.zeros(shape, np.float32)
+    total: Floats = np.zeros((2, 2), np.float32)
     power = 0.0
     for octave in range(octaves):
         down, across = (max(2, round(c * 2**octave)) for c in cells)
-        grain = rng.standard_normal((down, across), np.float32)  # drawn even if left out: same noise at any size
         if octave and (down > 2 * shape[0] or across > 2 * shape[1]):
             break
         weight = fall**octave
-        total += weight * cv2.resize(grain, (shape[1], shape[0]), interpolation=cv2.INTER_CUBIC)
+        total = cv2.resize(total, (across, down), interpolation=cv2.INTER_CUBIC)
+        total += np.float32(weight) * rng.standard_normal((down, across), np.float32)
         power += weight**2
-    return total / np.float32(0.75 * np.sqrt(power))
+    smaller = total.shape[0] > shape[0] and total.shape[1] > shape[1]
+    how = cv2.INTER_AREA if smaller else cv2.INTER_CUBIC
+    total = cv2.resize(total, (shape[1], shape[0]), interpolation=how)
+    return np.asarray(total / np.float32(0.75 * np.sqrt(power)), np.float32)
 
 
 def step(low: float, high: float, x: Any) -> Any:
@@ -115,7 +115,16 @@ def over(canvas: Floats, top: int, left: int, colour: Floats, alpha: Floats) -> 
     place += colour[part]
 
 
-def dabs(canvas: Floats, xy: ArrayLike, area: ArrayLike, colour: ArrayLike, *, soft: float = 0.0, solid: bool = False) -> None:
+def dabs(
+    canvas: Floats,
+    xy: ArrayLike,
+    area: ArrayLike,
+    colour: ArrayLike,
+    *,
+    soft: float = 0.0,
+    solid: bool = False,
+    coarse: int = 1,
+) -> None:
     """Lay many small dabs as one coat: they share a pixel by the area each covers.
 
     Parameters
@@ -132,29 +141,38 @@ def dabs(canvas: Floats, xy: ArrayLike, area: ArrayLike, colour: ArrayLike, *, s
         Blur of the coat in pixels, as out of focus.
     solid : bool
         The dabs form one closed surface: small gaps between them are filled.
+    coarse : int
+        Gather the dabs on a grid of so many pixels a side, for coats that are out of focus anyway.
     """
-    xy, area = np.asarray(xy, np.float32).reshape(-1, 2), np.asarray(area, np.float32).reshape(-1)
-    colour = np.asarray(colour, np.float32).reshape(-1, 3)
+    import cv2
+
+    place = np.asarray(xy, np.float32).reshape(-1, 2) / np.float32(coarse)
+    x, y = np.ascontiguousarray(place[:, 0]), np.ascontiguousarray(place[:, 1])
+    part, shade = np.asarray(area, np.float32).reshape(-1) / np.float32(coarse**2), np.asarray(colour, np.float32)
+    shade, soft = shade.reshape(-1, 3), soft / coarse
     margin = int(3 * soft) + 2
-    height, width = canvas.shape[:2]
-    good = (xy[:, 0] > -margin) & (xy[:, 0] < width + margin) & (xy[:, 1] > -margin) & (xy[:, 1] < height + margin)
-    if not good.all():
-        xy, area, colour = xy[good], area[good], colour[good]
-    if not len(xy):
+    height, width = -(-canvas.shape[0] // coarse), -(-canvas.shape[1] // coarse)
+    if not len(x) or x.max() < -margin or y.max() < -margin or x.min() > width + margin or y.min() > height + margin:
         return
-    left, top = np.floor(xy.min(axis=0)).astype(int) - margin
-    right, bottom = np.ceil(xy.max(axis=0)).astype(int) + margin
-    cols, rows = int(right - left), int(bottom - top)
-    place = ((xy[:, 1] - top).astype(np.int32) * cols + (xy[:, 0] - left).astype(np.int32))
+    if x.min() < -margin or y.min() < -margin or x.max() > width + margin or y.max() > height + margin:
+        good = (x > -margin) & (x < width + margin) & (y > -margin) & (y < height + margin)
+        x, y, part, shade = x[good], y[good], part[good], shade[good]
+        if not len(x):
+            return
+    left, top = int(np.floor(x.min())) - margin, int(np.floor(y.min())) - margin
+    cols, rows = int(np.ceil(x.max())) + margin - left, int(np.ceil(y.max())) + margin - top
+    at = (y - top).astype(np.int32) * cols + (x - left).astype(np.int32)
     coat = np.empty((rows, cols, 4), np.float32)
-    coat[..., 3] = np.bincount(place, area, rows * cols).reshape(rows, cols)
+    coat[..., 3] = np.bincount(at, part, rows * cols).reshape(rows, cols)
     for c in range(3):
-        coat[..., c] = np.bincount(place, area * colour[:, c], rows * cols).reshape(rows, cols)
+        coat[..., c] = np.bincount(at, part * shade[:, c], rows * cols).reshape(rows, cols)
     if solid:
-        cover = step(0.05, 0.80, coat[..., 3:])
+        cover = step(0.05, 0.60, coat[..., 3:])
         coat[..., :3] *= cover / np.maximum(coat[..., 3:], 1e-3)
         coat[..., 3:] = cover
     else:
         coat /= np.maximum(coat[..., 3:], 1)
     coat = blurred(coat, soft)
-    over(canvas, int(top), int(left), coat[..., :3], coat[..., 3])
+    if coarse > 1:
+        coat = cv2.resize(coat, (cols * coarse, rows * coarse), interpolation=cv2.INTER_LINEAR)
+    over(canvas, top * coarse, left * coarse, coat[..., :3], coat[..., 3])

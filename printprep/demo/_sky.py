@@ -121,6 +121,8 @@ def _roofs(canvas: Floats, camera: Camera) -> None:
         spire = np.maximum(0, 1 - np.abs(x - place) / (wide * 0.62)) * wide * 2.6
         line = np.maximum(line, np.where(tower, tall, 0))
         line = np.maximum(line, np.where(spire > 0, tall - 0.004 + spire, 0))
+    trees = cloud(37, (4, width), (2, 26), 5, 0.62)[1] * 0.010 + 0.030 + 0.012 * np.sin(5.1 * x + 0.6)
+    line = np.maximum(line, trees)
     _fill_up(canvas, camera, line, lch(15, 13, 283), 0.97, soft=height * 0.0006)
     sign = 1 if camera.mirrored else -1
     for px, py in windows:

@@ -95,15 +95,18 @@ class Light:
         sizes = np.array([lamp.size for lamp in self.lamps], np.float32)
         square = (p * p).sum(1)[:, None] + (places * places).sum(1) - 2 * p @ places.T
         square = np.maximum(square, 1e-4)
-        facing = n @ places.T - (n * p).sum(1)[:, None]
-        strength = (facing > 0) / ((square + sizes**2) * np.sqrt(square))
+        distance = np.sqrt(square)
+        cosine = (n @ places.T - (n * p).sum(1)[:, None]) / distance
+        wide = np.clip(0.6 * sizes / distance, 0, 0.5)  # a wide lamp lights a little way round the corner
+        facing = np.maximum(cosine + wide, 0) / (1 + wide)
+        strength = facing / (square + sizes**2)
         sky = np.asarray(self.sky, np.float32)
-        total = (facing * strength) @ colours + (0.5 + 0.5 * n[:, 1:2]) * seen * sky
+        total = strength @ colours + (0.5 + 0.5 * n[:, 1:2]) * seen * sky
         slant = np.zeros((1, 3, 3), np.float32)
         if slanted:
             slant = np.empty((len(p), 3, 3), np.float32)
             for c in range(3):
-                by = strength * colours[:, c]
+                by = (facing > 0) / ((square + sizes**2) * distance) * colours[:, c]
                 slant[:, :, c] = by @ places - by.sum(1, keepdims=True) * p
             slant[:, 1, :] += 0.5 * seen * sky
             slant = slant.reshape(*points.shape, 3)
@@ -157,7 +160,7 @@ class Dabs:
         """Paint it on the canvas, in place."""
         net = camera.project(self.points)
         spans = [np.linalg.norm(np.diff(net, axis=k), axis=-1).sum(axis=k).max() for k in (0, 1)]
-        rows, cols = (int(np.clip(2.2 * span, 4, 4000)) for span in spans)
+        rows, cols = (int(np.clip(1.7 * span, 4, 4000)) for span in spans)
         colour = resized(self.colour, rows, cols)
         xy = resized(net, rows, cols)
         dx, dy = np.gradient(xy, axis=1), np.gradient(xy, axis=0)

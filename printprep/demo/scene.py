@@ -12,9 +12,9 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.demo import _banks, _boat, _boathouse, _bridge, _lanterns, _sky, _water
+from printprep.demo import _banks, _boat, _boathouse, _bridge, _lanterns, _people, _sky, _water
 from printprep.demo._lanterns import Lantern
-from printprep.demo._paint import Floats, blurred, encode, lch, step
+from printprep.demo._paint import Floats, blurred, encode, lch
 from printprep.demo._space import Camera, Dabs, Lamp, Light, Quad
 
 MEGAPIXELS = 12.0
@@ -40,13 +40,16 @@ def paint(megapixels: float = MEGAPIXELS) -> NDArray[np.uint16]:
     camera = Camera(width=round(height * 1.5), height=height)
     lanterns = _hung() + _floating()
     light = _light(lanterns)
-    solids = [
-        (_bridge.DEPTH, _bridge.bridge(light, height)),
-        (25.0, _banks.quay(light, height) + _banks.posts(light, height, POSTS, 2.35)),
-        (10.0, _boathouse.boathouse(light, height)),
-        (5.6, _boathouse.jetty(light, height)),
-        (5.0, _boat.boat(light, height, (0.12, 5.45), 1.16)),
-    ]
+    builders = (
+        (_bridge.DEPTH, lambda: _bridge.bridge(light, height)),
+        (25.0, lambda: _banks.quay(light, height) + _banks.posts(light, height, POSTS, 2.35)),
+        (10.0, lambda: _boathouse.boathouse(light, height)),
+        (5.6, lambda: _boathouse.jetty(light, height)),
+        (5.0, lambda: _boat.boat(light, height, (0.12, 5.45), 1.16)),
+    )
+    with ThreadPoolExecutor() as pool:
+        parts = [pool.submit(build) for _, build in builders]
+        solids = [(depth, part.result()) for (depth, _), part in zip(builders, parts, strict=True)]
     mirror = camera.mirror(0.5)
     below = _draw(mirror, light, solids, lanterns, None)
     canvas = _draw(camera, light, solids, lanterns, below)
@@ -64,7 +67,7 @@ def _hung() -> list[Lantern]:
         Lantern((-1.42, 3.22, 7.5), "green", 0.25, 0.95, turn=31),
         Lantern((-2.45, 3.58, 7.8), "red", 0.26, 1.0, turn=37),
         Lantern((3.35, 2.28, 7.5), "violet", 0.22, 0.9, turn=43),
-        Lantern((4.75, 1.95, 11.2), "amber", 0.11, 0.6, turn=47),
+        Lantern((5.95, 2.02, 10.4), "amber", 0.12, 0.8, turn=47),
     ]
     papers = ("amber", "orange", "red", "amber", "magenta", "green", "amber", "orange", "blue", "amber", "red", "lime")
     quay = []
@@ -141,7 +144,7 @@ def _draw(
     waiting = sorted(lanterns, key=lambda lantern: -lantern.place[2])
     for depth, parts in solids:
         if depth == _bridge.DEPTH:
-            _bridge.watchers(canvas, camera, light)
+            _people.watchers(canvas, camera, light)
         else:
             waiting = _lanterns_beyond(canvas, camera, waiting, depth)
         if depth == 10.0:
@@ -176,30 +179,31 @@ def _lanterns_beyond(canvas: Floats, camera: Camera, waiting: list[Lantern], dep
 
 
 def _develop(canvas: Floats) -> NDArray[np.uint16]:
-    """From light to a finished edit: shoulder, vignette, grain, 16-bit codes; in bands on all cores."""
+    """From light to a finished edit: vignette, grain, shoulder, 16-bit codes; in bands on all cores."""
     height, width = canvas.shape[:2]
     rng = np.random.default_rng(3)
     tile = blurred(rng.standard_normal((1024, 1024), np.float32), 0.55)
-    tile /= tile.std()
-    out = np.empty((height, width, 3), np.uint16)
+    tile *= 0.012 * np.sqrt(height / 2832) / tile.std()
+    across = np.arange(width) % 1024
     x = (np.arange(width, dtype=np.float32) / width - 0.5) * 1.5
+    roots = np.linspace(0, 2, 65536)  # codes are looked up by the root of the light: fine steps in the shadows
+    light = roots**2
+    soft = 0.55 + 0.45 * (1 - np.exp(-(np.maximum(light, 0.55) - 0.55) / 0.45))
+    codes = np.rint(encode(np.where(light < 0.55, light, soft)) * 65535).astype(np.uint16)
+    out = np.empty((height, width, 3), np.uint16)
 
     def band(top: int) -> None:
-        bottom = min(height, top + 128)
-        light = canvas[top:bottom]
+        bottom = min(height, top + 64)
         y = (np.arange(top, bottom, dtype=np.float32) / height - 0.5)[:, None]
-        light = light * (1 - 0.30 * (x * x + y * y))[..., None]
-        soft = 0.55 + 0.45 * (1 - np.exp(-(np.maximum(light, 0.55) - 0.55) / 0.45))
-        light = np.where(light < 0.55, light, soft)
-        rows = np.arange(top, bottom) % 1024
-        grain = np.take(tile[rows], np.arange(width) % 1024, axis=1)
-        amount = 0.012 * np.sqrt(np.maximum(light, 0) + 0.004) * np.sqrt(height / 2832)
-        light = light + amount * grain[..., None]
-        out[top:bottom] = encode(light)
+        root = canvas[top:bottom] * (1 - 0.30 * (x * x + y * y))[..., None]
+        np.sqrt(np.clip(root, 0, 4, out=root), out=root)
+        grain = tile[np.arange(top, bottom) % 1024][:, across]
+        root += 0.5 * grain[..., None]  # on the root of the light, grain is even: photons arrive by chance
+        np.clip(root, 0, 2, out=root)
+        root *= 65535 / 2
+        np.take(codes, root.astype(np.uint16), out=out[top:bottom])
 
     with ThreadPoolExecutor() as pool:
-        list(pool.map(band, range(0, height, 128)))
+        list(pool.map(band, range(0, height, 64)))
     return out
 
-
-__all__ = ["MEGAPIXELS", "paint", "step"]
