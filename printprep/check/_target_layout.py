@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, pairwise
 
 from printprep.check._target_panels import PANELS, Panel, Pen
 from printprep.check._target_shapes import Box, Shape
@@ -82,7 +82,7 @@ def sheet_size(sheet: str) -> tuple[float, float]:
             return (size[1], size[0]) if landscape else size
     if found := _SIZE.fullmatch(text):
         w, h = float(found[1]), float(found[2])
-        if _LEAST <= min(w, h) and max(w, h) <= _MOST:
+        if min(w, h) >= _LEAST and max(w, h) <= _MOST:
             return w, h
         raise ParameterError("sheet", sheet, f"sides must be {_LEAST:g} to {_MOST:g} mm")
     raise ParameterError("sheet", sheet, f"must be one of {', '.join(SHEETS)}, such a name with -landscape, or 210x297")
@@ -109,7 +109,7 @@ def _fit(panels: list[Panel], w: float, h: float, columns: int) -> tuple[float, 
     best, chosen = 0.0, [panels]
     for cuts in combinations(range(1, len(panels)), columns - 1):
         ends = (0, *cuts, len(panels))
-        groups = [panels[a:b] for a, b in zip(ends, ends[1:], strict=False)]
+        groups = [panels[a:b] for a, b in pairwise(ends)]
         low, high = 0.05, 4.0
         for _ in range(24):
             u = (low + high) / 2
@@ -169,8 +169,8 @@ def _header(pen: Pen, layout: Layout, ppi: float, space: str) -> None:
     pen.words(x, y + 5.2 * u, "Test target", 6.4, bold=True, lab=(25.0, 0.0, 0.0))
     rule = 100.0 if w >= 210 * u or w >= 180 else 50.0
     note = (
-        "Print unedited at 100 % size. One colour conversion, to the paper's profile: relative colorimetric, black point "
-        f"compensation on. {space}, 16 bit, {layout.width:g} × {layout.height:g} mm, {ppi:g} ppi."
+        "Print unedited at 100 %. One colour conversion, to the paper's profile: relative colorimetric with black "
+        f"point compensation. {space}, 16 bit, {layout.width:g} × {layout.height:g} mm, {ppi:g} ppi."
     )
     for i, line in enumerate(wrapped(note, pen.em(2.0), w - rule - 6 * u)[:3]):
         pen.words(x, y + (8.6 + 2.7 * i) * u, line, 2.0)

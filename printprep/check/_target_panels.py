@@ -105,7 +105,8 @@ def _signs(pen: Pen, x: float, y: float, w: float) -> None:
     u, n = pen.u, _sign_columns(w, pen.u)
     side = min((w - (n - 1) * 2.4 * u) / n, 34 * u)
     step = (w - side) / (n - 1)
-    pen.heading(x, y, "Signs", "each should look as its caption says; the page that comes with this file shows the faults", w)
+    note = "each should look as its caption says; the page that comes with this file shows the faults"
+    pen.heading(x, y, "Signs", note, w)
     for i, sign in enumerate(SIGNS):
         left, top = x + (i % n) * step, y + HEADING * u + (i // n) * (side + 7.6 * u)
         left, top = round(left * pen.per_mm) / pen.per_mm, round(top * pen.per_mm) / pen.per_mm
@@ -231,7 +232,8 @@ def _stairs(pen: Pen, x: float, y: float, w: float) -> None:
         pen.words(x + margin - 1.2 * u, top + 2.4 * u, str(chroma), 1.7, "right")
         for i in range(24):
             L, a, b = lab_from_lch(np.array([float(CUSPS[i]), float(chroma), 15.0 * i])).round(3).tolist()
-            pen.shapes.append(Box(x + margin + i * step, top, step, 3.6 * u, (L, a, b), f"stair-{15 * i:03d}-{chroma:02d}"))
+            name = f"stair-{15 * i:03d}-{chroma:02d}"
+            pen.shapes.append(Box(x + margin + i * step, top, step, 3.6 * u, (L, a, b), name))
     for i in range(24):
         at = x + margin + (i + 0.5) * step
         pen.words(at, y + (HEADING + len(_STAIRS) * 3.6 + 2.4) * u, f"{15 * i}°", 1.7, "centre")

@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from printprep.colour.blackpoint import compensate
 from printprep.colour.icc import device_from_lab, lab_from_device, model_of
-from printprep.colour.lab import Floats, absolute, lab_from_xyz, media_relative, xyz_from_lab
+from printprep.colour.lab import absolute, lab_from_xyz, media_relative, xyz_from_lab
 from printprep.colour.solid import Solid
 from printprep.conditions.paper import Paper
 from printprep.errors import InputError
@@ -43,8 +43,9 @@ _KNEE = 0.6
 class Printer(Protocol):
     """Device values 0..1 (..., 3) to media-relative Lab, and Lab to the values that a profile asks with."""
 
-    black: float
-    """L* of the darkest neutral."""
+    @property
+    def black(self) -> float:
+        """L* of the darkest neutral."""
 
     def lab(self, device: ArrayLike, *, ink: float = 1.0) -> Array:
         """Colours that device values print as; `ink` scales the ink laid down."""
@@ -133,12 +134,12 @@ class ModelPrinter:
         corners[1, 1, 1] = self.black, 0.0, 0.0
         for name, solid in _solids(self.paper).items():
             corners[_INKS[name]] = media_relative(np.array(solid), np.array(self.paper.white))
-        return xyz_from_lab(corners) ** (1 / _YULE_NIELSEN)
+        return np.asarray(xyz_from_lab(corners), np.float64) ** (1 / _YULE_NIELSEN)
 
     def _weights(self, dots: Array) -> Array:
         """Area of each of the eight overprints (Demichel), (n, 8)."""
         pairs = np.stack([1 - dots, dots], -1)  # (..., 3, 2)
-        return np.einsum("...i,...j,...k->...ijk", pairs[..., 0, :], pairs[..., 1, :], pairs[..., 2, :])
+        return np.asarray(np.einsum("...i,...j,...k->...ijk", pairs[..., 0, :], pairs[..., 1, :], pairs[..., 2, :]))
 
     def _mixed(self, dots: Array) -> Array:
         mixed = np.einsum("...ijk,ijkx->...x", self._weights(dots), self._corners)
@@ -207,7 +208,7 @@ class ModelPrinter:
         asked = compensate(lab_from_device(cube, Profile.named("opRGB").data), 0, self.black)
         return Solid.from_cube(self._mixed(1 - cube)), Solid.from_cube(asked)
 
-    def _squeezed(self, lab: Floats) -> Array:
+    def _squeezed(self, lab: Array) -> Array:
         """A perceptual table: straight towards the grey of the cusp's lightness, more the further out.
 
         A knee as in CIE 156:2004's SGCK, but with a larger share of the gamut given to what is
@@ -215,7 +216,7 @@ class ModelPrinter:
         """
         own, source = self._reach
         hue = np.degrees(np.arctan2(lab[:, 2], lab[:, 1]))
-        centre = np.zeros_like(lab)
+        centre = np.zeros((len(lab), 3))
         centre[:, 0] = own.cusp(hue)[0]
         ray = lab - centre
         edge, start = _exit(own, centre, ray), _exit(source, centre, ray)

@@ -171,7 +171,7 @@ class Raster:
     def __post_init__(self) -> None:
         self.height, self.width = round(self.height_mm * self.per_mm), round(self.width_mm * self.per_mm)
         asked = np.array([lab for shape in self.shapes for lab in _colours(shape)] + [WHITE], np.float64)
-        unique, back = np.unique(asked, axis=0, return_inverse=True)
+        unique = np.unique(asked, axis=0)
         printed = unique if self.to_print is None else self.to_print(unique)
         self._printed = dict(zip(map(tuple, unique.tolist()), printed, strict=True))
         encoded = np.clip(self.to_rgb(printed), 0, 1)
@@ -265,7 +265,7 @@ def _stretched(nodes: Array, n: int, part_of: slice = slice(None)) -> Array:
     at = np.clip((np.arange(n)[part_of] + 0.5) / n * (len(nodes) - 1), 0, len(nodes) - 1)
     i = np.minimum(at.astype(int), max(len(nodes) - 2, 0))
     part = (at - i).reshape(-1, *([1] * (nodes.ndim - 1)))
-    return nodes[i] * (1 - part) + nodes[np.minimum(i + 1, len(nodes) - 1)] * part
+    return np.asarray(nodes[i] * (1 - part) + nodes[np.minimum(i + 1, len(nodes) - 1)] * part)
 
 
 def _colours(shape: Shape) -> list[Lab]:

@@ -27,14 +27,17 @@ def _lch(lightness: float, chroma: float, hue: float) -> Lab:
 
 PANES = (2.0, 4.0, 6.0, 9.0, 12.0, 16.0)
 """L* of the panes of Night window."""
-FLAKES = (99.0, 98.0, 97.0, 96.0, 95.0, 94.0)
-"""L* of the discs of Snow line."""
+FLAKES: dict[str, Lab] = {
+    "98": (98.0, 0.0, 0.0), "97": (97.0, 0.0, 0.0), "96": (96.0, 0.0, 0.0),
+    "95": (95.0, 0.0, 0.0), "warm": (97.5, 0.0, 3.0), "cool": (97.5, 0.0, -3.0),
+}  # fmt: skip
+"""Discs of Snow line; of the two tinted ones, the one that is tinted like the paper melts under absolute intent."""
 FOXGLOVE = (_lch(60.1, 140.1, 358), _lch(64.4, 95.4, 355.3))
 LEAF = (_lch(42.5, 55.7, 156), _lch(59.8, 73.8, 193.4))
 IRIS = (_lch(27.7, 105.8, 288.2), _lch(21.7, 124.8, 303.1))
 REEDS_MM = (0.0, 0.020, 0.040, 0.060)
 """How far ink must run for each disc of Reeds to melt into its field, mm."""
-_FINE, _COARSE = 0.42, 2.4  # mm, periods
+_FINE, _COARSE = 0.42, 1.6  # mm, periods
 PLAIN = 15.0
 """CIEDE2000 of a difference that nobody overlooks (our choice)."""
 
@@ -99,7 +102,8 @@ class Sign:
             fine = np.array([min((_reed(mm) + 2 * spread) / _FINE, 1.0) for mm in REEDS_MM])
             coarse = np.full(len(fine), 0.5 + 2 * spread / _COARSE)
             first, second = (
-                np.asarray(lab_from_xyz(s[:, None] * ends[0] + (1 - s[:, None]) * ends[1])) for s in (fine, coarse)
+                np.asarray(lab_from_xyz(s[:, None] * ends[0] + (1 - s[:, None]) * ends[1]), np.float64)
+                for s in (fine, coarse)
             )
         return np.asarray(deltaE_ciede2000(first, second), np.float64)
 
@@ -137,19 +141,20 @@ def _night_window(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
 def _snow_line(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
     rim = max(0.12, 1 / per_mm)
     shapes: list[Shape] = [Box(x, y, t, t, (80.0, 0.0, 0.0)), Box(x + rim, y + rim, t - 2 * rim, t - 2 * rim, WHITE)]
-    for i, lightness in enumerate(FLAKES):
+    for i, (name, lab) in enumerate(FLAKES.items()):
         cx, cy = x + t * (0.2 + 0.3 * (i % 3)), y + t * (0.31 + 0.38 * (i // 3))
-        shapes.append(Disc(cx, cy, t * 0.12, (lightness, 0.0, 0.0), f"snow-line-{lightness:02.0f}"))
+        shapes.append(Disc(cx, cy, t * 0.12, lab, f"snow-line-{name}"))
     return shapes
 
 
 def _foxglove(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
     field, bell = FOXGLOVE
     cx, cy = x + t / 2, y + t / 2
-    down = np.linspace(0, 1, 25)
-    half = t * (0.07 + 0.13 * np.sqrt(down) + 0.12 * down**6)
-    rows = cy - t * 0.3 + t * 0.58 * down
-    wave = np.linspace(1, -1, 13)[1:-1]
+    down = np.linspace(0, 1, 60) ** 2
+    dome = np.sqrt(1 - (1 - np.minimum(down / 0.4, 1)) ** 2)
+    half = t * (0.16 * dome + 0.03 * down + 0.13 * down**5)
+    rows = cy - t * 0.32 + t * 0.6 * down
+    wave = np.linspace(1, -1, 61)[1:-1].tolist()
     hem = [(cx + w * float(half[-1]), float(rows[-1]) + t * 0.035 * abs(float(np.sin(1.5 * np.pi * w)))) for w in wave]
     outline = [(cx + float(h), float(r)) for h, r in zip(half, rows, strict=True)]
     outline += hem + [(cx - float(h), float(r)) for h, r in zip(half[::-1], rows[::-1], strict=True)]
@@ -162,8 +167,8 @@ def _foxglove(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
 
 def _leaf(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
     blade, vein = LEAF
-    at = np.linspace(0, 1, 40)
-    half = t * 0.31 * np.sin(np.pi * at**0.8) ** 0.9
+    at = (1 - np.cos(np.pi * np.linspace(0, 1, 80))) / 2
+    half = t * 0.3 * np.sin(np.pi * at**0.85) ** 1.1
     axis, middle = y + t * (0.03 + 0.94 * at), x + t / 2
     outline = list(zip((middle + half).tolist(), axis.tolist(), strict=True))
     outline += list(zip((middle - half[::-1]).tolist(), axis[::-1].tolist(), strict=True))
@@ -178,7 +183,7 @@ def _leaf(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
             shapes.append(
                 Polygon(((middle, foot - thick), tip, (tip[0], tip[1] + thick * 0.7), (middle, foot + thick)), vein)
             )
-    shapes.append(Box(middle + t * 0.07, y + t * 0.47, t * 0.12, t * 0.05, blade, "leaf-blade"))
+    shapes.append(Box(middle + t * 0.05, y + t * 0.487, t * 0.06, t * 0.04, blade, "leaf-blade"))
     return shapes
 
 
@@ -230,10 +235,10 @@ SIGNS = (
     ),
     Sign(
         "Snow line", (_faults.ABSOLUTE,), "count five discs",
-        "Five discs or all six can be counted on the bare paper.",
-        "Most of the discs are gone, and on a tinted paper those that stay are tinted: near-whites stop at the "
-        "paper's own lightness.",
-        _snow_line, tuple((None, (v, 0.0, 0.0)) for v in (100.0, *FLAKES)),
+        "Five discs or all six can be counted, the last two faintly warm and cool; the ground is bare paper.",
+        "Discs are gone, and so is the warm or the cool one; those that stay are tinted. On a tinted paper the whole "
+        "sheet has a tint, with an edge where the printed area ends.",
+        _snow_line, tuple((None, lab) for lab in (WHITE, *FLAKES.values())),
     ),
     Sign(
         "Night window", (_faults.NO_COMPENSATION,), "count four panes",
@@ -244,8 +249,9 @@ SIGNS = (
     ),
     Sign(
         "Reeds", (_faults.MORE_INK, _faults.LESS_INK), "disc 20 melts away",
-        "From three paces the disc marked 20 melts into the lines around it: ink runs out by some 20 µm.",
-        "Another disc melts: 40 or 60 where too much ink runs, 0 where hardly any does.",
+        "Step back until the broad lines melt, some 4 m: the disc marked 20 is then as light as its ground. "
+        "Ink runs out by some 20 µm.",
+        "Another disc melts: 40 or 60 where too much ink runs out, 0 where hardly any does.",
         _reeds,
     ),
 )  # fmt: skip

@@ -73,15 +73,13 @@ NO_COMPENSATION = Fault(
 )  # fmt: skip
 MORE_INK = Fault(
     "more-ink", "Wrong media setting: too much ink",
-    "Choose the media type that the paper's maker names; too much ink is usual where a setting for coated paper "
-    "meets uncoated paper.",
+    "Choose the media type that the paper's maker names.",
     also="Night window",
     spread_mm=0.050,
 )  # fmt: skip
 LESS_INK = Fault(
     "less-ink", "Wrong media setting: too little ink",
-    "Choose the media type that the paper's maker names; too little ink is usual where a setting for plain paper "
-    "meets coated paper.",
+    "Choose the media type that the paper's maker names.",
     spread_mm=0.0,
 )  # fmt: skip
 

@@ -14,6 +14,7 @@ import numpy as np
 from msgspec import Meta
 from numpy.typing import NDArray
 
+from printprep import compose
 from printprep.check._target_layout import Layout, arrange, draw, sheet_size
 from printprep.check._target_shapes import Box, Disc, Raster, Shape
 from printprep.check._target_sidecar import sidecar
@@ -113,11 +114,11 @@ def target(
     *,
     sheet: str = "A4",
     ppi: float = 360.0,
-    paper: Paper,
+    paper: Paper | str | Path | None = None,
     overwrite: bool = False,
     compress: str = "lzw",
     threads: int | None = None,
-    progress: Callable[[int], None] | None = None,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Target:
     """Write a test target, its values and its page.
 
@@ -129,8 +130,9 @@ def target(
         ``A6`` to ``A3+``, with ``-landscape`` after it to lie, or ``WIDTHxHEIGHT`` in mm (90 to 1300).
     ppi : float, pixels per inch, 100 to 1440
         What the printer wants to be fed with.
-    paper : Paper
-        What the pictures of the page are made for; the target itself is the same for all papers.
+    paper : Paper, str or Path, optional
+        What the pictures of the page are made for, or its name or path; the gloss preset if not given. The
+        target itself is the same for all papers.
     overwrite : bool
         Whether existing files may be replaced.
     compress : str
@@ -138,7 +140,7 @@ def target(
     threads : int, optional
         As many as processors where not given.
     progress : callable, optional
-        Called with the number of rows done.
+        Called with pixels newly done and pixels in all, from any thread.
 
     Returns
     -------
@@ -159,6 +161,7 @@ def target(
     if tif.suffix.lower() not in (".tif", ".tiff"):
         raise OutputError(f"{str(tif)!r}: does not end in .tif or .tiff; choose such a name")
     profile = Profile.named(SPACE)
+    on = paper if isinstance(paper, Paper) else compose.paper(paper or "gloss")
     shapes = draw(layout, ppi, SPACE)
     raster = Raster(shapes, layout.width, layout.height, ppi / 25.4, _to(SPACE))
     patches = _patches(shapes, raster, profile)
@@ -171,15 +174,28 @@ def target(
         beside = [
             (stack.enter_context(Sink(done.values, overwrite=overwrite, endings=(".txt",))), text),
             (stack.enter_context(Sink(done.page, overwrite=overwrite, endings=(".html",))),
-             page(done, Chain(paper, profile), shapes)),
+             page(done, Chain(on, profile), shapes)),
         ]  # fmt: skip
         for sink, content in beside:
             sink.write(content.encode(), 0)
         photo = Photo(raster, profile, Resolution(ppi))
-        photo.write(tif, overwrite=overwrite, compress=compress, threads=threads, progress=progress)
+        photo.write(tif, overwrite=overwrite, compress=compress, threads=threads, progress=_counted(raster, progress))
         for sink, _ in beside:
             sink.publish()
     return done
+
+
+def _counted(raster: Raster, progress: Callable[[int, int], None] | None) -> Callable[[int], None] | None:
+    """From rows done so far to pixels newly done."""
+    if progress is None:
+        return None
+    tell, seen = progress, [0]
+
+    def rows(done: int) -> None:
+        tell((done - seen[0]) * raster.width, raster.height * raster.width)
+        seen[0] = done
+
+    return rows
 
 
 def _text(path: AnyPath) -> str:

@@ -1,0 +1,63 @@
+"""printprep screen: the screen white that agrees with a print in its room, and a picture to check the screen with."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from printprep.cli._options import (
+    chosen_room,
+    default,
+    metered_option,
+    overwrite_option,
+    paper_option,
+    result,
+    room_option,
+    say,
+)
+from printprep.errors import ParameterError, PrintprepError
+
+
+@click.command()
+@paper_option
+@room_option
+@metered_option
+@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="X.png",
+              help="Also write a picture to check near-black and near-white with.")  # fmt: skip
+@click.option("--size", default="1920x1080", show_default=True, metavar="WxH", help="Pixels of your screen.")
+@click.option("--json", "as_json", is_flag=True, help="Print as JSON, for programs.")
+@overwrite_option
+def command(
+    paper: str | None, room: str | None, metered: str | None, output: Path | None, size: str, as_json: bool,
+    overwrite: bool,
+) -> None:  # fmt: skip
+    """Say how bright a screen agrees with a print in its room, and what to do where it cannot.
+
+    \b
+    printprep screen --paper cotton-rag --room hallway
+    printprep screen --paper gloss --metered 'f/4 1/15 ISO 400' -o check.png
+    """
+    from dataclasses import asdict
+
+    from printprep.check.screen import screen, write_check
+
+    paper, place = paper or default("paper"), chosen_room(room, metered)
+    if paper is None or place is None:
+        missing = "paper is named; add --paper NAME" if paper is None else "room is named; add --room NAME or lux=85"
+        raise PrintprepError(f"no {missing} (printprep presets lists them)")
+    pixels = _size(size)
+    advice = screen(paper, place)
+    if output is not None:
+        write_check(output, width=pixels[0], height=pixels[1], overwrite=overwrite)
+    result(json.dumps(asdict(advice), ensure_ascii=False) if as_json else str(advice))
+    if output is not None:
+        say(f"{str(output)!r}: show it unscaled, full screen")
+
+
+def _size(text: str) -> tuple[int, int]:
+    parts = text.lower().replace("×", "x").split("x")
+    if len(parts) != 2 or not all(p.strip().isdecimal() for p in parts):
+        raise ParameterError("--size", text, "must be WIDTHxHEIGHT in pixels, such as 1920x1080")
+    return int(parts[0]), int(parts[1])

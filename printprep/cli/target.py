@@ -1,0 +1,45 @@
+"""printprep target: a test target with known values, and the page on how to read it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from printprep.cli._options import default, overwrite_option, paper_option, result, say, threads_option
+
+
+@click.command()
+@click.option("-o", "--output", type=click.Path(path_type=Path), required=True, metavar="X.tif",
+              help="Where to write; the values go to X.txt, the page to X.html.")  # fmt: skip
+@click.option("--sheet", default="A4", show_default=True, metavar="SIZE",
+              help="A6, A5, A4, A3, A3+, A2, such a name with -landscape, or WIDTHxHEIGHT in mm.")  # fmt: skip
+@click.option("--ppi", type=float, default=360.0, show_default=True, help="What the printer wants to be fed with.")
+@paper_option
+@click.option("--compress", type=click.Choice(["none", "deflate", "lzw", "zstd"]), default="lzw", show_default=True,
+              help="How to store the TIFF.")  # fmt: skip
+@threads_option
+@overwrite_option
+def command(
+    output: Path, sheet: str, ppi: float, paper: str | None, compress: str, threads: int | None, overwrite: bool,
+) -> None:  # fmt: skip
+    """Write a test target to print unedited, and a page that shows how it looks when something is wrong.
+
+    \b
+    printprep target -o target.tif
+    printprep target -o small.tif --sheet A6 --paper cotton-rag
+
+    The target is the same for all papers; --paper says what the page's pictures are made for.
+    """
+    from printprep.check.target import target
+    from printprep.cli._progress import Progress
+
+    with Progress(1) as progress:
+        made = target(
+            output, sheet=sheet, ppi=ppi, paper=paper or default("paper"), compress=compress, threads=threads,
+            overwrite=overwrite, progress=progress.pixels,
+        )  # fmt: skip
+    result(str(made))
+    result(f"{made.values}: its values, CGATS.17")
+    result(f"{made.page}: how to print and read it")
+    say("print it unedited at 100 %: relative colorimetric, black point compensation on, driver's own correction off")
