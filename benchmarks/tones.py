@@ -25,13 +25,15 @@ from printprep.adjust.room_colour import RoomColour
 from printprep.adjust.shadow_lift import ShadowLift
 from printprep.colour.appearance import Eye
 from printprep.colour.blackpoint import compensate
-from printprep.colour.lab import lab_from_xyz, luminance_from_lightness, xyz_from_lab
+from printprep.colour.icc import lab_from_device
+from printprep.colour.lab import lab_from_xyz, xyz_from_lab
 from printprep.colour.visibility import jnd_count_fixed, jnd_index
 from printprep.compose import Pipeline
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Glazing, Room
 from printprep.conditions.viewing import luminance, white_luminance
+from printprep.photo.profile import Profile
 
 LUX = (2000, 500, 200, 100, 50, 20)
 Array = NDArray[np.float64]
@@ -97,7 +99,8 @@ def table(name: str, paper: Paper, glazing: Glazing = "none") -> None:
     """One paper under all lights; two figures with > are before and after."""
     print(f"\n{name}, black L* {paper.neutral_black:.1f}" + (f", behind {glazing} glass" if glazing != "none" else ""))
     print("       eye adapted to each tone            eye adapted to the room             Q        L* added    slope")
-    print("  lux  steps    JND 0-20          0-100    steps    JND 0-20          0-100    0-20    20   50   80  40-60 least")
+    viewer = "steps    JND 0-20          0-100"
+    print(f"  lux  {viewer}    {viewer}    0-20    20   50   80  40-60 least")
     for lux in LUX:
         on = Conditions(paper, Room(illuminance_lux=lux, glazing=glazing))
         tone = prepared(on, ShadowLift(), RoomBrightness())
@@ -105,7 +108,8 @@ def table(name: str, paper: Paper, glazing: Glazing = "none") -> None:
         after = tone(before)
         line = f"{lux:5d}"
         for a, b in zip(see(before, on), see(after, on), strict=True):
-            line += f"  {a.steps:2d} > {b.steps:2d} {a.dark:6.1f} > {b.dark:5.1f} x{b.dark / a.dark:4.2f}  {a.all_steps:3d} > {b.all_steps:3d}"
+            line += f"  {a.steps:2d} > {b.steps:2d} {a.dark:6.1f} > {b.dark:5.1f} x{b.dark / a.dark:4.2f}"
+            line += f"  {a.all_steps:3d} > {b.all_steps:3d}"
         middle, least = slopes(on, tone)
         line += f"   x{brightness(after, on) / brightness(before, on):4.2f}"
         line += "".join(f"{after[i] - before[i]:5.1f}" for i in (20, 50, 80)) + f"  {middle:5.2f} {least:5.2f}"
@@ -161,9 +165,6 @@ def smoothness(papers: dict[str, Paper]) -> None:
             out = pipe.apply(ramp, profile="sRGB").astype(np.int64)
             apart = int(np.abs(out - out[:, 1:2]).max())
             reverse = int(-min(0, np.diff(out[:, 1]).min()))
-            from printprep.colour.icc import lab_from_device
-            from printprep.photo.profile import Profile
-
             lab = lab_from_device(out[::64] / 65535, Profile.named("sRGB").data)
             second = np.abs(np.diff(lab[:, 0], 2)).max()
             tint = np.abs(lab[:, 1:]).max()
@@ -248,7 +249,8 @@ def sweep(papers: dict[str, Paper]) -> None:
             lifted = prepared(there, ShadowLift())(bare(edit, paper))
             for strength in (0.0, 0.25, 0.5, 0.7, 0.8, 0.9, 1.0, 1.25, 1.5):
                 out = prepared(on, RoomBrightness(strength=strength))(lifted)
-                cells = [np.sqrt(np.mean((a - b) ** 2)) for a, b in zip(views(lifted, there), views(out, on), strict=True)]
+                pairs = zip(views(lifted, there), views(out, on), strict=True)
+                cells = [np.sqrt(np.mean((a - b) ** 2)) for a, b in pairs]
                 print(f"{strength:30.2f}  {cells[0]:10.4f} {cells[1]:10.4f} {cells[2]:10.4f} {cells[3]:7.1f}")
 
 

@@ -1,43 +1,49 @@
 """Tone on paper: what the eye loses in a dim room, what the steps give back, and what none can.
 
 **What is lost.** Light counts for the eye in steps that it can just tell apart (JND; DICOM PS3.14). Between
-black and white of a gloss print it finds about 450 of them under 500 lx and 250 under 50 lx, and most of
-those lost are in the shadows: the darkest fifth of the picture keeps 40 of 100. A matte paper begins with
-58 there, since its black is light already, and keeps 25. A pane of glass that faces a light wall lays a
-veil over black, and a gloss print behind it is hardly better off than a matte one without.
+black and white of a gloss print it finds about 460 of them under 500 lx and 240 under 50 lx, and the shadows
+lose most: the edit's L* 0 to 20 keeps 40 of 100. A matte paper begins with 58 there, since its black is light
+already, and keeps 25. A pane of glass that faces a light wall lays a veil over black, and a gloss print behind
+it has fewer than a matte one without: 34, and 15 under 50 lx.
 
 **What is given back.** `ShadowLift` undoes what the black does. It carries the tones from an ideal
 original, which has a flare of 0.5 % of white (our choice; or the screen's black, where that is known), to
 this paper behind its pane, so that each keeps its share of the visible range, and fades out to nothing at
 L* 52. `RoomBrightness` undoes what the light does. It carries all tones of the framed print from the
-reference light to the room's in the same way. At 50 lx on a matte paper both together give the darkest
-fifth 1.7 times the steps that black point compensation alone leaves, and take 4 % of the contrast of
-middle tones. Neither ever moves paper white or paper black.
+reference light to the room's in the same way. At 50 lx on a matte paper both together give L* 0 to 20 about
+1.7 times the steps that black point compensation alone leaves. Neither ever moves paper white or black.
 
 **Who pays.** White and black are fixed, so the mean slope of a tone curve is too: what shadows gain, others
-pay. Lift and room together keep at least 0.66 of compensation's slope anywhere from L* 5 to 95 of the edit,
-and 0.89 on average from 40 to 60 (`LEAST_SLOPE`, `LEAST_MIDDLE_SLOPE`). Where that binds, the lift yields:
-it moves the darkest tones only, where some is better than none, while half a room's worth of brightness is
-wrong everywhere. So each step has its curve from the conditions alone, and any of them may be left out. The
-budget is for the default strengths; above them it is the user's, and the curves still rise.
+pay. Here the tones around L* 35 and the highlights pay a little each (a fifth of their slope in that
+example), middle tones almost nothing (2 %). Lift and room together keep at least 0.66 of compensation's slope
+anywhere from L* 5 to 95 of the edit, and 0.89 on average from 40 to 60 (`LEAST_SLOPE`,
+`LEAST_MIDDLE_SLOPE`). Where that binds, the lift yields: it moves the darkest tones only, where some is
+better than none, while half a room's worth of brightness is wrong everywhere. The room yields only where it
+would break the budget alone. So each step has its curve from the conditions, and any of them may be left
+out. The budget is for the default strengths; above them it is the user's, and the curves still rise.
 
 **How strong.** Two simulated viewers, one whose eye adapts to each tone (PS3.14) and one whose eye stays
 adapted to the room (Barten's surround factor), are both nearest to what they saw in the reference light at a
-room strength of 0.85 to 1 (``benchmarks/tones.py sweep``). CIECAM16's brightness Q disagrees with itself: in
-shares of its range it asks for nothing, in absolute terms for more than 1.5. Hence 0.8. A surround that is
-dim leaves the tones alone for a like reason: it lowers contrast in CIECAM16's J and raises it in Q.
+room strength of 0.85 to 1 (``python -m benchmarks.tones sweep``). CIECAM16's brightness Q disagrees with
+itself: in shares of its range it asks for nothing, in absolute terms for more than 1.5. Hence 0.8. A surround
+that is dim leaves the tones alone for a like reason: it lowers contrast in CIECAM16's J and raises it in Q.
 
 **What no adjustment can.** Paper white is the brightest thing there is, and black the darkest: the range
-itself comes back with light only. **But mind the light.** A print worth keeping is harmed by every lux-hour,
-and CIE 157:2004 allows works of that kind 50 lx. Raise the picture's tones, not the lamp.
+itself comes back with light only. Where one L* of the edit is less than a visible step (20 lx behind glass
+on matte paper) a lift can only move what is lost to other tones. **But mind the light.** A print worth keeping
+is harmed by every lux-hour, and CIE 157:2004 allows works of that kind 50 lx. Raise the picture's tones, not
+the lamp.
 
 **Warm lamps need no counter-tint.** The eye adapts to the lamp and takes the paper for white; colours here
 are relative to that white. A blue cast added against a warm lamp would be seen as a blue cast. What a lamp of
 poor colour rendering does to single inks, no tone or tint can undo.
+
+``python -m benchmarks.tones_plot FILE`` draws the curves and the steps.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from math import pi
@@ -128,9 +134,10 @@ class Curve:
 
     def change(self, lightness: NDArray[np.floating]) -> NDArray[np.floating]:
         """What the curve adds at these L*; float32 stays float32."""
-        added = self.added.astype(lightness.dtype)
+        kind = lightness.dtype.type
+        added, black = self.added.astype(kind), kind(self.black)
         last = len(added) - 1
-        at = np.clip((lightness - self.black) * (last / (100.0 - self.black)), 0, last)
+        at = np.clip((lightness - black) / (kind(100) - black), 0, 1) * last  # white lands on the last node exactly
         node = np.minimum(at.astype(np.int32), last - 1)
         low = added[node]
         return np.asarray(low + (added[node + 1] - low) * (at - node).astype(added.dtype))
@@ -180,11 +187,23 @@ def room(view: View, strength: float | None = None) -> Curve:
     room, on a scale of ratios. So the curve rises at every strength.
     """
     if strength is None:
-        strength = ROOM_STRENGTH if view.white < view.reference else 0.0
+        strength = room_strength(view)
     L = view.lightness()
     seen = view.seen(L)
     there = view.reference * (view.white / view.reference) ** strength
     return Curve(view.black, equal_shares(seen * view.reference, seen * there, L) - L)
+
+
+@lru_cache(maxsize=64)
+def room_strength(view: View) -> float:
+    """Default strength of room-brightness: 0 in rooms brighter than the reference, else 0.8.
+
+    Less where even the room alone would break the budget: below about 4 lx on gloss, or 20 lx for an edit made
+    on a screen of 400 cd/m2.
+    """
+    if view.white >= view.reference:
+        return 0.0
+    return _most(lambda s: fits(view, room(view, s)(view.lightness())), ROOM_STRENGTH)
 
 
 @lru_cache(maxsize=64)
@@ -206,6 +225,11 @@ def full_lift(view: View) -> Array:
     return np.asarray(added * (1 - t**3 * (10 - 15 * t + 6 * t * t)))  # smooth to the second derivative
 
 
+def lift(view: View, strength: float) -> Curve:
+    """The curve of shadow-lift."""
+    return Curve(view.black, strength * lift_share(view) * full_lift(view))
+
+
 @lru_cache(maxsize=64)
 def lift_share(view: View) -> float:
     """Share of the lift that fits the budget at default strengths of lift and room: 0..1.
@@ -213,21 +237,14 @@ def lift_share(view: View) -> float:
     The rule: the room keeps its default and the lift yields, because the room moves all tones and the
     lift only the darkest, where some is better than none.
     """
-    whole = LIFT_STRENGTH * full_lift(view)
-    if fits(view, whole):
-        return 1.0
-    low, high = 0.0, 1.0
-    for _ in range(20):
-        middle = (low + high) / 2
-        low, high = (middle, high) if fits(view, middle * whole) else (low, middle)
-    return low
+    L, whole, after = view.lightness(), LIFT_STRENGTH * full_lift(view), room(view)
+    return _most(lambda share: fits(view, after(L + share * whole)), 1.0)
 
 
-def fits(view: View, lift: Array) -> bool:
-    """Whether a lift, followed by the room's default, keeps within the budget of slopes."""
+def fits(view: View, out: Array) -> bool:
+    """Whether a whole curve, given by L* at the nodes, keeps within the budget of slopes."""
     L = view.lightness()
     edit = view.edit(L)
-    out = room(view)(L + lift)
     slope = np.diff(out) / np.diff(L)
     inner = (edit[1:] >= 5) & (edit[:-1] <= 95)
     ends = np.interp([40.0, 60.0], edit, L)
@@ -235,6 +252,12 @@ def fits(view: View, lift: Array) -> bool:
     return bool(slope[inner].min() >= LEAST_SLOPE and middle >= LEAST_MIDDLE_SLOPE)
 
 
-def lift(view: View, strength: float) -> Curve:
-    """The curve of shadow-lift."""
-    return Curve(view.black, strength * lift_share(view) * full_lift(view))
+def _most(good: Callable[[float], bool], most: float) -> float:
+    """The largest amount up to `most` that is good, found by halving."""
+    if good(most):
+        return most
+    low, high = 0.0, most
+    for _ in range(20):
+        middle = (low + high) / 2
+        low, high = (middle, high) if good(middle) else (low, middle)
+    return low

@@ -20,13 +20,22 @@ class RoomBrightness(Adjustment):
     Parameters
     ----------
     strength : float, 0 to 1.5, optional
-        1 keeps every tone's share of the visible range. Not given: 0.8 in rooms dimmer than the
-        reference, 0 in brighter ones (nobody wants a darker print unasked).
+        1 gives every tone the share of the visible range that it has in the reference viewing; less
+        carries it part of the way, by ratio of light. Not given: 0.8 in rooms dimmer than the reference
+        (less below about 4 lx, see `printprep.adjust._tone`), and 0 in brighter ones, since nobody wants a
+        darker print unasked.
 
     Raises
     ------
     ParameterError
         If `strength` is not a finite number in its range.
+
+    Notes
+    -----
+    Equal shares of the range of visible steps (DICOM PS3.14) for the same framed print under the reference
+    light and under the room's. The pane counts on both sides, so its veil is left to shadow-lift; the
+    light that it takes away counts as a dimmer room. White and black of the paper stay; chromaticity stays as in
+    shadow-lift.
     """
 
     stage: ClassVar[Stage] = Stage.ROOM

@@ -15,17 +15,30 @@ from printprep.conditions.conditions import Conditions
 
 @dataclass(frozen=True)
 class ShadowLift(Adjustment):
-    """Lighten the shadows as far as this paper, in this room, loses them.
+    """Lighten the shadows as far as this paper, behind its pane, swallows them.
 
     Parameters
     ----------
     strength : float, 0 to 1.5
-        1 gives back what the budget allows; 0 does nothing.
+        1 gives each dark tone the share of visible steps that it had in the original, as far as the budget
+        that lift and room-brightness share allows; 0 does nothing.
 
     Raises
     ------
     ParameterError
         If `strength` is not a finite number in its range.
+
+    Notes
+    -----
+    Equal shares of the range of visible steps (DICOM PS3.14) on the original and on the print. The
+    original's black has the flare of the reference viewing: 0.5 % of white unless a screen's black is
+    given, and never more than the print's own, so that a paper deeper than the original is left alone.
+    The print's black is the one that the eye gets, a pane's veil included. The whole difference up to L* 3
+    of the edit is faded out to none at L* 52 on the print; the paper's black stays where it is.
+
+    What is lifted keeps its chromaticity: a* and b* grow by ``(L' + 16) / (L + 16)``, as by more light on
+    the same colour (see `printprep.adjust._tone.apply`). The default of 0.9 and the budget are explained
+    in `printprep.adjust._tone`.
     """
 
     stage: ClassVar[Stage] = Stage.TONE

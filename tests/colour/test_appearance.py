@@ -69,7 +69,7 @@ def test_colour_science_agrees(surround: Literal["average", "dim", "dark"], adap
     assert valid.sum() > 350
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(st.floats(5, 100), st.floats(-60, 60), st.floats(-60, 60), st.floats(0.3, 600), st.sampled_from(SURROUNDS))
 def test_there_and_back(
     L: float, a: float, b: float, adapting: float, surround: Literal["average", "dim", "dark"]

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from printprep.colour.visibility import HIGHEST, LOWEST, Array, jnd_count_fixed, jnd_index, luminance_of_jnd
@@ -88,17 +88,20 @@ def test_dark_steps_are_those_of_the_last_published_pair() -> None:
     assert jnd_index(0.03) - jnd_index(0.03 - 0.0047) == pytest.approx(1, abs=0.06)
 
 
+@settings(max_examples=80, deadline=None)
 @given(st.floats(0, 30_000), st.floats(1e-3, 1e3))
 def test_more_light_is_more_steps(luminance: float, more: float) -> None:
     assert jnd_index(luminance + more) > jnd_index(luminance)
 
 
+@settings(max_examples=80, deadline=None)
 @given(st.floats(-9, 1150))
 def test_back_and_forth(index: float) -> None:
     # the standard's two formulas are separate fits
     assert jnd_index(luminance_of_jnd(index)) == pytest.approx(index, abs=0.1)
 
 
+@settings(max_examples=80, deadline=None)
 @given(st.floats(0.1, 200), st.floats(0.01, 500))
 def test_a_fixed_eye_counts_no_more_than_one_that_adapts(adapted: float, top: float) -> None:
     L = np.linspace(0, top, 50)

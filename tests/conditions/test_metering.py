@@ -87,7 +87,7 @@ def test_a_sheet_reflects_something(reflectance: float) -> None:
         illuminance_from_metered("f/4 1/15 ISO 400", reflectance=reflectance)
 
 
-@settings(max_examples=40)
+@settings(max_examples=40, deadline=None)
 @given(st.text(max_size=30))
 def test_any_text_is_an_answer_or_one_line(text: str) -> None:
     for answer in (illuminance_from_metered, lambda words: parse_room(words).illuminance_lux):

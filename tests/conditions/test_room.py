@@ -7,7 +7,7 @@ from math import pi
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from printprep.conditions.paper import Paper
@@ -58,6 +58,7 @@ def test_a_pane_lifts_a_gloss_black() -> None:
     assert effective_black(gloss, unlit) == pytest.approx(gloss.neutral_black, abs=1e-6)
 
 
+@settings(max_examples=80, deadline=None)
 @given(st.floats(0, 1), st.floats(0, 1), st.floats(1, 5000))
 def test_a_lighter_wall_never_deepens_black(low: float, high: float, lux: float) -> None:
     low, high = sorted((low, high))
