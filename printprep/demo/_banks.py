@@ -16,7 +16,7 @@ def quay(light: Light, height: int) -> list[Quad | Dabs]:
     """Garden wall, pavement and quay wall as lit, in painting order."""
     px = height / 2832
     long = FAR - NEAR
-    brick_size = (max(8, int(2.1 * 230 * px)), max(16, int(long * 170 * px)))
+    brick_size = (max(8, int(2.1 * 220 * px)), max(16, int(long * 125 * px)))
     bricks = masonry(141, brick_size, (2.1, long), (0.085, 0.24), BRICK, joint=0.012)
     capped = bricks.albedo.copy()
     capped[: max(1, brick_size[0] // 22)] = lch(56, 9, 78)
@@ -24,12 +24,12 @@ def quay(light: Light, height: int) -> list[Quad | Dabs]:
     wall = panel(
         light, (EDGE - 2.6, QUAY, NEAR + 2), (0, 0, long - 2), (0, 2.1, 0), garden, outward=(1, 0, 0), shade=0.6, pieces=5
     )
-    flags = masonry(143, (max(8, int(2.6 * 160 * px)), max(16, int(long * 160 * px))), (2.6, long), (0.65, 0.9))
+    flags = masonry(143, (max(8, int(2.6 * 160 * px)), max(16, int(long * 90 * px))), (2.6, long), (0.65, 0.9))
     pavement = panel(
         light, (EDGE, QUAY, NEAR), (0, 0, long), (-2.6, 0, 0), flags, outward=(0, 1, 0), shade=0.8, pieces=5
     )
     stone = masonry(
-        145, (max(8, int(QUAY * 330 * px)), max(16, int(long * 230 * px))), (QUAY, long), (0.29, 0.72), wet=0.75, joint=0.02
+        145, (max(8, int(QUAY * 300 * px)), max(16, int(long * 160 * px))), (QUAY, long), (0.29, 0.72), wet=0.75, joint=0.02
     )
     albedo = stone.albedo.copy()
     top = max(1, int(albedo.shape[0] * 0.11))

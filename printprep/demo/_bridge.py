@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from printprep.demo._matter import masonry
-from printprep.demo._paint import Floats, lch, step
+from printprep.demo._paint import Floats, lch, step, tripled
 from printprep.demo._space import Dabs, Light, Quad, Texture, panel, sheet
 
 DEPTH = 26.0
@@ -48,16 +48,15 @@ def bridge(light: Light, height: int) -> list[Quad | Dabs]:
         ring = step(-0.01, 0.02, outside) * (1 - step(0.46, 0.49, outside))
         tone = np.random.default_rng(int(middle * 10) + 90).uniform(0.8, 1.25, stones + 2).astype(np.float32)
         own = tone[np.clip((angle / np.pi * stones).astype(int) % stones, 0, stones)]
-        stone = lch(58, 9, 80) * (own * (0.35 + 0.65 * step(0.0, 0.06, 0.5 - joint)))[..., None]
-        stone = stone * (1 - 0.6 * step(0.8, 0.2, y) * np.ones_like(x))[..., None]
-        albedo = albedo * (1 - ring[..., None]) + stone * ring[..., None]
+        stone = own * (0.35 + 0.65 * step(0.0, 0.06, 0.5 - joint)) * (1 - 0.6 * step(0.8, 0.2, y))
+        albedo = albedo * tripled(1 - ring) + tripled(stone * ring) * lch(58, 9, 80)
         ring_tone *= 1 - 0.45 * np.exp(-((outside - 0.50) / 0.05) ** 2) * (outside > 0)
         cover = cover * step(-0.015, 0.015, outside)
     below = deck(x) - y
     course = np.exp(-(((below - 0.98) / 0.055) ** 2))
     coping = step(0.17, 0.15, below)
-    albedo = albedo * (1 + 0.45 * course + 0.30 * coping)[..., None] * ring_tone[..., None]
-    albedo *= (1 - 0.5 * np.exp(-(((below - 1.12) / 0.06) ** 2)) - 0.4 * np.exp(-(((below - 0.20) / 0.03) ** 2)))[..., None]
+    albedo = albedo * tripled((1 + 0.45 * course + 0.30 * coping) * ring_tone)
+    albedo *= tripled(1 - 0.5 * np.exp(-(((below - 1.12) / 0.06) ** 2)) - 0.4 * np.exp(-(((below - 0.20) / 0.03) ** 2)))
     relief = relief + scale * 0.04 * (course + coping)
     face = Texture(albedo.astype(np.float32), relief.astype(np.float32), cover.astype(np.float32))
     along, up = (_RIGHT - _LEFT, 0, 0), (0, _TOP, 0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from printprep.demo._paint import Floats, blurred, cloud, lch, step
+from printprep.demo._paint import blurred, cloud, lch, step, tripled
 from printprep.demo._space import Texture
 
 STONE = ((56, 9, 78), (50, 8, 60), (62, 11, 82), (47, 5, 95), (54, 14, 66))
@@ -71,13 +71,13 @@ def masonry(
     stone = step(joint * 0.45, joint * 0.8, near)
     grain = cloud(seed + 2, (height, width), (22 * metres[0], 22 * metres[1]), 5, 0.7)
     stain = cloud(seed + 3, (height, width), (1.5 * metres[0], 0.8 * metres[1]), 4, 0.6)
-    albedo = tone * (1 + 0.10 * grain + 0.13 * stain)[..., None]
-    mortar = lch(46, 6, 80) * (1 + 0.12 * grain)[..., None]
-    albedo = mortar * (1 - stone[..., None]) * 0.7 + albedo * stone[..., None]
+    albedo = tone * tripled(1 + 0.10 * grain + 0.13 * stain)
+    mortar = tripled((0.7 + 0.08 * grain) * (1 - stone)) * lch(46, 6, 80)
+    albedo = mortar + albedo * tripled(stone)
     if wet > 0:
         foot = np.linspace(metres[0], 0, height, dtype=np.float32)[:, None] - 0.10 * stain
-        damp = (1 - step(0.1 * wet, wet, foot))[..., None]
-        albedo = albedo * (1 - 0.62 * damp) + damp * lch(20, 14, 120) * (0.5 + 0.25 * grain[..., None])
+        damp = 1 - step(0.1 * wet, wet, foot)
+        albedo = albedo * tripled(1 - 0.62 * damp) + tripled(damp * (0.5 + 0.25 * grain)) * lch(20, 14, 120)
     px = height / metres[0]
     relief = px * (0.016 * step(0, 2.6 * joint, near) + 0.0010 * grain)
     return Texture(np.maximum(albedo, 0.004).astype(np.float32), relief.astype(np.float32))
@@ -125,9 +125,8 @@ def boards(
     rings = np.sin((x[None] * 11 + 2.3 * bend + rng.uniform(0, 9, count).astype(np.float32)[which]) * 2.6)
     stain = cloud(seed + 3, (height, width), (0.9 * metres[0], 0.9 * count), 3, 0.6)
     tone = 1 + worn * (0.11 * fibre + 0.07 * rings + 0.12 * stain)
-    albedo = own[which][None] * tone[..., None]
     dark = step(0.005, 0.05, gap)
-    albedo *= (0.10 + 0.90 * dark)[None, :, None]
+    albedo = tripled(tone) * (own[which] * (0.10 + 0.90 * dark)[:, None])[None]
     px = height / metres[0]
     relief = px * (0.006 * step(0.0, 0.10, gap)[None] + 0.0010 * fibre + 0.0008 * rings)
     return Texture(np.maximum(albedo, 0.003).astype(np.float32), relief.astype(np.float32))

@@ -102,8 +102,18 @@ def resized(picture: Floats, height: int, width: int) -> Floats:
     return np.asarray(cv2.resize(picture, (width, height), interpolation=how), np.float32)
 
 
+def tripled(plane: Floats) -> Floats:
+    """One plane as three equal channels: far quicker to multiply with than by broadcasting."""
+    import cv2
+
+    plane = np.ascontiguousarray(plane, np.float32)
+    return np.asarray(cv2.merge((plane, plane, plane)), np.float32)
+
+
 def over(canvas: Floats, top: int, left: int, colour: Floats, alpha: Floats) -> None:
     """Lay paint (already multiplied by its own coverage) over a part of the canvas, in place."""
+    import cv2
+
     height, width = alpha.shape
     y0, x0 = max(0, top), max(0, left)
     y1, x1 = min(canvas.shape[0], top + height), min(canvas.shape[1], left + width)
@@ -111,8 +121,8 @@ def over(canvas: Floats, top: int, left: int, colour: Floats, alpha: Floats) -> 
         return
     part = np.s_[y0 - top : y1 - top, x0 - left : x1 - left]
     place = canvas[y0:y1, x0:x1]
-    place *= 1 - alpha[part][..., None]
-    place += colour[part]
+    kept = cv2.multiply(place, tripled(1 - alpha[part]))
+    np.add(kept, colour[part], out=place)
 
 
 def dabs(

@@ -115,7 +115,7 @@ def _roofs(canvas: Floats, camera: Camera) -> None:
         roof = tall + gable * (1 - np.abs(2 * (x - left) / wide - 1))
         line[inside] = np.maximum(line[inside], roof[inside])
         windows += [(left + wide * f, tall * g) for f in (0.3, 0.68) for g in (0.42, 0.78) if rng.random() < 0.34]
-        left += wide * rng.uniform(0.8, 1.25)
+        left += wide * rng.uniform(0.78, 1.0)
     for place, wide, tall in ((0.775, 0.017, 0.125), (0.36, 0.012, 0.085)):
         tower = np.abs(x - place) < wide / 2
         spire = np.maximum(0, 1 - np.abs(x - place) / (wide * 0.62)) * wide * 2.6

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from printprep.demo._paint import Floats, dabs, over, resized
+from printprep.demo._paint import Floats, dabs, over, resized, tripled
 
 
 @dataclass(frozen=True)
@@ -160,7 +160,7 @@ class Dabs:
         """Paint it on the canvas, in place."""
         net = camera.project(self.points)
         spans = [np.linalg.norm(np.diff(net, axis=k), axis=-1).sum(axis=k).max() for k in (0, 1)]
-        rows, cols = (int(np.clip(1.7 * span, 4, 4000)) for span in spans)
+        rows, cols = (int(np.clip(1.5 * span, 4, 4000)) for span in spans)
         colour = resized(self.colour, rows, cols)
         xy = resized(net, rows, cols)
         dx, dy = np.gradient(xy, axis=1), np.gradient(xy, axis=0)
@@ -209,13 +209,14 @@ def panel(
         slopes = (np.gradient(texture.relief, axis=1), -np.gradient(texture.relief, axis=0))
         for slope, way in zip(slopes, (edge, rise), strict=True):
             toward = np.einsum("...ic,i", slant, way / np.linalg.norm(way)).astype(np.float32)
-            irradiance -= slope[..., None] * resized(toward, height, width)
+            irradiance -= tripled(slope) * resized(toward, height, width)
         np.maximum(irradiance, 0, out=irradiance)
     lit = np.empty((height, width, 4), np.float32)
     np.multiply(texture.albedo, irradiance, out=lit[..., :3])
     lit[..., 3] = 1.0
     if texture.cover is not None:
-        lit *= texture.cover[..., None]
+        lit[..., :3] *= tripled(texture.cover)
+        lit[..., 3] = texture.cover
     return Quad(lit, start, edge, rise, pieces)
 
 
@@ -240,8 +241,8 @@ def _warp(canvas: Floats, camera: Camera, corner: Floats, along: Floats, up: Flo
     coat = cv2.warpPerspective(lit, matrix, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     mask = np.zeros(size[::-1], np.uint8)
     cv2.fillConvexPoly(mask, np.rint((place - 0.5) * 256).astype(np.int32), 255, lineType=cv2.LINE_AA, shift=8)
-    coat *= (mask.astype(np.float32) / 255)[..., None]
-    over(canvas, int(top), int(left), coat[..., :3], coat[..., 3])
+    alpha = mask.astype(np.float32) / 255
+    over(canvas, int(top), int(left), coat[..., :3] * tripled(alpha), coat[..., 3] * alpha)
 
 
 def sheet(

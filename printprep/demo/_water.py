@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
+
 import numpy as np
 
-from printprep.demo._paint import Floats, blurred, cloud, lch, step
+from printprep.demo._paint import Floats, cloud, lch, resized, step, tripled
 from printprep.demo._space import Camera
 
 _TILE = 512
+_LAYERS = (
+    (5, 0.3, 0.012, 0.020, 23.0, 0.35),
+    (6, 0.25, 0.010, 0.020, 3.7, -0.2),
+)
+"""Seed; longest and shortest wave as shares of the square; steepness; side of the square in metres; its turn."""
 
 
 def _waves(seed: int, longest: float, shortest: float, steep: float) -> tuple[Floats, Floats]:
@@ -51,51 +58,73 @@ def water(canvas: Floats, mirrored: Floats, camera: Camera, far: float) -> None:
     far : float, metres
         Distance of what is mostly mirrored.
     """
+    height = camera.height
+    first = int(np.ceil(camera.centre[1] * height)) + 1
+    waves = [(_waves(seed, *shape), tile, turn) for seed, *shape, tile, turn in _LAYERS]
+    source = _loosened(mirrored, camera, far)
+    cuts = np.linspace(first, height, 5).astype(int)
+    with ThreadPoolExecutor() as pool:
+        list(pool.map(lambda k: _band(canvas, source, camera, far, waves, cuts[k], cuts[k + 1]), range(4)))
+
+
+def _reach(z: Floats, far: float) -> Floats:
+    """How far a slope throws the mirrored picture: little where the mirrored things stand close behind."""
+    beyond = np.where(z < far, far, 12 * far)
+    return np.clip(1 - z / beyond, 0.05, 1) * (0.55 + 0.45 * np.clip(z / 12, 0, 1))
+
+
+def _loosened(mirrored: Floats, camera: Camera, far: float) -> Floats:
+    """The mirrored scene, drawn out downwards where waves are finer than a pixel."""
+    import cv2
+
+    rows = mirrored.shape[0]
+    down = np.maximum((np.arange(rows, dtype=np.float32) + 0.5) / rows - camera.centre[1], 1e-4)
+    z = camera.focal * camera.eye / down
+    footprint = z**2 / (camera.focal * camera.eye * camera.height)
+    rough = sum((1 - np.exp(-((footprint / (0.05 * tile)) ** 2))) * steep for _, _, _, steep, tile, _ in _LAYERS)
+    mix = np.clip(rough / 0.020 * _reach(z, far), 0, 0.85)[:, None, None]
+    smooth = cv2.GaussianBlur(mirrored, (0, 0), sigmaX=0.6, sigmaY=max(1.0, 0.006 * rows))
+    return np.asarray(mirrored + mix * (smooth - mirrored), np.float32)
+
+
+def _band(
+    canvas: Floats,
+    source: Floats,
+    camera: Camera,
+    far: float,
+    waves: list[tuple[tuple[Floats, Floats], float, float]],
+    top: int,
+    bottom: int,
+) -> None:
+    """Some rows of the river; waves are worked out for every second pixel."""
     import cv2
 
     height, width = camera.height, camera.width
-    first = int(np.ceil(camera.centre[1] * height)) + 1
-    down = (np.arange(first, height, dtype=np.float32) + 0.5) / height - camera.centre[1]
-    across = (np.arange(width, dtype=np.float32) + 0.5) / height - camera.centre[0]
-    z = (camera.focal * camera.eye / down)[:, None]
-    x = across[None] * z / camera.focal
-    z_all = np.broadcast_to(z, x.shape)
-    footprint = z[:, 0] ** 2 / (camera.focal * camera.eye * height)  # metres along the view in one row
-    slope_x, slope_z = np.zeros_like(x), np.zeros_like(x)
-    rough = np.zeros_like(z)
-    for seed, tile, longest, shortest, steep in ((5, 23.0, 0.3, 0.012, 0.020), (6, 3.7, 0.25, 0.010, 0.020)):
-        sx, sz = _waves(seed, longest, shortest, steep)
-        turn = 0.35 if seed == 5 else -0.2
-        u = ((x * np.cos(turn) + z_all * np.sin(turn)) * (_TILE / tile)).astype(np.float32)
-        w = ((z_all * np.cos(turn) - x * np.sin(turn)) * (_TILE / tile)).astype(np.float32)
-        u %= _TILE
-        w %= _TILE
-        keep = np.exp(-((footprint / (0.05 * tile)) ** 2))[:, None]
-        how = dict(interpolation=cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
-        slope_x += keep * cv2.remap(sx, u, w, **how)
-        slope_z += keep * cv2.remap(sz, u, w, **how)
-        rough = rough + (1 - keep) * steep
-    calm = 0.55 + 0.45 * np.clip(z / 12, 0, 1)
-    beyond = np.where(z < far, far, 12 * far)
-    reach = np.clip(1 - z / beyond, 0.05, 1) * calm
-    shift_y = 2 * camera.focal * height * reach * slope_z
-    shift_x = 2 * camera.focal * height * reach * slope_x * 0.35
-    ratio = mirrored.shape[0] / height
-    rows = (np.arange(first, height, dtype=np.float32) + 0.5)[:, None]
     horizon = camera.centre[1] * height
-    map_y = ((horizon + np.abs(rows + shift_y - horizon)) * ratio - 0.5).astype(np.float32)
-    map_x = ((np.arange(width, dtype=np.float32) + 0.5)[None] + shift_x) * ratio - 0.5
-    map_x = np.asarray(map_x, np.float32)
-    smooth = cv2.GaussianBlur(mirrored, (0, 0), sigmaX=0.6, sigmaY=max(1.0, 0.006 * mirrored.shape[0]))
-    edge = dict(interpolation=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
-    seen = cv2.remap(mirrored, map_x, map_y, **edge)
-    loose = cv2.remap(smooth, map_x, map_y, **edge)
-    mix = np.clip(rough / 0.020 * reach, 0, 0.85)[..., None]
-    seen += mix * (loose - seen)
-    facing = np.clip(camera.eye / np.sqrt(camera.eye**2 + z**2 + x**2) - 1.0 * slope_z, 0, 1)
+    small = (max(2, (width + 1) // 2), max(2, (bottom - top + 1) // 2))
+    rows = np.linspace(top + 0.5, bottom - 0.5, small[1], dtype=np.float32)[:, None]
+    cols = np.linspace(0.5, width - 0.5, small[0], dtype=np.float32)[None]
+    z = camera.focal * camera.eye * height / (rows - horizon)
+    x = (cols / height - camera.centre[0]) * z / camera.focal
+    footprint = z**2 / (camera.focal * camera.eye * height)  # metres along the view in one row
+    slope_x, slope_z = np.zeros(x.shape, np.float32), np.zeros(x.shape, np.float32)
+    for (sx, sz), tile, turn in waves:
+        u = (x * np.cos(turn) + z * np.sin(turn)) * np.float32(_TILE / tile)
+        w = (z * np.cos(turn) - x * np.sin(turn)) * np.float32(_TILE / tile)
+        u, w = (np.mod(a, _TILE).astype(np.float32) for a in (u, w))
+        keep = np.exp(-((footprint / (0.05 * tile)) ** 2))
+        slope_x += keep * cv2.remap(sx, u, w, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
+        slope_z += keep * cv2.remap(sz, u, w, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
+    thrown = 2 * camera.focal * height * _reach(z, far)
+    ratio = source.shape[0] / height
+    map_y = (horizon + np.abs(rows + thrown * slope_z - horizon)) * ratio - 0.5
+    map_x = (cols + 0.35 * thrown * slope_x) * ratio - 0.5
+    facing = np.clip(camera.eye / np.sqrt(camera.eye**2 + z**2 + x**2) - slope_z, 0, 1)
     share = (0.03 + 0.97 * (1 - facing) ** 5) ** 0.72
-    drift = 1 + 0.10 * blurred(cloud(8, (64, 96), (7, 5), 3), 0.5)
-    body = lch(7.5, 12, 235) * cv2.resize(drift, (width, height - first), interpolation=cv2.INTER_LINEAR)[..., None]
-    place = canvas[first:]
-    np.multiply(seen, share[..., None], out=place)
-    place += body * (1 - share)[..., None] * (0.6 + 0.4 * step(0, 0.5, down))[:, None, None]
+    drift = resized(cloud(8, (64, 96), (7, 5), 3), *x.shape) * 0.10 + 1
+    depth = drift * (1 - share) * (0.6 + 0.4 * step(0, 0.5, rows / height - camera.centre[1]))
+    size = (bottom - top, width)
+    map_x, map_y, share, depth = (resized(a.astype(np.float32), *size) for a in (map_x, map_y, share, depth))
+    seen = cv2.remap(source, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
+    seen *= tripled(share)
+    np.add(seen, tripled(depth) * lch(7.5, 12, 235), out=canvas[top:bottom])

@@ -7,7 +7,7 @@ wood and faces in the middle tones, a smooth sky, broken reflections, fine textu
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,16 +43,16 @@ def paint(megapixels: float = MEGAPIXELS) -> NDArray[np.uint16]:
     builders = (
         (_bridge.DEPTH, lambda: _bridge.bridge(light, height)),
         (25.0, lambda: _banks.quay(light, height) + _banks.posts(light, height, POSTS, 2.35)),
-        (10.0, lambda: _boathouse.boathouse(light, height)),
+        (13.0, lambda: _boathouse.boathouse(light, height)),
         (5.6, lambda: _boathouse.jetty(light, height)),
         (5.0, lambda: _boat.boat(light, height, (0.12, 5.45), 1.16)),
     )
     with ThreadPoolExecutor() as pool:
         parts = [pool.submit(build) for _, build in builders]
         solids = [(depth, part.result()) for (depth, _), part in zip(builders, parts, strict=True)]
-    mirror = camera.mirror(0.5)
-    below = _draw(mirror, light, solids, lanterns, None)
-    canvas = _draw(camera, light, solids, lanterns, below)
+    with ThreadPoolExecutor(1) as pool:
+        below = pool.submit(_draw, camera.mirror(0.4), light, solids, lanterns, None)
+        canvas = _draw(camera, light, solids, lanterns, below)
     _lanterns.halo(canvas)
     return _develop(canvas)
 
@@ -134,20 +134,20 @@ def _draw(
     light: Light,
     solids: list[tuple[float, list[Quad | Dabs]]],
     lanterns: list[Lantern],
-    below: Floats | None,
+    below: Future[Floats] | None,
 ) -> Floats:
     """All that is seen through a camera, from far to near; with the river where its mirror image is given."""
     canvas = _sky.sky(camera)
     _sky.town(canvas, camera)
     if below is not None:
-        _water.water(canvas, below, camera, _bridge.DEPTH)
+        _water.water(canvas, below.result(), camera, _bridge.DEPTH)
     waiting = sorted(lanterns, key=lambda lantern: -lantern.place[2])
     for depth, parts in solids:
         if depth == _bridge.DEPTH:
             _people.watchers(canvas, camera, light)
         else:
             waiting = _lanterns_beyond(canvas, camera, waiting, depth)
-        if depth == 10.0:
+        if depth == 13.0:
             _lines(canvas, camera)
         for part in parts:
             part.draw(canvas, camera)
