@@ -63,6 +63,10 @@ class Adjustment(Checked, ABC):
         """Whether the step changes nothing under these conditions, so that it can be left out."""
         return False
 
+    def resolved(self, on: Conditions) -> Adjustment:
+        """The same step with every default that depends on the conditions put into its parameters."""
+        return self
+
     def __or__(self, other: Adjustment | Steps) -> Steps:
         return Steps((self,)) | other
 
@@ -87,8 +91,8 @@ class Steps:
         return Steps(tuple(sorted(self.items, key=lambda s: (s.stage, type(s).__name__))))
 
     def live(self, on: Conditions) -> Steps:
-        """The steps that change anything under these conditions, in stage order."""
-        return Steps(tuple(s for s in self.ordered() if not s.idle(on)))
+        """The steps that change anything under these conditions, resolved and in stage order."""
+        return Steps(tuple(s.resolved(on) for s in self.ordered() if not s.idle(on)))
 
     def __call__(self, lab: Lab, on: Conditions) -> Lab:
         """Apply one after the other: slow and exact, what every plan is tested against."""

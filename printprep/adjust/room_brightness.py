@@ -45,6 +45,12 @@ class RoomBrightness(Adjustment):
         """Whether the light is the reference (to a fiftieth of an L*), or no change is asked for."""
         return bool(np.abs(_tone.room(_tone.View.of(on), self.strength).added).max() < 0.02)
 
+    def resolved(self, on: Conditions) -> RoomBrightness:
+        """The step with its default strength for this paper and room as a number."""
+        if self.strength is not None:
+            return self
+        return RoomBrightness(strength=round(_tone.room_strength(_tone.View.of(on)), 4))
+
     def __call__(self, lab: Lab, on: Conditions) -> Lab:
         """Brighten; see `Adjustment`."""
         return lab.copy() if self.idle(on) else _tone.apply(lab, _tone.room(_tone.View.of(on), self.strength))

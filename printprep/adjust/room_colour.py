@@ -56,12 +56,21 @@ class RoomColour(Adjustment):
     stage: ClassVar[Stage] = Stage.ROOM
     strength: Annotated[float, Meta(ge=0, le=1.5)] | None = None
 
+    def _full(self, on: Conditions) -> float:
+        view = View.of(on)
+        return full_gain(view.reference, on.room.reference.surround, view.white, on.room.surround)
+
     def gain(self, on: Conditions) -> float:
         """What is added to chroma in the middle of the gamut, as a share of it."""
-        view = View.of(on)
-        full = full_gain(view.reference, on.room.reference.surround, view.white, on.room.surround)
-        strength = (DEFAULT if full > 0 else 0.0) if self.strength is None else self.strength
-        return min(strength * full, _MOST)
+        strength = self.resolved(on).strength
+        assert strength is not None
+        return min(strength * self._full(on), _MOST)
+
+    def resolved(self, on: Conditions) -> RoomColour:
+        """The step with its default strength for this room as a number."""
+        if self.strength is not None:
+            return self
+        return RoomColour(strength=DEFAULT if self._full(on) > 0 else 0.0)
 
     def idle(self, on: Conditions) -> bool:
         """Whether colours look as strong as in the reference (to 0.2 %), or no change is asked for."""

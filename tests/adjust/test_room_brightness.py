@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from printprep.adjust._base import Steps
 from printprep.adjust.room_brightness import RoomBrightness
 from printprep.adjust.shadow_lift import ShadowLift
 from printprep.colour.blackpoint import compensate
@@ -119,6 +120,17 @@ def test_a_portrait_in_good_light_on_gloss_is_unchanged() -> None:
     assert difference.mean() < 0.5
     dim = RoomBrightness()(before, Conditions(GLOSS, Room(illuminance_lux=50)))
     assert colour.difference.delta_E_CIE2000(before.astype(float), dim.astype(float)).mean() > 2
+
+
+def test_the_default_can_be_told() -> None:
+    # so that a job ticket holds numbers
+    assert RoomBrightness().resolved(Conditions(MATTE, Room(illuminance_lux=50))) == RoomBrightness(strength=0.8)
+    assert RoomBrightness().resolved(Conditions(MATTE, Room(illuminance_lux=900))) == RoomBrightness(strength=0.0)
+    assert RoomBrightness(strength=0.3).resolved(Conditions(MATTE, Room())) == RoomBrightness(strength=0.3)
+    on = Conditions(MATTE, Room(illuminance_lux=50))
+    (live,) = Steps((RoomBrightness(),)).live(on)
+    lab = np.stack([ramp(MATTE)] * 3, -1)
+    np.testing.assert_allclose(live(lab, on), RoomBrightness()(lab, on), atol=1e-3)
 
 
 @pytest.mark.parametrize("strength", [-0.1, 1.6, float("nan"), "much"])

@@ -62,6 +62,8 @@ def test_nobody_wants_a_duller_print_unasked() -> None:
     assert RoomColour().idle(at(500))
     assert not RoomColour(strength=0.5).idle(at(2000))
     assert not RoomColour().idle(at(50))
+    assert RoomColour().resolved(at(50)) == RoomColour(strength=0.5)
+    assert RoomColour().resolved(at(2000)) == RoomColour(strength=0)
     same = Room(illuminance_lux=50, surround="dim", reference=Reference(illuminance_lux=50, surround="dim"))
     assert RoomColour(strength=1).idle(Conditions(PAPER, same))
 
