@@ -84,15 +84,19 @@ class Ticket:
             "steps      " + ("none" if not self.steps else ""),
         ]
         for number, step in enumerate(self.steps, 1):
-            values = ", ".join(f"{k} {v}" for k, v in step.items() if k != "step")
+            values = ", ".join(f"{k} {_number(v)}" for k, v in step.items() if k != "step")
             lines.append(f"  {number}. {step.get('step')}: {values or 'no parameters'}")
         return "\n".join(lines)
 
 
+def _number(value: object) -> str:
+    return f"{value:.4g}" if isinstance(value, float) else str(value)
+
+
 def _light(room: Mapping[str, Any]) -> str:
-    text = f"{room.get('illuminance_lux')} lx"
+    text = f"{_number(room.get('illuminance_lux'))} lx"
     if room.get("evening_illuminance_lux"):
-        text += f" by day, {room['evening_illuminance_lux']} lx by evening"
+        text += f" by day, {_number(room['evening_illuminance_lux'])} lx by evening"
     return text + (f", glazing {room['glazing']}" if room.get("glazing", "none") != "none" else "")
 
 
