@@ -22,21 +22,39 @@ def quay(light: Light, height: int) -> list[Quad | Dabs]:
     capped[: max(1, brick_size[0] // 22)] = lch(56, 9, 78)
     garden = Texture(capped, bricks.relief)
     wall = panel(
-        light, (EDGE - 2.6, QUAY, NEAR + 2), (0, 0, long - 2), (0, 2.1, 0), garden, outward=(1, 0, 0), shade=0.6, pieces=5
+        light,
+        (EDGE - 2.6, QUAY, NEAR + 2),
+        (0, 0, long - 2),
+        (0, 2.1, 0),
+        garden,
+        outward=(1, 0, 0),
+        shade=0.6,
+        pieces=5,
     )
     flags = masonry(143, (max(8, int(2.6 * 160 * px)), max(16, int(long * 90 * px))), (2.6, long), (0.65, 0.9))
     pavement = panel(
         light, (EDGE, QUAY, NEAR), (0, 0, long), (-2.6, 0, 0), flags, outward=(0, 1, 0), shade=0.8, pieces=5
     )
     stone = masonry(
-        145, (max(8, int(QUAY * 300 * px)), max(16, int(long * 160 * px))), (QUAY, long), (0.29, 0.72), wet=0.75, joint=0.02
+        145,
+        (max(8, int(QUAY * 300 * px)), max(16, int(long * 160 * px))),
+        (QUAY, long),
+        (0.29, 0.72),
+        wet=0.75,
+        joint=0.02,
     )
     albedo = stone.albedo.copy()
     top = max(1, int(albedo.shape[0] * 0.11))
     albedo[:top] = albedo[:top] * 0.5 + lch(60, 9, 80) * 0.55
     albedo[top : top + max(1, top // 4)] *= 0.35
     face = panel(
-        light, (EDGE, 0, NEAR), (0, 0, long), (0, QUAY, 0), Texture(albedo, stone.relief), outward=(1, 0, 0), shade=0.7,
+        light,
+        (EDGE, 0, NEAR),
+        (0, 0, long),
+        (0, QUAY, 0),
+        Texture(albedo, stone.relief),
+        outward=(1, 0, 0),
+        shade=0.7,
         pieces=6,
     )
     return [wall, pavement, face]
@@ -80,7 +98,10 @@ def willow(canvas: Floats, camera: Camera, light: Light) -> None:
         sway = rng.normal(0, 0.22, (len(group), 1, 1))
         base = roots[group][:, None]
         drop = length[group][:, None, None] * t
-        stem = np.concatenate([base[..., :1] + sway * t**1.6 + 0.35 * np.sin(2.2 * t), base[..., 1:2] - drop, base[..., 2:] + 0 * t], axis=-1)
+        stem = np.concatenate(
+            [base[..., :1] + sway * t**1.6 + 0.35 * np.sin(2.2 * t), base[..., 1:2] - drop, base[..., 2:] + 0 * t],
+            axis=-1,
+        )
         stem = stem + rng.normal(0, 0.03, stem.shape)
         angle = rng.uniform(-1.1, 1.1, (len(group), leaves)) - np.pi / 2
         size = rng.uniform(0.06, 0.13, (len(group), leaves))
@@ -101,16 +122,25 @@ def willow(canvas: Floats, camera: Camera, light: Light) -> None:
         colour = np.repeat(tone, 48, axis=0)
         pixel = camera.pixels(1, 9.0) ** 2
         area = np.repeat((size.reshape(-1) ** 2) * 0.11 * 1.2 * pixel / 48, 48)
-        dabs(canvas, camera.project(points), area, colour * np.float32(0.62), soft=camera.height * 0.0007, coarse=coarse)
+        dabs(
+            canvas, camera.project(points), area, colour * np.float32(0.62), soft=camera.height * 0.0007, coarse=coarse
+        )
 
 
 def reeds(canvas: Floats, camera: Camera, light: Light) -> None:
     """Reeds close to the camera at the lower left, a little out of focus; painted in place."""
     rng = np.random.default_rng(171)
     coarse = max(1, camera.height // 950)
-    for depth, count, soft in ((3.3, 46, 0.0012), (2.6, 40, 0.0020), (2.0, 22, 0.0034)):
+    for depth, count, soft in ((3.3, 80, 0.0010), (2.6, 70, 0.0016), (2.0, 34, 0.0030)):
         spread = depth / 3
-        foot = np.stack([rng.normal(-1.42, 0.42, count) * spread - 0.12, np.full(count, 0.1), depth + rng.uniform(-0.2, 0.2, count)], axis=-1)
+        foot = np.stack(
+            [
+                rng.normal(-1.42, 0.42, count) * spread - 0.12,
+                np.full(count, 0.1),
+                depth + rng.uniform(-0.2, 0.2, count),
+            ],
+            axis=-1,
+        )
         tall = rng.uniform(0.75, 1.42, count) * np.clip(1.12 - 0.35 * np.abs(foot[:, 0] / spread + 1.5), 0.4, 1.1)
         lean = rng.normal(0.10, 0.22, count) + 0.05
         steps = 260
@@ -118,12 +148,14 @@ def reeds(canvas: Floats, camera: Camera, light: Light) -> None:
         bend = lean[:, None] * t**2 * tall[:, None] + rng.normal(0, 0.12, (count, 1)) * t**4
         x = foot[:, :1] + bend
         y = foot[:, 1:2] + tall[:, None] * (t - 0.10 * np.abs(lean[:, None]) * t**3)
-        blade = 0.013 * (1 - t) ** 0.55 * rng.uniform(0.7, 1.3, (count, 1))
+        blade = 0.018 * (1 - t) ** 0.55 * rng.uniform(0.7, 1.3, (count, 1))
         heads = rng.random(count) < 0.22
         bulge = 0.021 * np.exp(-(((t - 0.86) / 0.075) ** 4))
         blade = np.where(heads[:, None], np.maximum(0.0045 * (1 - 0.3 * t), bulge), blade)
         strip = np.linspace(-1, 1, 7)
-        points = np.stack(np.broadcast_arrays(x[..., None] + blade[..., None] * strip, y[..., None], foot[:, 2:, None]), axis=-1).astype(np.float32)
+        points = np.stack(
+            np.broadcast_arrays(x[..., None] + blade[..., None] * strip, y[..., None], foot[:, 2:, None]), axis=-1
+        ).astype(np.float32)
         centre = np.stack([x, y, np.broadcast_to(foot[:, 2:], x.shape)], axis=-1)[:, ::10].astype(np.float32)
         front = light.on(centre, np.array([0.3, 0.1, -0.95], np.float32), 0.6)
         rim = light.on(centre, np.array([0.55, 0.0, 0.83], np.float32), 0.1)
@@ -133,5 +165,5 @@ def reeds(canvas: Floats, camera: Camera, light: Light) -> None:
         edge = step(0.1, 1.0, strip)[None, None, :, None]
         colour = paint[:, :, None] * (front[:, :, None] * 0.8 + rim[:, :, None] * (0.10 + 0.75 * edge))
         pixel = camera.pixels(1, depth) ** 2
-        area = (2 * blade * (tall[:, None] / steps) / 7 * 1.5 * pixel)[..., None] * np.ones(7)
+        area = (2 * blade * (tall[:, None] / steps) / 7 * 2.0 * pixel)[..., None] * np.ones(7)
         dabs(canvas, camera.project(points), area, colour, soft=camera.height * soft, coarse=coarse)

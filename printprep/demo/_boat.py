@@ -64,7 +64,7 @@ def _planking(seed: int, rows: int, cols: int, inside: bool) -> Floats:
     else:
         nail = np.exp(-((((u * 46) % 1 - 0.5) / 0.10) ** 2) - (((inner - 0.90) / 0.05) ** 2))
         base = base * (1 - 0.5 * nail)[..., None]
-    return np.maximum(base, 0.004).astype(np.float32)
+    return np.asarray(np.maximum(base, 0.004), np.float32)
 
 
 def boat(light: Light, height: int, at: tuple[float, float], heading: float) -> list[Quad | Dabs]:
@@ -107,18 +107,24 @@ def _floor(light: Light, height: int, at: tuple[float, float], heading: float) -
     grain = cloud(107, (rows, cols), (6, 50), 4, 0.7)
     gap = np.abs((np.linspace(0, 7, cols, dtype=np.float32)) % 1 - 0.5)
     paint = lch(38, 24, 66) * ((1 + 0.16 * grain) * (0.3 + 0.7 * step(0.0, 0.06, 0.5 - gap))[None])[..., None]
-    return sheet(light, _place(local.astype(np.float32), at, heading), paint.astype(np.float32), outward=(0, 1, 0), shade=0.22)
+    return sheet(
+        light, _place(local.astype(np.float32), at, heading), paint.astype(np.float32), outward=(0, 1, 0), shade=0.22
+    )
 
 
-def _seat(light: Light, height: int, at: tuple[float, float], heading: float, where: float, wide: float) -> list[Quad | Dabs]:
-    along = (where + np.linspace(-1, 1, 8, dtype=np.float32)[:, None] * wide / _LENGTH)
+def _seat(
+    light: Light, height: int, at: tuple[float, float], heading: float, where: float, wide: float
+) -> list[Quad | Dabs]:
+    along = where + np.linspace(-1, 1, 8, dtype=np.float32)[:, None] * wide / _LENGTH
     v = np.linspace(-1, 1, 12, dtype=np.float32)[None]
     half = _half_beam(along) * 0.90 * v
     local = np.stack(np.broadcast_arrays(along * _LENGTH / 2, np.float32(0.30 + 0.05 * abs(where)), half), axis=-1)
     rows, cols = max(24, int(height * 0.16)), max(40, int(height * 0.55))
     grain = cloud(109 + int(10 * where), (rows, cols), (40, 5), 4, 0.7)
     paint = lch(52, 30, 68) * (1 + 0.15 * grain)[..., None]
-    top = sheet(light, _place(local.astype(np.float32), at, heading), paint.astype(np.float32), outward=(0, 1, 0), shade=0.7)
+    top = sheet(
+        light, _place(local.astype(np.float32), at, heading), paint.astype(np.float32), outward=(0, 1, 0), shade=0.7
+    )
     edge = local[:1].repeat(2, axis=0).copy()
     edge[1, :, 1] -= 0.035
     front = _place(edge.astype(np.float32), at, heading)

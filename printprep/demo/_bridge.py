@@ -50,7 +50,7 @@ def bridge(light: Light, height: int) -> list[Quad | Dabs]:
         own = tone[np.clip((angle / np.pi * stones).astype(int) % stones, 0, stones)]
         stone = own * (0.35 + 0.65 * step(0.0, 0.06, 0.5 - joint)) * (1 - 0.6 * step(0.8, 0.2, y))
         albedo = albedo * tripled(1 - ring) + tripled(stone * ring) * lch(58, 9, 80)
-        ring_tone *= 1 - 0.45 * np.exp(-((outside - 0.50) / 0.05) ** 2) * (outside > 0)
+        ring_tone *= 1 - 0.45 * np.exp(-(((outside - 0.50) / 0.05) ** 2)) * (outside > 0)
         cover = cover * step(-0.015, 0.015, outside)
     below = deck(x) - y
     course = np.exp(-(((below - 0.98) / 0.055) ** 2))
@@ -70,9 +70,9 @@ def bridge(light: Light, height: int) -> list[Quad | Dabs]:
 def _barrel(light: Light, middle: float, half: float, tall: float, height: int) -> Dabs:
     t = np.linspace(0, np.pi, 40, dtype=np.float32)[:, None]
     back = np.linspace(0, 3.6, 10, dtype=np.float32)[None]
-    points = np.stack(
-        np.broadcast_arrays(middle + half * np.cos(t), tall * np.sin(t), DEPTH + back), axis=-1
-    ).astype(np.float32)
+    points = np.stack(np.broadcast_arrays(middle + half * np.cos(t), tall * np.sin(t), DEPTH + back), axis=-1).astype(
+        np.float32
+    )
     rows, cols = max(40, int(height * 0.62)), max(12, int(height * 0.09))
     stone = masonry(47, (rows, cols), (8.0, 3.6), (0.42, 0.8)).albedo
     shade = (0.45 - 0.1 * back + 0 * t).astype(np.float32)

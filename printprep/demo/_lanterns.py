@@ -10,7 +10,7 @@ from printprep.demo._paint import Floats, blurred, cloud, dabs, lch, over, step
 from printprep.demo._space import Camera, Lamp, Quad
 
 PAPERS = {
-    "amber": ((74, 92, 72), (93, 52, 88)),
+    "amber": ((72, 92, 67), (92, 58, 84)),
     "orange": ((63, 100, 57), (88, 70, 76)),
     "red": ((49, 92, 40), (73, 84, 56)),
     "magenta": ((51, 92, 344), (76, 60, 350)),
@@ -19,7 +19,7 @@ PAPERS = {
     "cyan": ((66, 62, 222), (87, 36, 205)),
     "green": ((68, 92, 145), (90, 62, 128)),
     "lime": ((82, 95, 118), (94, 66, 108)),
-    "white": ((89, 34, 82), (98, 18, 92)),
+    "cream": ((90, 44, 80), (98, 24, 92)),
 }
 """Colour of the paper with light behind it, and of the place nearest the flame: L*, C*, hue."""
 
@@ -73,7 +73,7 @@ def _glow(lantern: Lantern, across: Floats, up: Floats, thick: Floats) -> Floats
     """Light through the paper: strongest and palest near the flame, deeper in colour away from it."""
     body, core = (lch(*c) for c in PAPERS[lantern.paper])
     flame = np.exp(-((across / 0.60) ** 2) - ((up + 0.18) / 0.60) ** 2)
-    level = (0.34 + 1.25 * flame) * thick * lantern.power
+    level = (0.42 + 1.20 * flame) * thick * lantern.power
     mix = np.clip(0.80 * flame**1.4 * lantern.power, 0, 0.95)[..., None]
     return np.asarray((body * (1 - mix) + core * mix) * level[..., None], np.float32)
 
@@ -206,7 +206,9 @@ def halo(canvas: Floats) -> None:
     scatter = np.zeros_like(bright)
     for share, reach in ((0.16, 0.006), (0.10, 0.02), (0.085, 0.06), (0.035, 0.16)):
         factor = max(1, int(reach * height / 4 / 6))
-        tiny = cv2.resize(bright, (max(2, bright.shape[1] // factor), max(2, bright.shape[0] // factor)), interpolation=cv2.INTER_AREA)
+        tiny = cv2.resize(
+            bright, (max(2, bright.shape[1] // factor), max(2, bright.shape[0] // factor)), interpolation=cv2.INTER_AREA
+        )
         tiny = blurred(tiny, reach * height / 4 / factor)
         scatter += share * cv2.resize(tiny, (bright.shape[1], bright.shape[0]), interpolation=cv2.INTER_LINEAR)
     canvas += cv2.resize(scatter, (width, height), interpolation=cv2.INTER_LINEAR)

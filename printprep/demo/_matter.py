@@ -109,9 +109,7 @@ def boards(
     if not upright:
         turned = boards(seed, size[::-1], metres[::-1], board, colours, worn=worn)
         assert turned.relief is not None
-        return Texture(
-            np.ascontiguousarray(turned.albedo.transpose(1, 0, 2)), np.ascontiguousarray(turned.relief.T)
-        )
+        return Texture(np.ascontiguousarray(turned.albedo.transpose(1, 0, 2)), np.ascontiguousarray(turned.relief.T))
     rng = np.random.default_rng(seed)
     height, width = size
     count = max(1, round(metres[1] / board))
@@ -124,19 +122,9 @@ def boards(
     fibre = cloud(seed + 2, (height, width), (1.2 * metres[0], 34 * count), 3, 0.7)
     rings = np.sin((x[None] * 11 + 2.3 * bend + rng.uniform(0, 9, count).astype(np.float32)[which]) * 2.6)
     stain = cloud(seed + 3, (height, width), (0.9 * metres[0], 0.9 * count), 3, 0.6)
-    tone = 1 + worn * (0.11 * fibre + 0.07 * rings + 0.12 * stain)
+    tone = np.maximum(1 + worn * (0.09 * fibre + 0.07 * rings + 0.14 * stain), 0.1)
     dark = step(0.005, 0.05, gap)
     albedo = tripled(tone) * (own[which] * (0.10 + 0.90 * dark)[:, None])[None]
     px = height / metres[0]
-    relief = px * (0.006 * step(0.0, 0.10, gap)[None] + 0.0010 * fibre + 0.0008 * rings)
+    relief = px * (0.006 * step(0.0, 0.10, gap)[None] + 0.0004 * fibre + 0.0005 * rings)
     return Texture(np.maximum(albedo, 0.003).astype(np.float32), relief.astype(np.float32))
-
-
-def thatch(seed: int, size: tuple[int, int], metres: tuple[float, float]) -> Texture:
-    """Wooden shingles in courses, seen from the front."""
-    wall = masonry(seed, size, metres, (0.16, 0.14), TARRED, joint=0.012)
-    assert wall.relief is not None
-    height = size[0]
-    courses = max(1, round(metres[0] / 0.16))
-    fall = 1 - (np.arange(height, dtype=np.float32) / height * courses) % 1
-    return Texture(wall.albedo * (0.55 + 0.75 * (1 - fall))[:, None, None], blurred(wall.relief, 0.6))

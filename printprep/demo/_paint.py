@@ -177,7 +177,7 @@ def dabs(
     for c in range(3):
         coat[..., c] = np.bincount(at, part * shade[:, c], rows * cols).reshape(rows, cols)
     if solid:
-        cover = step(0.05, 0.60, coat[..., 3:])
+        cover = step(0.02, 0.42, coat[..., 3:])
         coat[..., :3] *= cover / np.maximum(coat[..., 3:], 1e-3)
         coat[..., 3:] = cover
     else:

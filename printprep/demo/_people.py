@@ -77,14 +77,18 @@ def _figure(canvas: Floats, camera: Camera, light: Light, person: _Person) -> No
     body = inside((1 - (np.abs(bu) ** 2.6 + bv**3.6) ** 0.4) * 0.16) * (v > -0.1)
     neck = inside(0.046 - np.abs(u - head_x * 0.9)) * (v > shoulder - 0.06) * (v < head_y)
     cap = (hu - 0.22 * person.turn) ** 2 * 0.86 + (hv - 0.16) ** 2 * 0.86
-    hair = inside((1.06 - np.sqrt(cap)) * 0.09) * step(-0.35, 0.30, hv + 0.55 * np.abs(hu) - 0.18 + 0.55 * person.turn * -hu)
+    hair = inside((1.06 - np.sqrt(cap)) * 0.09) * step(
+        -0.35, 0.30, hv + 0.55 * np.abs(hu) - 0.18 + 0.55 * person.turn * -hu
+    )
     if person.hat == "bun":
         hair = np.maximum(hair, inside(0.042 - np.hypot(u - head_x + 0.05 * person.turn, v - head_y - 0.115)))
     elif person.hat == "brim":
         brim = inside((1 - np.sqrt(((u - head_x) / 0.165) ** 2 + ((v - head_y - 0.055) / 0.022) ** 2)) * 0.03)
         hair = np.maximum(hair, np.maximum(brim, inside((1 - np.hypot(hu, (hv - 0.75) / 0.62)) * 0.08)))
     elif person.hat == "hood":
-        hair = np.maximum(hair, inside((1.14 - np.hypot(hu, hv)) * 0.09) * step(0.55, 0.85, np.hypot(hu * 1.15, hv * 1.05 + 0.1)))
+        hair = np.maximum(
+            hair, inside((1.14 - np.hypot(hu, hv)) * 0.09) * step(0.55, 0.85, np.hypot(hu * 1.15, hv * 1.05 + 0.1))
+        )
     chest = np.array([person.x, base + 0.5 * shoulder, depth], np.float32)
     face = np.array([person.x, base + head_y, depth], np.float32)
     coat = _lit(light, chest, np.clip(bu, -1, 1) + 0 * bv, 0.3 * (bv - 0.4) + 0 * bu)
@@ -92,8 +96,17 @@ def _figure(canvas: Floats, camera: Camera, light: Light, person: _Person) -> No
     colour = person.coat * coat * folds[..., None]
     skin = person.skin * _lit(light, face, np.clip(hu, -1, 1) + 0 * hv, np.clip(hv, -1, 1) + 0 * hu)
     features = 1 - 0.30 * np.exp(-(((hv - 0.02) / 0.10) ** 2) - ((np.abs(hu - 0.18 * person.turn) - 0.40) / 0.18) ** 2)
-    skin = skin * (features * (1 - 0.14 * np.exp(-(((hv + 0.48) / 0.07) ** 2) - ((hu - 0.18 * person.turn) / 0.3) ** 2)))[..., None]
-    for cover, paint in ((neck, skin * 0.6), (head, skin), (hair, person.hair * coat.mean((0, 1)) * (0.5 + 0.5 * step(1, -0.6, hv))[..., None])):
+    skin = (
+        skin
+        * (features * (1 - 0.14 * np.exp(-(((hv + 0.48) / 0.07) ** 2) - ((hu - 0.18 * person.turn) / 0.3) ** 2)))[
+            ..., None
+        ]
+    )
+    for cover, paint in (
+        (neck, skin * 0.6),
+        (head, skin),
+        (hair, person.hair * coat.mean((0, 1)) * (0.5 + 0.5 * step(1, -0.6, hv))[..., None]),
+    ):
         colour = colour * (1 - cover[..., None]) + paint * cover[..., None]
     alpha = np.maximum(np.maximum(body, head), np.maximum(neck, hair))
     over(canvas, top, left, colour * alpha[..., None], alpha.astype(np.float32))

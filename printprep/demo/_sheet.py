@@ -98,5 +98,5 @@ def write_png(path: Path, picture: Bytes, *, overwrite: bool) -> None:
     from imagecodecs import png_encode
 
     with Sink(path, overwrite=overwrite, endings=(".png",)) as sink:
-        sink.write(png_encode(np.ascontiguousarray(picture), level=4), 0)
+        sink.write(bytes(png_encode(np.ascontiguousarray(picture), level=4)), 0)
         sink.publish()

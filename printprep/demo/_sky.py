@@ -69,7 +69,7 @@ def _stars(canvas: Floats, camera: Camera) -> None:
     bright = rng.pareto(2.2, count) * 0.5 + 0.25
     bright *= 1 - step(0.05, 0.28, place[:, 1])
     for (x, y), b in zip(place, bright, strict=True):
-        scatter = rng.normal(0, height * 0.00042 * (1 + 0.25 * b), (260, 2)) + (x * height, y * height)
+        scatter = rng.normal(0, height * 0.00042 * (1 + 0.25 * b), (260, 2)) + np.array([x, y]) * height
         dabs(canvas, scatter, np.full(260, 0.012 * min(b, 1.6)), np.tile(lch(97, 6, 275, 1.3), (260, 1)))
 
 

@@ -160,7 +160,7 @@ class Dabs:
         """Paint it on the canvas, in place."""
         net = camera.project(self.points)
         spans = [np.linalg.norm(np.diff(net, axis=k), axis=-1).sum(axis=k).max() for k in (0, 1)]
-        rows, cols = (int(np.clip(1.5 * span, 4, 4000)) for span in spans)
+        rows, cols = (int(np.clip(1.6 * span, 4, 4000)) for span in spans)
         colour = resized(self.colour, rows, cols)
         xy = resized(net, rows, cols)
         dx, dy = np.gradient(xy, axis=1), np.gradient(xy, axis=0)
@@ -303,10 +303,13 @@ def strand(light: Light, line: Floats, radius: float, paint: Floats, height: int
         Show the lay of a rope.
     """
     tangent = np.gradient(np.asarray(line, float), axis=0)
-    side = np.stack([-tangent[:, 1], tangent[:, 0], np.zeros(len(line))], axis=-1)
+    toward = np.array([0, 2.0, 0]) - line  # the side that the camera sees
+    side = np.cross(tangent, toward)
     side /= np.linalg.norm(side, axis=-1, keepdims=True) + 1e-9
+    front = np.cross(side, tangent)
+    front /= np.linalg.norm(front, axis=-1, keepdims=True) + 1e-9
     a = np.linspace(-1, 1, 9) * np.pi / 2
-    bulge = radius * (side[:, None] * np.sin(a)[None, :, None] - np.array([0, 0, 1.0]) * np.cos(a)[None, :, None])
+    bulge = radius * (side[:, None] * np.sin(a)[None, :, None] + front[:, None] * np.cos(a)[None, :, None])
     points = (line[:, None] + bulge).astype(np.float32)
     length = float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
     rows = int(np.clip(1.25 * height * length / float(line[:, 2].min()) * 1.2, 12, 3000))

@@ -64,7 +64,7 @@ def water(canvas: Floats, mirrored: Floats, camera: Camera, far: float) -> None:
     source = _loosened(mirrored, camera, far)
     cuts = np.linspace(first, height, 5).astype(int)
     with ThreadPoolExecutor() as pool:
-        list(pool.map(lambda k: _band(canvas, source, camera, far, waves, cuts[k], cuts[k + 1]), range(4)))
+        list(pool.map(lambda k: _band(canvas, source, camera, far, waves, int(cuts[k]), int(cuts[k + 1])), range(4)))
 
 
 def _reach(z: Floats, far: float) -> Floats:
@@ -124,7 +124,7 @@ def _band(
     drift = resized(cloud(8, (64, 96), (7, 5), 3), *x.shape) * 0.10 + 1
     depth = drift * (1 - share) * (0.6 + 0.4 * step(0, 0.5, rows / height - camera.centre[1]))
     size = (bottom - top, width)
-    map_x, map_y, share, depth = (resized(a.astype(np.float32), *size) for a in (map_x, map_y, share, depth))
-    seen = cv2.remap(source, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
+    wide_x, wide_y, share, depth = (resized(a.astype(np.float32), *size) for a in (map_x, map_y, share, depth))
+    seen = cv2.remap(source, wide_x, wide_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
     seen *= tripled(share)
     np.add(seen, tripled(depth) * lch(7.5, 12, 235), out=canvas[top:bottom])

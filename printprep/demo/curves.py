@@ -73,7 +73,7 @@ def tones(pipe: Pipeline, profile: Profile) -> Tones:
     ready = Steps(tuple(s for s in plan.steps if s.stage < Stage.GAMUT and not s.reach(on)))(plain, on)
     reference = on.room.reference
     white = reference.white_luminance(on.paper.white_reflectance)
-    light = white * (reference.flare + (1 - reference.flare) * luminance_from_lightness(edit))
+    light = white * (reference.flare + (1 - reference.flare) * np.asarray(luminance_from_lightness(edit), np.float64))
 
     def steps(luminances: Floats) -> Floats:
         counted = jnd_index(luminances)

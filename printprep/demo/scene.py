@@ -8,6 +8,7 @@ wood and faces in the middle tones, a smooth sky, broken reflections, fine textu
 from __future__ import annotations
 
 from concurrent.futures import Future, ThreadPoolExecutor
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,7 +45,7 @@ def paint(megapixels: float = MEGAPIXELS) -> NDArray[np.uint16]:
         (_bridge.DEPTH, lambda: _bridge.bridge(light, height)),
         (25.0, lambda: _banks.quay(light, height) + _banks.posts(light, height, POSTS, 2.35)),
         (13.0, lambda: _boathouse.boathouse(light, height)),
-        (5.6, lambda: _boathouse.jetty(light, height)),
+        (8.0, lambda: _boathouse.jetty(light, height)),
         (5.0, lambda: _boat.boat(light, height, (0.12, 5.45), 1.16)),
     )
     with ThreadPoolExecutor() as pool:
@@ -67,7 +68,7 @@ def _hung() -> list[Lantern]:
         Lantern((-1.42, 3.22, 7.5), "green", 0.25, 0.95, turn=31),
         Lantern((-2.45, 3.58, 7.8), "red", 0.26, 1.0, turn=37),
         Lantern((3.35, 2.28, 7.5), "violet", 0.22, 0.9, turn=43),
-        Lantern((5.95, 2.02, 10.4), "amber", 0.12, 0.8, turn=47),
+        Lantern((5.95, 2.40, 10.75), "amber", 0.13, 1.0, turn=47),
     ]
     papers = ("amber", "orange", "red", "amber", "magenta", "green", "amber", "orange", "blue", "amber", "red", "lime")
     quay = []
@@ -77,22 +78,37 @@ def _hung() -> list[Lantern]:
     over = []
     for number, x in enumerate(np.arange(-3.2, 11.6, 1.15)):
         top = float(_bridge.deck(float(x))) - 0.42 - 0.12 * (number % 2)
-        over.append(Lantern((float(x), top, _bridge.DEPTH - 0.25), papers[(5 * number + 3) % 12], 0.17, 0.95, turn=80 + number))
+        over.append(
+            Lantern((float(x), top, _bridge.DEPTH - 0.25), papers[(5 * number + 3) % 12], 0.17, 0.95, turn=80 + number)
+        )
     return near + quay + over
 
 
 def _floating() -> list[Lantern]:
     """A drift of lanterns coming down the river."""
     rng = np.random.default_rng(5)
-    papers = ("amber", "amber", "orange", "white", "amber", "magenta", "orange", "cyan", "amber", "green", "red", "violet")
+    papers = (
+        "amber",
+        "amber",
+        "orange",
+        "cream",
+        "amber",
+        "magenta",
+        "orange",
+        "cyan",
+        "amber",
+        "green",
+        "red",
+        "violet",
+    )
     drift = [
-        Lantern((2.32, 0.42, 4.75), "amber", 0.24, 0.9, True, 28),
+        Lantern((2.45, 0.42, 5.55), "amber", 0.25, 0.9, True, 28),
         Lantern((-1.62, 0, 4.75), "amber", 0.29, 1.0, True, 62),
         Lantern((0.62, 0, 4.0), "orange", 0.28, 0.95, True, 20),
         Lantern((1.25, 0, 7.0), "magenta", 0.28, 1.0, True, 80),
         Lantern((-2.3, 0, 6.2), "orange", 0.29, 1.0, True, 15),
         Lantern((-0.2, 0, 7.6), "cyan", 0.28, 0.9, True, 70),
-        Lantern((-1.4, 0, 8.4), "white", 0.28, 0.9, True, 33),
+        Lantern((-1.4, 0, 8.4), "cream", 0.28, 0.9, True, 33),
         Lantern((1.0, 0, 9.3), "red", 0.28, 1.0, True, 50),
     ]
     placed = [(d.place[0], d.place[2]) for d in drift]
@@ -105,7 +121,16 @@ def _floating() -> list[Lantern]:
         if z < 14 and x > 1.9:
             continue
         placed.append((x, z))
-        drift.append(Lantern((x, 0, z), papers[number % 12], float(rng.uniform(0.24, 0.30)), float(rng.uniform(0.8, 1.1)), True, float(rng.uniform(0, 90))))
+        drift.append(
+            Lantern(
+                (x, 0, z),
+                papers[number % 12],
+                float(rng.uniform(0.24, 0.30)),
+                float(rng.uniform(0.8, 1.1)),
+                True,
+                float(rng.uniform(0, 90)),
+            )
+        )
         number += 1
     return drift
 
@@ -117,7 +142,7 @@ def _light(lanterns: list[Lantern]) -> Light:
     for lantern in lanterns:
         lamp = lantern.lamp
         x, y, z = lamp.place
-        if z < 9.5 or not lantern.floats and z < 20 and x > 0:
+        if z < 9.5 or (not lantern.floats and z < 20 and x > 0):
             lamps.append(lamp)
         else:
             far.setdefault((round(x / 3), round(y / 2), round(z / 4)), []).append(lamp)
@@ -161,12 +186,12 @@ def _draw(
 def _lines(canvas: Floats, camera: Camera) -> None:
     """The lines that the lanterns hang from."""
     heads = [np.array([_banks.EDGE - 0.12, _banks.QUAY + 2.32, z]) for z in POSTS]
-    for a, b in zip(heads, heads[1:], strict=False):
+    for a, b in pairwise(heads):
         _banks.cord(canvas, camera, a, b, 0.35)
-    near = [lantern for lantern in _hung()[:6]]
-    tops = [np.array(lantern.place) + (0, 0.95 * lantern.size, 0) for lantern in near]
+    near = _hung()[:6]
+    tops = [np.array(lantern.place) + np.array([0, 0.95 * lantern.size, 0]) for lantern in near]
     tops = [np.array([2.6, 2.45, 7.4]), *tops, np.array([-4.6, 4.6, 8.4])]
-    for a, b in zip(tops, tops[1:], strict=False):
+    for a, b in pairwise(tops):
         _banks.cord(canvas, camera, a, b, 0.03)
 
 
@@ -206,4 +231,3 @@ def _develop(canvas: Floats) -> NDArray[np.uint16]:
     with ThreadPoolExecutor() as pool:
         list(pool.map(band, range(0, height, 64)))
     return out
-
