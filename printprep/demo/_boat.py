@@ -81,7 +81,7 @@ def boat(light: Light, height: int, at: tuple[float, float], heading: float) -> 
     heading : float, radians
         0 points away from the camera; positive turns to the right.
     """
-    rows, cols = max(60, int(height * 1.25)), max(24, int(height * 0.36))
+    rows, cols = max(60, int(height * 0.95)), max(24, int(height * 0.21))
     near = 1 if np.sin(heading) > 0 else -1  # the side towards the camera
     toward = (0.0, 0.25, -1.0)
     parts: list[Quad | Dabs] = []
@@ -103,7 +103,7 @@ def _floor(light: Light, height: int, at: tuple[float, float], heading: float) -
     v = np.linspace(-1, 1, 12, dtype=np.float32)[None]
     wide = _half_beam(along) * 0.74 * v
     local = np.stack(np.broadcast_arrays(along * _LENGTH / 2, np.float32(0.05), wide), axis=-1)
-    rows, cols = max(40, int(height * 1.0)), max(20, int(height * 0.30))
+    rows, cols = max(40, int(height * 0.7)), max(20, int(height * 0.16))
     grain = cloud(107, (rows, cols), (6, 50), 4, 0.7)
     gap = np.abs((np.linspace(0, 7, cols, dtype=np.float32)) % 1 - 0.5)
     paint = lch(38, 24, 66) * ((1 + 0.16 * grain) * (0.3 + 0.7 * step(0.0, 0.06, 0.5 - gap))[None])[..., None]
@@ -119,7 +119,7 @@ def _seat(
     v = np.linspace(-1, 1, 12, dtype=np.float32)[None]
     half = _half_beam(along) * 0.90 * v
     local = np.stack(np.broadcast_arrays(along * _LENGTH / 2, np.float32(0.30 + 0.05 * abs(where)), half), axis=-1)
-    rows, cols = max(24, int(height * 0.16)), max(40, int(height * 0.55))
+    rows, cols = max(24, int(height * 0.10)), max(40, int(height * 0.35))
     grain = cloud(109 + int(10 * where), (rows, cols), (40, 5), 4, 0.7)
     paint = lch(52, 30, 68) * (1 + 0.15 * grain)[..., None]
     top = sheet(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from printprep.demo._paint import blurred, cloud, lch, step, tripled
+from printprep.demo._paint import cloud, lch, step, tripled
 from printprep.demo._space import Texture
 
 STONE = ((56, 9, 78), (50, 8, 60), (62, 11, 82), (47, 5, 95), (54, 14, 66))

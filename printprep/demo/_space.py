@@ -160,7 +160,8 @@ class Dabs:
         """Paint it on the canvas, in place."""
         net = camera.project(self.points)
         spans = [np.linalg.norm(np.diff(net, axis=k), axis=-1).sum(axis=k).max() for k in (0, 1)]
-        rows, cols = (int(np.clip(1.6 * span, 4, 4000)) for span in spans)
+        dense = 1.6 if min(spans) > 60 else 3.0  # narrow slanted strips need more, or gaps show
+        rows, cols = (int(np.clip(dense * span, 4, 4000)) for span in spans)
         colour = resized(self.colour, rows, cols)
         xy = resized(net, rows, cols)
         dx, dy = np.gradient(xy, axis=1), np.gradient(xy, axis=0)

@@ -111,10 +111,10 @@ def _band(
     for (sx, sz), tile, turn in waves:
         u = (x * np.cos(turn) + z * np.sin(turn)) * np.float32(_TILE / tile)
         w = (z * np.cos(turn) - x * np.sin(turn)) * np.float32(_TILE / tile)
-        u, w = (np.mod(a, _TILE).astype(np.float32) for a in (u, w))
+        across, along = (np.mod(a, _TILE).astype(np.float32) for a in (u, w))
         keep = np.exp(-((footprint / (0.05 * tile)) ** 2))
-        slope_x += keep * cv2.remap(sx, u, w, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
-        slope_z += keep * cv2.remap(sz, u, w, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
+        slope_x += keep * cv2.remap(sx, across, along, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
+        slope_z += keep * cv2.remap(sz, across, along, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
     thrown = 2 * camera.focal * height * _reach(z, far)
     ratio = source.shape[0] / height
     map_y = (horizon + np.abs(rows + thrown * slope_z - horizon)) * ratio - 0.5
@@ -124,7 +124,7 @@ def _band(
     drift = resized(cloud(8, (64, 96), (7, 5), 3), *x.shape) * 0.10 + 1
     depth = drift * (1 - share) * (0.6 + 0.4 * step(0, 0.5, rows / height - camera.centre[1]))
     size = (bottom - top, width)
-    wide_x, wide_y, share, depth = (resized(a.astype(np.float32), *size) for a in (map_x, map_y, share, depth))
+    wide_x, wide_y, mirror, below = (resized(a.astype(np.float32), *size) for a in (map_x, map_y, share, depth))
     seen = cv2.remap(source, wide_x, wide_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
-    seen *= tripled(share)
-    np.add(seen, tripled(depth) * lch(7.5, 12, 235), out=canvas[top:bottom])
+    seen *= tripled(mirror)
+    np.add(seen, tripled(below) * lch(7.5, 12, 235), out=canvas[top:bottom])

@@ -15,7 +15,7 @@ from printprep.compose import Pipeline
 from printprep.demo._sheet import ACCENT, FAINT, INK, Bytes, Page
 from printprep.photo.profile import Profile
 from printprep.render.engine import Engine
-from printprep.render.table import Table, grey_curve
+from printprep.render.table import Table
 
 Codes = NDArray[np.uint16]
 
@@ -78,13 +78,13 @@ class Pair:
         """From device values to the screen's, by way of paper and room."""
         chain = self.pipe.plan(self.profile).chain
         paper, room = self.pipe.paper, self.pipe.room
-        return _engine(self.profile, lambda nodes: seen(printed(chain.to_print(nodes), paper), paper, room))
+        return _engine(lambda nodes: seen(printed(chain.to_print(nodes), paper), paper, room))
 
 
 @lru_cache(maxsize=4)
 def _on_screen(profile: Profile) -> Engine:
     """From device values to the screen's: the edit itself."""
-    return _engine(profile, lambda nodes: edit_on_screen(np.asarray(lab_from_device(nodes, profile.data), np.float32)))
+    return _engine(lambda nodes: edit_on_screen(np.asarray(lab_from_device(nodes, profile.data), np.float32)))
 
 
 def whole(codes: Codes, profile: Profile, longest: int = 2400) -> Bytes:
@@ -97,12 +97,11 @@ def whole(codes: Codes, profile: Profile, longest: int = 2400) -> Bytes:
     return _shown(cv2.resize(codes, size, interpolation=cv2.INTER_AREA), _on_screen(profile))
 
 
-def _engine(profile: Profile, look: Callable[[NDArray[np.float32]], NDArray[np.float32]]) -> Engine:
+def _engine(look: Callable[[NDArray[np.float32]], NDArray[np.float32]]) -> Engine:
     """A table of how device values look, for pictures of any size."""
-    shaper = grey_curve(profile.data)
-    axis = np.interp(np.linspace(0, 1, _NODES), shaper, np.linspace(0, 1, len(shaper))).astype(np.float32)
+    axis = np.linspace(0, 1, _NODES, dtype=np.float32)  # ROMM RGB codes are about even in lightness
     nodes = np.stack(np.meshgrid(axis, axis, axis, indexing="ij"), -1)
-    return Engine(Table(shaper.astype(np.float32), np.ascontiguousarray(look(nodes), np.float32)))
+    return Engine(Table(cube=np.ascontiguousarray(look(nodes), np.float32)))
 
 
 def _shown(codes: Codes, engine: Engine) -> Bytes:
