@@ -25,9 +25,9 @@ def thread_count(threads: int | None) -> int:
         return os.cpu_count() or 1
 
 
-def band_rows(width: int, multiple: int = 1, size: int = limits.BAND_BYTES) -> int:
-    """Rows of a band of about `size` bytes, a multiple of `multiple`."""
-    return max(1, size // (width * 6 * multiple)) * multiple
+def band_rows(width: int, multiple: int = 1, size: int | None = None) -> int:
+    """Rows of a band of about `size` bytes (`limits.BAND_BYTES` where not given), a multiple of `multiple`."""
+    return max(1, (size or limits.BAND_BYTES) // (width * 6 * multiple)) * multiple
 
 
 def run(count: int, threads: int, worker: Callable[[], Work], on_stop: Callable[[], None] | None = None) -> None:

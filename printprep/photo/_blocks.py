@@ -49,6 +49,11 @@ class Pieces:
         )  # fmt: skip
 
     @property
+    def piece_bytes(self) -> int:
+        """Bytes of one whole piece, decoded."""
+        return self.piece_height * self.piece_width * self.samples * self.dtype.itemsize
+
+    @property
     def swapped(self) -> bool:
         """Whether samples stand in the other byte order."""
         return self.dtype.itemsize > 1 and self.order != NATIVE

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from contextlib import nullcontext
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, nullcontext
 from functools import partial
 from threading import Semaphore
 from typing import Any
@@ -19,13 +19,13 @@ from printprep.photo._file import InputFile
 from printprep.photo._keep import Keeper
 from printprep.photo._layout import COMPRESSIONS
 from printprep.photo._spool import Spool
+from printprep.photo._stream import lzma_decode, rows_of, streams
 
 _BYTES = {
     "lzw": "lzw_decode",
     "deflate": "zlib_decode",
     "packbits": "packbits_decode",
     "zstd": "zstd_decode",
-    "lzma": "lzma_decode",
 }
 _IMAGES = {"jpeg 2000": "jpeg2k_decode", "jpeg xl": "jpegxl_decode"}
 
@@ -41,6 +41,8 @@ def decoder(compression: int, shown: str) -> Callable[..., Any]:
     import imagecodecs
 
     name = COMPRESSIONS[compression]
+    if name == "lzma":
+        return lzma_decode
     attribute = {**_BYTES, **_IMAGES}[name]
     if name == "deflate" and imagecodecs.DEFLATE.available:
         attribute = "deflate_decode"
@@ -72,9 +74,9 @@ class CodedBlocks:
         self._file, self._pieces, self._predicted, self._keeper = file, pieces, predicted, keeper
         self._decode = decoder(compression, file.shown)
         self._compression, self._image = compression, COMPRESSIONS[compression] in _IMAGES
-        self._spool = Spool(pieces, self._piece, file.shown) if keeper is None else None
-        large = pieces.piece_height * pieces.piece_width * pieces.samples * pieces.dtype.itemsize > limits.LARGE_PIECE
-        self._turn = Semaphore(1) if large else nullcontext()
+        self._spool = Spool(pieces, file.shown) if keeper is None else None
+        self._large = pieces.piece_bytes > limits.LARGE_PIECE
+        self._turn = Semaphore(1) if self._large else nullcontext()
 
     def fill(self, top: int, left: int, out: Samples) -> None:
         """Fill `out` with a rectangle of samples."""
@@ -94,7 +96,7 @@ class CodedBlocks:
                 block = self._keeper.get((id(p), *at), partial(self._piece, at))
             else:
                 assert self._spool is not None
-                self._spool.part(at, top, left, out)
+                self._spool.part(at, top, left, out, self._runs)
                 continue
             part[:] = block[first : first + part.shape[0], start : start + part.shape[1]]
 
@@ -105,13 +107,27 @@ class CodedBlocks:
         wide = min(p.piece_width, p.width - at[1] * p.piece_width)
         return shape[:2] == (high, wide)
 
+    def _runs(self, at: tuple[int, int]) -> Iterator[Samples]:
+        """A piece in runs of rows: several where it is large and its codec can stop in the middle."""
+        if not (self._large and streams(self._compression)):
+            yield self._piece(at)
+            return
+        with self._complaints():
+            for rows in rows_of(self._file, self._pieces, at, self._compression):
+                yield self._finished(rows)
+
     def _piece(self, at: tuple[int, int], out: Samples | None = None) -> Samples:
         p = self._pieces
         shape = (p.rows_of(at[0]), p.piece_width, p.samples)
+        with self._complaints(), self._turn:
+            data = self._file.read(int(p.offsets[at]), int(p.counts[at]))
+            return self._image_piece(data, shape) if self._image else self._bytes_piece(data, shape, out)
+
+    @contextmanager
+    def _complaints(self) -> Iterator[None]:
+        """Whatever a codec says, in the user's terms."""
         try:
-            with self._turn:
-                data = self._file.read(int(p.offsets[at]), int(p.counts[at]))
-                return self._image_piece(data, shape) if self._image else self._bytes_piece(data, shape, out)
+            yield
         except MemoryError:
             raise OutsideError(f"{self._file.shown}: needs more memory to decode than there is; free some") from None
         except PrintprepError:
@@ -126,7 +142,11 @@ class CodedBlocks:
         done = len(self._exactly(data, flat))
         if done != flat.nbytes:
             raise self._undecodable()
-        if p.swapped:
+        return self._finished(block)
+
+    def _finished(self, block: Samples) -> Samples:
+        """Samples in the processor's byte order, differences summed up; in place."""
+        if self._pieces.swapped:
             block.byteswap(inplace=True)
         if self._predicted:
             import imagecodecs
@@ -140,7 +160,7 @@ class CodedBlocks:
             return self._decode(data, out=flat)
         except Exception:
             p = self._pieces
-            full = p.piece_height * p.piece_width * p.samples * p.dtype.itemsize
+            full = p.piece_bytes
             if full <= flat.nbytes:
                 raise
             padded = np.empty(full, np.uint8)

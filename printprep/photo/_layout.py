@@ -287,7 +287,7 @@ def _orientation(tags: Reader) -> int:
 
 def _hold(tags: Reader, found: Layout) -> None:
     """Refuse what the file's bytes cannot hold."""
-    if found.piece_bytes > limits.PIECE_BYTES and found.compression != 1:
+    if found.piece_bytes > limits.PIECE_BYTES and COMPRESSIONS[found.compression] not in ("none", "deflate", "lzma"):
         raise tags.refuse("is compressed in one piece too large to decode", "export it with smaller strips")
     row_bytes = found.piece_width * found.piece_samples * found.bits // 8
     rows = np.full(found.offsets.shape[1], found.piece_height, np.int64)

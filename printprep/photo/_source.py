@@ -14,6 +14,7 @@ from printprep.photo._codecs import CodedBlocks
 from printprep.photo._file import InputFile
 from printprep.photo._keep import Keeper
 from printprep.photo._layout import Layout
+from printprep.photo._stream import streams
 from printprep.photo._turn import turned
 from printprep.photo.photo import Pixels
 from printprep.photo.profile import Profile
@@ -77,7 +78,8 @@ def source(file: InputFile, layout: Layout, profile: Profile, said: list[str]) -
             if layout.compression == 1
             else CodedBlocks(file, pieces, layout.compression, layout.predicted, keeper)
         )
-    if layout.compression != 1 and layout.piece_bytes > limits.ANNOUNCED_PIECE:
+    whole = layout.compression != 1 and not (keeper is None and streams(layout.compression))
+    if whole and layout.piece_bytes > limits.ANNOUNCED_PIECE:
         said.append(f"is compressed in large pieces; decoding one takes {layout.piece_bytes >> 20} MB of memory")
     blocks = planes[0] if len(planes) == 1 else PlanarBlocks(planes, np.dtype(f"u{layout.bits // 8}"))
     grey = _grey_table(profile, layout) if layout.grey else None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
 from threading import Condition
@@ -15,6 +15,8 @@ import numpy as np
 from printprep.errors import OutsideError
 from printprep.photo._blocks import NATIVE, Pieces, RawBlocks, Samples
 from printprep.photo._file import InputFile
+
+Decode = Callable[[tuple[int, int]], Iterable[Samples]]
 
 
 class Spool:
@@ -27,15 +29,13 @@ class Spool:
     ----------
     pieces : Pieces
         Geometry; the decoded ones lie in the file in the same order.
-    decode : callable
-        Gives the samples of the piece at (down, across).
     shown : str
         The picture's name in messages.
     """
 
-    def __init__(self, pieces: Pieces, decode: Callable[[tuple[int, int]], Samples], shown: str) -> None:
-        self._decode, self._shown = decode, shown
-        self._bytes = pieces.piece_height * pieces.piece_width * pieces.samples * pieces.dtype.itemsize
+    def __init__(self, pieces: Pieces, shown: str) -> None:
+        self._shown = shown
+        self._bytes = pieces.piece_bytes
         places = np.arange(pieces.offsets.size, dtype=np.int64).reshape(pieces.offsets.shape) * self._bytes
         self._pieces = replace(pieces, order=NATIVE, offsets=places)
         self._done, self._doing = set[tuple[int, int]](), set[tuple[int, int]]()
@@ -43,13 +43,25 @@ class Spool:
         self._fd = -1
         self._raw: RawBlocks | None = None
 
-    def part(self, at: tuple[int, int], top: int, left: int, out: Samples) -> None:
-        """Fill the part of a rectangle that lies in one piece."""
-        self._ensure(at)
+    def part(self, at: tuple[int, int], top: int, left: int, out: Samples, decode: Decode) -> None:
+        """Fill the part of a rectangle that lies in one piece.
+
+        Parameters
+        ----------
+        at : tuple of int
+            Which piece: down, across.
+        top, left : int
+            Where the rectangle begins.
+        out : (rows, columns, channels) ndarray
+            The rectangle.
+        decode : callable
+            Gives the samples of a piece in one or several runs of rows.
+        """
+        self._ensure(at, decode)
         assert self._raw is not None  # opened with the first piece
         self._raw.part(at, top, left, out)
 
-    def _ensure(self, at: tuple[int, int]) -> None:
+    def _ensure(self, at: tuple[int, int], decode: Decode) -> None:
         with self._change:
             while at in self._doing:
                 self._change.wait()
@@ -59,7 +71,9 @@ class Spool:
             if self._fd < 0:
                 self._open()
         try:
-            self._keep(at, self._decode(at))
+            place = int(self._pieces.offsets[at])
+            for rows in decode(at):
+                place = self._keep(rows, place)
             with self._change:
                 self._done.add(at)
         finally:
@@ -75,12 +89,13 @@ class Spool:
             raise self._full(error) from error
         self._raw = RawBlocks(InputFile.of(self._fd, self._shown), self._pieces)
 
-    def _keep(self, at: tuple[int, int], piece: Samples) -> None:
-        view, place = np.ascontiguousarray(piece).reshape(-1).view(np.uint8).data, int(self._pieces.offsets[at])
+    def _keep(self, rows: Samples, place: int) -> int:
+        view = np.ascontiguousarray(rows).reshape(-1).view(np.uint8).data
         try:
             while len(view):
                 done = os.pwrite(self._fd, view[: 1 << 30], place)
                 view, place = view[done:], place + done
+            return place
         except OSError as error:
             raise self._full(error) from error
 

@@ -15,7 +15,7 @@ METADATA_BYTES = 64 << 20
 """One metadata block or profile: the largest profiles and layered XMP packets stay well below it."""
 
 PIECE_BYTES = 4 << 30
-"""One compressed strip or tile, decoded: codecs decode it whole, so it must fit into memory."""
+"""One compressed strip or tile, decoded: most codecs decode it whole, so it must fit into memory."""
 
 LARGE_PIECE = 32 << 20
 """Strips or tiles larger than this are decoded one at a time, whatever the number of threads."""
