@@ -1,0 +1,74 @@
+"""What counts as seen: differences of colour, colours outside a paper, tones looked up."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.adjust._base import Lab
+from printprep.check._tone import LEVELS
+from printprep.check.simulate import Simulation
+from printprep.colour.difference import ciede2000
+
+VISIBLE = 1.0
+"""CIEDE2000 from which a difference counts as seen: about the smallest that a careful eye sees side by side
+(common practice)."""
+
+OVER = 1.0
+"""C* by which a colour must exceed what the paper holds to count as outside."""
+
+_SAME = 0.01
+"""Lab units that rounding in the tables may make up."""
+
+
+def difference(asked: Lab, shown: Lab) -> NDArray[np.float32]:
+    """CIEDE2000 of what was asked and what is shown; exactly 0 where they are the same but for rounding.
+
+    Parameters
+    ----------
+    asked, shown : (..., 3) ndarray of float32
+        Lab.
+    """
+    apart = np.abs(asked - shown).max(axis=-1) > _SAME
+    out = np.zeros(apart.shape, np.float32)
+    out[apart] = ciede2000(asked[apart], shown[apart])
+    return out
+
+
+def chroma_over(lab: Lab, sim: Simulation) -> NDArray[np.float32]:
+    """C* by which colours exceed what the paper holds at their lightness and hue; below 0 inside."""
+    most = sim.on.paper.solid.max_chroma(lab[..., 0], hue(lab))
+    return np.asarray(chroma(lab) - most, np.float32)
+
+
+def chroma(lab: Lab) -> NDArray[np.float32]:
+    """C* of Lab colours."""
+    return np.asarray(np.hypot(lab[..., 1], lab[..., 2]), np.float32)
+
+
+def hue(lab: Lab) -> NDArray[np.float32]:
+    """Hue angle of Lab colours, degrees, -180..180."""
+    return np.asarray(np.degrees(np.arctan2(lab[..., 2], lab[..., 1])), np.float32)
+
+
+def kept_chroma(asked: Lab, shown: Lab) -> NDArray[np.float32]:
+    """Share of its C* that each colour keeps, 0..1."""
+    return np.clip(chroma(shown) / np.maximum(chroma(asked), 1), 0, 1)
+
+
+def at_levels(flags: NDArray[np.bool_], lightness: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Look up what holds at the levels of the edit's L* for colours of the edit."""
+    index = np.rint(np.clip(lightness, 0, 100) * ((len(LEVELS) - 1) / 100)).astype(np.intp)
+    return np.asarray(flags[index])
+
+
+def detail_kept(asked: Lab, shown: Lab, where: NDArray[np.bool_]) -> float:
+    """Share of the contrast between neighbours, dE*ab, that is left inside areas; 1 where there are none."""
+    want = have = 0.0
+    for axis in (0, 1):
+        if asked.shape[axis] < 2:
+            continue
+        both = np.take(where, range(1, where.shape[axis]), axis) & np.take(where, range(where.shape[axis] - 1), axis)
+        want += float(np.linalg.norm(np.diff(asked, axis=axis)[both], axis=-1).sum())
+        have += float(np.linalg.norm(np.diff(shown, axis=axis)[both], axis=-1).sum())
+    return min(have / want, 1.0) if want > 0 else 1.0

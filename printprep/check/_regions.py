@@ -1,0 +1,113 @@
+"""The parts of a picture: where something is lost, in words that a person would use."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.check._judge import OVER, VISIBLE, at_levels, chroma_over, difference, hue, kept_chroma
+from printprep.check._tone import Tones
+from printprep.check.simulate import Shown, Simulation
+
+NAMES = (
+    "upper left", "top", "upper right",
+    "left", "centre", "right",
+    "lower left", "bottom", "lower right",
+)  # fmt: skip
+
+HUES = (
+    (20.0, "pinks"), (48.0, "reds"), (72.0, "oranges"), (105.0, "yellows"), (130.0, "yellow-greens"),
+    (168.0, "greens"), (215.0, "blue-greens"), (255.0, "light blues"), (297.0, "blues"), (325.0, "purples"),
+    (350.0, "magentas"), (360.0, "pinks"),
+)  # fmt: skip
+"""Upper ends of families of CIELAB hue angle, in degrees (our choice, after common colour names)."""
+
+
+@dataclass(frozen=True)
+class Region:
+    """One of the nine parts of a picture.
+
+    Parameters
+    ----------
+    name : str
+        Such as "lower left".
+    outside : float, share of the part, 0..1
+        That asks for more chroma than the paper holds, prepared.
+    kept_chroma, kept_chroma_plain : float, 0..1
+        Share of their C* that those colours keep, prepared and not.
+    difference, difference_plain : float, CIEDE2000
+        Mean over the part: asked against shown.
+    hues : str
+        The family of hues that loses most there; empty where none does.
+    shadows, shadows_plain : float, share of the part, 0..1
+        In tones that merge, prepared and not.
+    """
+
+    name: str
+    outside: float
+    kept_chroma: float
+    kept_chroma_plain: float
+    difference: float
+    difference_plain: float
+    hues: str
+    shadows: float
+    shadows_plain: float
+
+
+def family(angle: float) -> str:
+    """The name of a hue angle in degrees."""
+    return next(name for end, name in HUES if angle % 360 < end)
+
+
+def regions(small: Shown, tones: tuple[Tones, Tones], sim: Simulation) -> tuple[Region, ...]:
+    """The nine parts of a reduced copy.
+
+    Parameters
+    ----------
+    small : Shown
+        Colours of the copy, (rows, columns, 3).
+    tones : tuple of Tones
+        Of the unprepared and the prepared print.
+    sim : Simulation
+        Paper and room.
+    """
+    over = chroma_over(small.toned, sim) > OVER
+    over_plain = chroma_over(small.asked, sim) > OVER
+    apart, apart_plain = difference(small.toned, small.ready), difference(small.asked, small.plain)
+    kept, kept_plain = kept_chroma(small.toned, small.ready), kept_chroma(small.asked, small.plain)
+    dark_plain, dark = (at_levels(t.merged_shadows, small.edit[..., 0]) for t in tones)
+    angle = hue(small.asked) % 360
+    found = []
+    for name, at in zip(NAMES, _ninths(over.shape), strict=True):
+        lost = np.where(apart_plain[at] > VISIBLE, apart_plain[at], 0) * over_plain[at]
+        by_hue = np.bincount((angle[at] // 5).astype(int).ravel() % 72, lost.ravel(), 72)
+        smooth = np.sum([np.roll(by_hue, k) for k in range(-2, 3)], axis=0)
+        found.append(
+            Region(
+                name=name,
+                outside=_share(over[at]),
+                kept_chroma=_mean(kept[at], over[at]),
+                kept_chroma_plain=_mean(kept_plain[at], over_plain[at]),
+                difference=float(apart[at].mean()) if apart[at].size else 0.0,
+                difference_plain=float(apart_plain[at].mean()) if apart_plain[at].size else 0.0,
+                hues=family(float(np.argmax(smooth)) * 5 + 2.5) if lost.any() else "",
+                shadows=_share(dark[at]),
+                shadows_plain=_share(dark_plain[at]),
+            )
+        )
+    return tuple(found)
+
+
+def _ninths(shape: tuple[int, ...]) -> list[tuple[slice, slice]]:
+    rows, columns = (np.linspace(0, n, 4).round().astype(int) for n in shape[:2])
+    return [(slice(rows[i], rows[i + 1]), slice(columns[j], columns[j + 1])) for i in range(3) for j in range(3)]
+
+
+def _share(flags: NDArray[np.bool_]) -> float:
+    return float(flags.mean()) if flags.size else 0.0
+
+
+def _mean(values: NDArray[np.float32], where: NDArray[np.bool_]) -> float:
+    return float(values[where].mean()) if where.any() else 1.0

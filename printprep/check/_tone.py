@@ -1,0 +1,86 @@
+"""Tones of a picture in steps that the eye can tell apart: in the edit, and on a print in its room."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.check.simulate import Simulation
+from printprep.colour.lab import luminance_from_lightness
+from printprep.colour.visibility import jnd_index
+from printprep.conditions.conditions import Conditions
+from printprep.conditions.room import Room
+from printprep.conditions.viewing import luminance
+from printprep.render.table import grey_curve
+
+Array = NDArray[np.float64]
+
+LEVELS = np.linspace(0.0, 100.0, 401)
+"""L* of the edit at which tones are followed."""
+
+STEP = 1.0
+"""L* of the edit that counts as a step: the rungs of a near-black ladder on a test print (common practice)."""
+
+_HALF = 50.0
+
+
+@dataclass(frozen=True, eq=False)
+class Tones:
+    """Greys of the edit, and the count of just-noticeable differences up to each.
+
+    Parameters
+    ----------
+    lightness : (401,) ndarray, L*
+        On the print, relative to paper white.
+    count : (401,) ndarray, JND
+        As it is seen (DICOM PS3.14, clause 7.1).
+    """
+
+    lightness: Array
+    count: Array
+
+    @property
+    def per_step(self) -> Array:
+        """JND that a step of one L* of the edit is seen as, at each level; (401,)."""
+        low, high = np.clip(LEVELS - STEP / 2, 0, 100 - STEP), np.clip(LEVELS + STEP / 2, STEP, 100)
+        return np.asarray(np.interp(high, LEVELS, self.count) - np.interp(low, LEVELS, self.count))
+
+    def between(self, low: float, high: float) -> float:
+        """JND between two lightnesses of the edit."""
+        return float(np.interp(high, LEVELS, self.count) - np.interp(low, LEVELS, self.count))
+
+    @property
+    def merged_shadows(self) -> NDArray[np.bool_]:
+        """Where, in the darker half, a step of one L* is seen as less than one JND; (401,)."""
+        return np.asarray((self.per_step < 1) & (LEVELS < _HALF))
+
+    def merged_highlights(self, edit: Tones) -> NDArray[np.bool_]:
+        """Where a tone that the edit shows apart from white is less than one JND from paper white; (401,)."""
+        apart, merged = edit.count[-1] - edit.count >= 1, self.count[-1] - self.count < 1
+        return np.asarray(apart & merged & (LEVELS >= _HALF))
+
+
+def edit_tones(on: Conditions) -> Tones:
+    """The edit as it was viewed: on the reference's white, with its flare."""
+    reference = on.room.reference
+    white = reference.white_luminance(on.paper.white_reflectance)
+    light = luminance_from_lightness(LEVELS)
+    seen = white * (reference.flare + (1 - reference.flare) * light)
+    return Tones(LEVELS, jnd_index(seen))
+
+
+def print_tones(sim: Simulation, room: Room) -> tuple[Tones, Tones]:
+    """The print in a room: unprepared, and prepared."""
+    curve = grey_curve(sim.profile)
+    codes = np.linspace(0, 1, len(curve))
+    lightness = sim.exactly(np.repeat(codes[:: len(codes) // 4096, None], 3, axis=1)).edit[:, 0]
+    greys = np.interp(LEVELS, np.maximum.accumulate(lightness), codes[:: len(codes) // 4096])
+    shown = sim.exactly(np.repeat(greys[:, None], 3, axis=1))
+
+    def tones(L: NDArray[np.float32]) -> Tones:
+        rising = np.maximum.accumulate(L.astype(np.float64))
+        return Tones(rising, jnd_index(luminance(rising, sim.on.paper, room)))
+
+    return tones(shown.plain[:, 0]), tones(shown.ready[:, 0])

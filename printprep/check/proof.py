@@ -1,0 +1,252 @@
+"""Soft proof: how the print will look, for a screen, prepared and as it would have been printed before."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.check._screen import in_tiles, light_from, on_screen, png, save
+from printprep.check._sheet import GROUND, Panel, sheet
+from printprep.check.look import Look, look
+from printprep.check.seen import shown_light, srgb
+from printprep.check.simulate import Simulation, simulation
+from printprep.colour.lab import D50, xyz_from_lab
+from printprep.compose import Pipeline
+from printprep.errors import InputError, OutputError
+from printprep.photo._text import AnyPath, shown
+from printprep.photo.photo import ArrayPixels, Photo
+from printprep.photo.profile import Profile
+
+SIDE = 1600
+"""Longer side of a proof, pixels."""
+
+
+@dataclass(frozen=True)
+class Proof:
+    """A picture of a print, for a screen.
+
+    Parameters
+    ----------
+    picture : (rows, columns, 3) ndarray of uint8
+        Screen values.
+    screen : Profile or None
+        What they mean; None for sRGB.
+    source : Path or None
+        The edit's file, which is never replaced.
+    """
+
+    picture: NDArray[np.uint8] = field(repr=False)
+    screen: Profile | None = None
+    source: Path | None = None
+
+    def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
+        """Write a PNG or, where the name ends in .tif or .tiff, a 16-bit TIFF; whole or not at all.
+
+        Raises
+        ------
+        OutputError, OutsideError
+            Nothing was written.
+        """
+        name = os.fsdecode(path)
+        if name.lower().endswith((".tif", ".tiff")):
+            photo = Photo.from_array(self.picture, self.screen or "sRGB")
+            replace(photo, path=self.source).write(path, overwrite=overwrite)
+        elif name.lower().endswith(".png"):
+            save(path, png(self.picture, self.screen), (".png",), overwrite=overwrite, source=self.source)
+        else:
+            raise OutputError(f"{shown(path)}: does not end in .png, .tif or .tiff; choose such a name")
+
+    def _repr_png_(self) -> bytes:
+        return png(self.picture, self.screen)
+
+
+def proof(
+    photo: Photo,
+    pipe: Pipeline,
+    *,
+    pair: bool = False,
+    screen: AnyPath | Profile | None = None,
+    light: bool = False,
+    glazing: bool = False,
+    side: int = SIDE,
+    threads: int | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Proof:
+    """Show a print on a screen.
+
+    Parameters
+    ----------
+    photo : Photo
+        The edit; a reduced copy is made in bands.
+    pipe : Pipeline
+        Paper, room and what is done.
+    pair : bool
+        The unprepared and the prepared print side by side, with labels. Unprepared is relative
+        colorimetric with black point compensation, as the edit would have been printed.
+    screen : str, path, bytes or Profile, optional
+        Profile of the screen; sRGB if not given.
+    light : bool
+        Show a dim room as dim.
+    glazing : bool
+        Show the pane that the room has in front of the print.
+    side : int, pixels
+        Longer side of each picture, at most.
+    threads : int, optional
+        All cores if not given.
+    progress : callable, optional
+        Told of pixels done, and of all there are; may raise to stop.
+
+    Raises
+    ------
+    InputError
+        If the profile is not one of an RGB screen, or the picture cannot be read.
+    """
+    profile = screen_profile(screen)
+    seen = look(photo, side=2 * side, threads=threads, progress=progress)
+    sim = simulation(photo.profile.data, pipe)
+    small = shrink(seen, side)
+    names = ("plain", "ready") if pair else ("ready",)
+    pictures = [
+        print_picture(small, name, sim, screen=profile, light=light, glazing=glazing, factor=scale_of(seen, small))
+        for name in names
+    ]
+    if not pair:
+        return Proof(pictures[0], profile, photo.path)
+    titles = ("Unprepared", "Prepared")
+    said = (
+        "relative colorimetric, black point compensation",
+        "for this paper and this room",
+    )
+    panels = [Panel(p, t, s) for p, t, s in zip(pictures, titles, said, strict=True)]
+    ground = dimmed(GROUND, shown_light(pipe.room, pipe.paper)) if light else GROUND
+    return Proof(sheet(panels, foot=caption(pipe, light=light, glazing=glazing), ground=ground), profile, photo.path)
+
+
+def dimmed(value: int, light: float) -> int:
+    """An sRGB grey value under less light (IEC 61966-2-1)."""
+    linear = ((value / 255 + 0.055) / 1.055) ** 2.4 * light
+    grey = srgb(np.array([D50], np.float32) * np.float32(linear))
+    return round(float(grey[0, 1]) * 255)
+
+
+def screen_profile(screen: AnyPath | Profile | None) -> Profile | None:
+    """The screen's profile; None for sRGB.
+
+    Raises
+    ------
+    InputError
+        If it is not for RGB, or has no way back from Lab.
+    """
+    if screen is None or (isinstance(screen, str) and screen.replace(" ", "").lower() == "srgb"):
+        return None
+    profile = Profile.load(screen)
+    if profile.model != "RGB" or not profile.two_way:
+        raise InputError(f"{profile.description!r}: is no screen's profile; name one for RGB that converts both ways")
+    return profile
+
+
+def shrink(seen: Look, side: int) -> NDArray[np.uint16]:
+    """The reduced copy with exactly `side` pixels along its longer side; as it is where it is smaller."""
+    import cv2
+
+    rows, columns = seen.picture.shape[:2]
+    longer = max(rows, columns)
+    if longer <= side:
+        return seen.picture
+    size = (max(1, round(columns * side / longer)), max(1, round(rows * side / longer)))
+    return np.asarray(cv2.resize(seen.picture, size, interpolation=cv2.INTER_AREA), np.uint16)
+
+
+def scale_of(seen: Look, small: NDArray[np.uint16]) -> float:
+    """Pixels of the picture to one of a copy, each way."""
+    return max(seen.height, seen.width) / max(small.shape[:2])
+
+
+def prepared_copy(small: NDArray[np.uint16], sim: Simulation, factor: float) -> NDArray[np.uint16] | None:
+    """A copy prepared by steps that look around, as handed over; None where each pixel stands for itself.
+
+    Parameters
+    ----------
+    small : (rows, columns, 3) ndarray of uint16
+        The copy of the edit.
+    sim : Simulation
+        Paper and room.
+    factor : float
+        Pixels of the picture to one of the copy, each way: the steps reach less far in a copy.
+    """
+    pipe, profile = sim.pipe, Profile.from_bytes(sim.profile)
+    if not pipe.plan(profile).reach:
+        return None
+    ppi = max(1.0, pipe.sheet.ppi / factor)
+    plan = replace(pipe, sheet=replace(pipe.sheet, ppi=ppi)).plan(profile)
+    done = np.empty_like(small)
+    plan.pixels(ArrayPixels(small)).read(0, done)
+    return done
+
+
+def print_picture(
+    small: NDArray[np.uint16],
+    name: str,
+    sim: Simulation,
+    *,
+    screen: Profile | None = None,
+    light: bool = False,
+    glazing: bool = False,
+    factor: float = 1.0,
+) -> NDArray[np.uint8]:
+    """A reduced copy as it looks printed, as screen values; see `proof`.
+
+    Parameters
+    ----------
+    small : (rows, columns, 3) ndarray of uint16
+        The copy.
+    name : {"plain", "ready"}
+        Unprepared or prepared.
+    sim : Simulation
+        Paper and room.
+    screen, light, glazing
+        As for `proof`.
+    factor : float
+        Pixels of the picture to one of the copy, each way.
+    """
+    paper, room = sim.on.paper, sim.pipe.room
+    around = prepared_copy(small, sim, factor) if name == "ready" else None
+
+    def convert(codes: NDArray[np.uint16]) -> NDArray[np.float32]:
+        values = codes.astype(np.float32) * np.float32(1 / 65535)
+        lab = sim.only(name, values) if around is None else sim.after(values)
+        return on_screen(light_from(lab, paper, room, glazing=glazing, level=light), screen)
+
+    sim.ready()
+    return in_tiles(convert, small if around is None else around)
+
+
+def edit_picture(small: NDArray[np.uint16], sim: Simulation, screen: Profile | None = None) -> NDArray[np.uint8]:
+    """A reduced copy of the edit itself as screen values, its white the screen's white."""
+
+    def convert(codes: NDArray[np.uint16]) -> NDArray[np.float32]:
+        return on_screen(xyz_from_lab(sim.only("edit", codes * np.float32(1 / 65535))).astype(np.float32), screen)
+
+    sim.ready()
+    return in_tiles(convert, small)
+
+
+def caption(pipe: Pipeline, *, light: bool = False, glazing: bool = False) -> str:
+    """One line that says what a proof shows."""
+    room = pipe.room
+    lux = f"{room.illuminance_lux:g} lux"
+    if room.evening_illuminance_lux is not None:
+        lux += f" by day, {room.evening_illuminance_lux:g} by evening"
+    parts = [
+        f"{pipe.paper.title or pipe.paper_name}",
+        f"{pipe.room_name}, {lux}",
+        "paper white and black shown",
+        *(["pane shown"] if glazing and room.glazing != "none" else []),
+        *(["light level shown"] if light else []),
+    ]
+    return "  ·  ".join(parts)

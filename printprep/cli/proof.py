@@ -1,0 +1,75 @@
+"""printprep proof: a picture of the print, for a screen."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from printprep.cli._options import (
+    assume_option,
+    chosen_pipeline,
+    conditions_options,
+    overwrite_option,
+    result,
+    say,
+    threads_option,
+)
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path), metavar="FILE")
+@conditions_options
+@click.option(
+    "-o", "--output", type=click.Path(path_type=Path), required=True, metavar="FILE",
+    help="Where to write: a .png, .tif or .tiff.",
+)  # fmt: skip
+@click.option("--pair", is_flag=True, help="The unprepared and the prepared print side by side, with labels.")
+@click.option("--screen", metavar="PROFILE", help="ICC profile of your screen; sRGB if not given.")
+@click.option("--light", is_flag=True, help="Show a dim room as dim.")
+@click.option("--glazing", is_flag=True, help="Show the pane that the room has in front of the print.")
+@click.option(
+    "--side", type=click.IntRange(64, 16384), default=1600, show_default=True, metavar="PIXELS",
+    help="Longer side of each picture, at most.",
+)  # fmt: skip
+@assume_option
+@threads_option
+@overwrite_option
+def command(
+    file: Path,
+    paper: str | None,
+    room: str | None,
+    metered: str | None,
+    preset: str | None,
+    settings: tuple[str, ...],
+    hand_over: str,
+    output: Path,
+    pair: bool,
+    screen: str | None,
+    light: bool,
+    glazing: bool,
+    side: int,
+    assume: str | None,
+    threads: int | None,
+    overwrite: bool,
+) -> None:
+    """Show on a screen how the print of FILE will look: paper white, paper black, and all it cannot hold.
+
+    \b
+    printprep proof lanterns.tif --paper cotton-rag --room hallway --pair -o lanterns.proof.png
+    """
+    from printprep.check.proof import proof
+    from printprep.cli._progress import Progress
+    from printprep.photo import read
+
+    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over)
+    photo = read(file, assume=assume)
+    for line in photo.announcements:
+        say(f"{str(file)!r}: {line}")
+    with Progress(1) as progress:
+        done = proof(
+            photo, pipe, pair=pair, screen=screen, light=light, glazing=glazing, side=side,
+            threads=threads, progress=progress.pixels,
+        )  # fmt: skip
+    done.write(output, overwrite=overwrite)
+    result(str(output))
