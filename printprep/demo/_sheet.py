@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+import threading
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,9 @@ from printprep.photo._sink import Sink
 
 GROUND = (0.115, 0.115, 0.115)
 """Neutral dark grey, so that no colour is judged against a tint."""
+TYPE = threading.Lock()
+"""matplotlib sets type in one thread at a time."""
+
 INK, FAINT, ACCENT = "#f2f2f0", "#b4b4b0", "#ffc46b"
 
 Bytes = NDArray[np.uint8]
@@ -67,6 +71,13 @@ class Page:
 
     def drawn(self) -> Bytes:
         """The page as pixels, (height, width, 3)."""
+        with TYPE:
+            page = self._set()
+        for x, y, picture in self._pictures:
+            page[y : y + picture.shape[0], x : x + picture.shape[1]] = picture
+        return page
+
+    def _set(self) -> Bytes:
         from matplotlib.backends.backend_agg import FigureCanvasAgg
         from matplotlib.figure import Figure
 
@@ -75,10 +86,7 @@ class Page:
         for x, y, words, how in self._texts:
             figure.text(x / self.width, 1 - y / self.height, words, **how)
         canvas.draw()
-        page = np.array(canvas.buffer_rgba())[..., :3].copy()
-        for x, y, picture in self._pictures:
-            page[y : y + picture.shape[0], x : x + picture.shape[1]] = picture
-        return page
+        return np.array(canvas.buffer_rgba())[..., :3].copy()
 
     def write(self, path: Path, *, overwrite: bool) -> None:
         """Write the page as a PNG in sRGB; whole or not at all."""

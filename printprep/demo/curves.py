@@ -15,7 +15,7 @@ from printprep.colour.lab import luminance_from_lightness
 from printprep.colour.visibility import jnd_index
 from printprep.compose import Pipeline
 from printprep.conditions.viewing import luminance
-from printprep.demo._sheet import ACCENT, FAINT, GROUND, INK, write_png
+from printprep.demo._sheet import ACCENT, FAINT, GROUND, INK, TYPE, Bytes, write_png
 
 if TYPE_CHECKING:
     from printprep.photo.profile import Profile
@@ -95,6 +95,12 @@ def write(path: Path, jobs: list[tuple[str, str, Tones]], *, overwrite: bool) ->
     overwrite : bool
         Replace an existing file.
     """
+    with TYPE:
+        picture = _drawn(jobs)
+    write_png(path, picture, overwrite=overwrite)
+
+
+def _drawn(jobs: list[tuple[str, str, Tones]]) -> Bytes:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -135,7 +141,7 @@ def write(path: Path, jobs: list[tuple[str, str, Tones]], *, overwrite: bool) ->
         va="bottom",
     )
     canvas.draw()
-    write_png(path, np.array(canvas.buffer_rgba())[..., :3], overwrite=overwrite)
+    return np.array(canvas.buffer_rgba())[..., :3]
 
 
 def _plain_axes(axes: Any, under: str, beside: str) -> None:

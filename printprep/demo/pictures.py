@@ -25,7 +25,7 @@ DETAILS = (
 )
 """Parts of the scene that are shown at full size: what for, left and top edge as shares of the picture."""
 
-_NODES = 45
+_NODES = 33
 """Nodes a side of the tables that pictures are drawn with; a screen shows 8 bits."""
 
 _WIDE, _DETAIL_TALL, _MARGIN, _GAP = 760, 400, 44, 18

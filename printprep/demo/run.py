@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.check.verdict import verdict
-from printprep.compose import pipeline
+from printprep.compose import Pipeline, pipeline
 from printprep.demo import curves
 from printprep.demo._sheet import write_png
 from printprep.demo.pictures import Pair, side_by_side, whole
@@ -120,27 +121,45 @@ def _run(
     tell("writing the edit")
     edit = Photo.from_array(scene, "ROMM RGB", ppi=_PPI)
     edit.write(paths["tif"], overwrite=overwrite, threads=threads)
-    write_png(paths["png"], whole(scene, edit.profile), overwrite=overwrite)
     looks = [Made(paths["png"], "the edit", look=True)]
     files = [Made(paths["tif"], f"the edit: {scene.shape[1]} x {scene.shape[0]}, 16-bit, {edit.profile}")]
     plots = []
-    for paper, room in jobs:
-        key = f"{paper}.{room}"
-        tell(f"preparing for {paper}, {room}")
-        pipe = pipeline(paper=paper, room=room)
-        done = prepare(paths["tif"], paths[f"{key}.tif"], pipe, overwrite=overwrite, threads=threads)
-        found = verdict(done.before, done.after, edit.profile, pipe)
-        tell(f"drawing {paper}, {room}")
-        paper_title, room_title = load(paper, "paper").title, load(room, "room").title
-        lux = f"{pipe.room.prepared_lux:g} lx"
-        ready: NDArray[np.uint16] = np.asarray(read(paths[f"{key}.tif"]))
-        pair = Pair(scene, ready, edit.profile, pipe)
-        page = side_by_side(pair, f"{paper_title}  ·  {room_title}, {lux}", (found.changed, found.loses))
-        page.write(paths[f"{key}.png"], overwrite=overwrite)
-        looks.append(Made(paths[f"{key}.png"], "the edit, the print left alone, the print prepared", look=True))
-        files.append(Made(paths[f"{key}.tif"], f"prepared: {found.changed}"))
-        plots.append((paper_title, f"{room_title[0].lower()}{room_title[1:]}, {lux}", curves.tones(pipe, edit.profile)))
-    tell("plotting the tones")
-    curves.write(paths["tones.png"], plots, overwrite=overwrite)
+    with ThreadPoolExecutor(2) as pool:  # pages are drawn while the next file is prepared
+        drawn = [pool.submit(lambda: write_png(paths["png"], whole(scene, edit.profile), overwrite=overwrite))]
+        for paper, room in jobs:
+            tell(f"preparing for {paper}, {room}")
+            target = paths[f"{paper}.{room}.tif"]
+            pipe = pipeline(paper=paper, room=room)
+            done = prepare(paths["tif"], target, pipe, overwrite=overwrite, threads=threads)
+            found = verdict(done.before, done.after, edit.profile, pipe)
+            on_paper, in_room = load(paper, "paper").title, load(room, "room").title
+            lux = f"{pipe.room.prepared_lux:g} lx"
+            page = _Page(scene, target, pipe, f"{on_paper}  ·  {in_room}, {lux}", (found.changed, found.loses))
+            drawn.append(pool.submit(page.write, paths[f"{paper}.{room}.png"], overwrite=overwrite))
+            looks.append(
+                Made(paths[f"{paper}.{room}.png"], "the edit, the print left alone, the print prepared", look=True)
+            )
+            files.append(Made(target, f"prepared: {found.changed}"))
+            plots.append((on_paper, f"{in_room[0].lower()}{in_room[1:]}, {lux}", curves.tones(pipe, edit.profile)))
+        tell("drawing pictures")
+        curves.write(paths["tones.png"], plots, overwrite=overwrite)
+        for each in drawn:
+            each.result()
     looks.append(Made(paths["tones.png"], "tone curves, and the steps that the eye can tell apart", look=True))
     return looks + files
+
+
+@dataclass(frozen=True)
+class _Page:
+    """What a page of side-by-side pictures needs; drawn in a thread of its own."""
+
+    scene: NDArray[np.uint16]
+    prepared: Path
+    pipe: Pipeline
+    title: str
+    verdict: tuple[str, str]
+
+    def write(self, path: Path, *, overwrite: bool) -> None:
+        ready = read(self.prepared)
+        pair = Pair(self.scene, np.asarray(ready), ready.profile, self.pipe)
+        side_by_side(pair, self.title, self.verdict).write(path, overwrite=overwrite)
