@@ -16,6 +16,7 @@ from msgspec import Meta
 from printprep.colour.lab import luminance_from_lightness, media_relative
 from printprep.colour.neugebauer import cube
 from printprep.colour.solid import Solid
+from printprep.conditions import _store
 from printprep.conditions import measurement as _measurement
 from printprep.conditions._checked import Checked
 from printprep.conditions.measurement import Measurement
@@ -198,6 +199,9 @@ class Paper(Checked):
     @cached_property
     def solid(self) -> Solid:
         """What the paper holds, in media-relative Lab."""
+        return _store.solid(f"paper {self._colours}", self._made_solid)
+
+    def _made_solid(self) -> Solid:
         if self.profile is not None:
             from printprep.conditions._profile import solid
 
@@ -227,8 +231,13 @@ class Paper(Checked):
     @cached_property
     def fingerprint(self) -> str:
         """A stable hash of all that bears on a print; titles and paths do not."""
-        digest = hashlib.blake2b(digest_size=16)
-        digest.update(repr((self.surface, self.native_ppi, self.white, self.black)).encode())
+        known = repr((self.surface, self.native_ppi, self._colours))
+        return hashlib.blake2b(known.encode(), digest_size=16).hexdigest()
+
+    @cached_property
+    def _colours(self) -> str:
+        """A stable hash of what the solid is made from."""
+        digest = hashlib.blake2b(repr((self.white, self.black)).encode(), digest_size=16)
         if self.solids is not None:
             digest.update(repr([self.solids[name] for name in SOLIDS]).encode())
         if self.measured is not None:

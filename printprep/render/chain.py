@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 from printprep.adjust._base import Lab, Steps
 from printprep.colour.blackpoint import compensate, source_black, uncompensate
 from printprep.colour.icc import device_from_lab, lab_from_device, model_of
+from printprep.conditions import _store
 from printprep.conditions.conditions import Conditions, HandOver
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
@@ -95,6 +97,11 @@ def conditions(profile: bytes, paper: Paper, room: Room, sheet: Sheet, hand_over
 @lru_cache(maxsize=16)
 def _source_solid(profile: bytes, black: float) -> Solid:
     """What the source space holds, print-referred, compensated to a paper's black."""
+    name = hashlib.blake2b(profile, digest_size=16).hexdigest()
+    return _store.solid(f"source {name} {black!r}", lambda: _made_solid(profile, black))
+
+
+def _made_solid(profile: bytes, black: float) -> Solid:
     from printprep.colour.solid import Solid
 
     grid = np.linspace(0, 1, _SOLID_NODES)

@@ -32,7 +32,8 @@ class Engine:
 
         table = self._table
         group = Ocio.GroupTransform()
-        group.appendTransform(_curve(Ocio, table.shaper))
+        if table.shaper is not None:
+            group.appendTransform(_curve(Ocio, table.shaper))
         cube = Ocio.Lut3DTransform(table.size)
         cube.setInterpolation(Ocio.INTERP_TETRAHEDRAL)  # keeps greys grey
         cube.setData(table.cube.ravel())
@@ -45,8 +46,9 @@ class Engine:
         import PyOpenColorIO as Ocio
 
         bits = getattr(Ocio, depth)
-        raw = Ocio.Config.CreateRaw().getProcessor(self._group)
-        return raw.getOptimizedCPUProcessor(bits, bits, Ocio.OPTIMIZATION_DEFAULT)
+        config = Ocio.Config.CreateRaw()
+        config.setProcessorCacheFlags(Ocio.PROCESSOR_CACHE_OFF)  # it would hash the table to know it again
+        return config.getProcessor(self._group).getOptimizedCPUProcessor(bits, bits, Ocio.OPTIMIZATION_DEFAULT)
 
     @cached_property
     def _codes(self) -> Any:

@@ -13,11 +13,11 @@ from numpy.typing import NDArray
 
 from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._registry import step_name
+from printprep.conditions import _store
 from printprep.conditions.conditions import Conditions
 from printprep.errors import OutputError
 from printprep.photo._sink import Sink
 from printprep.photo.photo import Pixels
-from printprep.render import cache
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
 from printprep.render.pixels import BandPixels, TablePixels
@@ -67,8 +67,8 @@ class Plan:
         """A hash of all that shapes the result."""
         on = self.on
         parts = (
-            cache.code_stamp(),
-            hashlib.sha256(self.profile).hexdigest(),
+            _store.code_stamp(),
+            hashlib.blake2b(self.profile, digest_size=32).hexdigest(),
             on.paper.fingerprint,
             repr(on.room),
             repr(on.sheet),
@@ -77,16 +77,16 @@ class Plan:
             [_module_stamp(s) for s in self.steps],
             self.size,
         )
-        return hashlib.sha256(repr(parts).encode()).hexdigest()
+        return hashlib.blake2b(repr(parts).encode(), digest_size=32).hexdigest()
 
     @cached_property
     def table(self) -> Table:
         """The pointwise steps as a table; found in the cache, or compiled and kept there."""
         key = self.fingerprint
-        table = cache.load(key)
+        table = Table.of(_store.load(key))
         if table is None:
             table = compile_table(self.chain, self.size)
-            cache.keep(key, table)
+            _store.keep(key, *table.arrays())
         return table
 
     @cached_property

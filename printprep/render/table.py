@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,9 +17,15 @@ SIZE = 65
 """Nodes a side. 33 leave up to 2 CIEDE2000 between nodes where the gamut bends; see benchmarks/tables.py."""
 
 _CODES = 65536
-_STEEP = 6.0
-"""Where a profile's curve is this much steeper at one place than its mean, colours between nodes are
-interpolated in L* and taken back to codes by a shaper of their own (linear profiles; it costs a fifth of the speed)."""
+_UNEVEN, _STEEP = 1.75, 4.0
+"""How many times faster than on average a profile's greys may rise in L* over a 64th of its codes.
+
+Below the first, nodes stand evenly in codes: dark colours get their share. From there on, a shaper gives the
+darkest codes more of them. From the second on (linear profiles), nodes stand evenly in L*, results are
+interpolated in L* too, and a second shaper takes them back to codes; the two cost a fifth of the speed."""
+
+_FOOT = (1 / 32, 1 / 8)
+"""Codes below the first get as many nodes as, evenly spread, those below the second would."""
 
 _EVEN = 0.02
 """Share of plain device value in the shaper, so that it rises even where a profile's greys stand still."""
@@ -30,22 +37,37 @@ class Table:
 
     Parameters
     ----------
-    shaper : (65536,) ndarray of float32
-        Coordinate in the cube, 0..1, of every 16-bit device code.
     cube : (n, n, n, 3) ndarray of float32
         Results at the nodes, red slowest; device values, or shaped ones if there is an `unshaper`.
+    shaper : (65536,) ndarray of float32, or None
+        Coordinate in the cube, 0..1, of every 16-bit device code; the code itself if None.
     unshaper : (m,) ndarray of float32, or None
-        Device value of an evenly spaced result.
+        Device value of an evenly spaced result; the result itself if None.
     """
 
-    shaper: NDArray[np.float32]
     cube: NDArray[np.float32]
+    shaper: NDArray[np.float32] | None = None
     unshaper: NDArray[np.float32] | None = None
 
     @property
     def size(self) -> int:
         """Nodes a side."""
         return len(self.cube)
+
+    def arrays(self) -> tuple[NDArray[np.float32], ...]:
+        """Its parts, as `of` takes them; a shaper that is not there is empty."""
+        none = np.empty(0, np.float32)
+        return tuple(none if part is None else part for part in (self.cube, self.shaper, self.unshaper))
+
+    @classmethod
+    def of(cls, arrays: list[NDArray[Any]] | None) -> Self | None:
+        """The table of such parts, if that is what they are."""
+        if arrays is None or [a.dtype for a in arrays] != [np.float32] * 3:
+            return None
+        cube, shaper, unshaper = arrays
+        if cube.ndim != 4 or cube.shape[3] != 3 or shaper.shape not in ((0,), (_CODES,)) or unshaper.ndim != 1:
+            return None
+        return cls(cube, shaper if shaper.size else None, unshaper if unshaper.size else None)
 
 
 def grey_curve(profile: bytes) -> NDArray[np.float64]:
@@ -82,26 +104,35 @@ def compile_table(chain: Chain, size: int = SIZE) -> Table:
     Returns
     -------
     Table
-        The nodes stand evenly in the source's L*, so that dark colours get their share.
+        Its nodes stand about evenly in the source's L*, so that dark colours get their share.
     """
     codes = np.linspace(0, 1, _CODES)
-    shaper = grey_curve(chain.profile)
-    axis = np.interp(np.linspace(0, 1, size), shaper, codes).astype(np.float32)
+    curve = grey_curve(chain.profile)
+    out = curve if chain.out_profile == chain.profile else grey_curve(chain.out_profile)
+    steep = max(_steepest(curve), _steepest(out))
+    shaper = None
+    if steep > _UNEVEN:
+        shaper = curve if steep > _STEEP else np.interp(codes, (0, _FOOT[0], 1), (0, _FOOT[1], 1))
+    axis = np.linspace(0, 1, size)
+    axis = (axis if shaper is None else np.interp(axis, shaper, codes)).astype(np.float32)
 
     def slab(first: int) -> NDArray[np.float32]:
-        nodes = np.stack(np.meshgrid(axis[first : first + step], axis, axis, indexing="ij"), -1)
-        return chain(nodes)
+        return chain(np.stack(np.meshgrid(axis[first : first + step], axis, axis, indexing="ij"), -1))
 
     workers = _cores()
     step = -(-size // (2 * workers))
     with ThreadPoolExecutor(workers) as pool:
         cube = np.concatenate(list(pool.map(slab, range(0, size, step))))
-    out = shaper if chain.out_profile == chain.profile else grey_curve(chain.out_profile)
     unshaper = None
-    if np.max(np.diff(out)) * _CODES > _STEEP:
-        cube = np.interp(cube, codes, out).astype(np.float32)
+    if steep > _STEEP:
+        cube = np.interp(cube, codes, out)
         unshaper = np.interp(codes, out, codes).astype(np.float32)
-    return Table(shaper.astype(np.float32), np.ascontiguousarray(cube), unshaper)
+    return Table(cube.astype(np.float32), None if shaper is None else shaper.astype(np.float32), unshaper)
+
+
+def _steepest(curve: NDArray[np.float64]) -> float:
+    """Largest slope over a 64th of the scale; single codes may jump where a profile's curve is coarse."""
+    return float(np.max(curve[1024:] - curve[:-1024])) * 64
 
 
 def _cores() -> int:

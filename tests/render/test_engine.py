@@ -12,8 +12,8 @@ def identity(size: int = 9, *, unshape: bool = False) -> Table:
     cube = np.stack(np.meshgrid(grid, grid, grid, indexing="ij"), -1)
     codes = np.linspace(0, 1, 65536)
     if unshape:  # a shaper and its reverse around the identity
-        return Table(np.sqrt(codes).astype(np.float32), cube, np.square(codes).astype(np.float32))
-    return Table(codes.astype(np.float32), cube)
+        return Table(cube, np.sqrt(codes).astype(np.float32), np.square(codes).astype(np.float32))
+    return Table(cube)
 
 
 @pytest.mark.parametrize("unshape", [False, True])

@@ -1,6 +1,7 @@
 """The compiled table against exact evaluation; CIEDE2000 by scikit-image."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +12,8 @@ from skimage.color import deltaE_ciede2000
 from printprep.colour.icc import lab_from_device
 from printprep.compose import pipeline
 from printprep.photo.profile import Profile
-from printprep.render import cache
+from printprep.render import plan as plan_module
+from printprep.render.plan import Plan
 from printprep.render.table import Table, compile_table, grey_curve
 from tests.support.spaces import linear_profile
 
@@ -57,34 +59,39 @@ def test_codes_of_a_grey_ramp_never_fall() -> None:
         assert (np.diff(ramp[0].astype(int), axis=0) >= 0).all()
 
 
-def test_linear_profiles_are_interpolated_in_lightness() -> None:
+def test_uneven_profiles_get_shapers_and_others_run_without() -> None:
     on = pipeline(paper="gloss", room="viewing-booth")
-    assert compile_table(on.plan(SPACES["linear"]).chain, 5).unshaper is not None
-    assert compile_table(on.plan(SPACES["sRGB"]).chain, 5).unshaper is None
+    tables = {space: compile_table(on.plan(profile).chain, 5) for space, profile in SPACES.items()}
+    shaped = {space: (t.shaper is not None, t.unshaper is not None) for space, t in tables.items()}
+    assert shaped == {
+        "sRGB": (False, False), "opRGB": (False, False), "ROMM RGB": (True, False), "linear": (True, True)
+    }  # fmt: skip
 
 
-def test_cache_returns_what_was_kept_and_survives_damage(tmp_path: Path) -> None:
-    table = Table(np.linspace(0, 1, 65536, dtype=np.float32), np.zeros((3, 3, 3, 3), np.float32))
-    assert cache.load("k") is None
-    cache.keep("k", table)
-    again = cache.load("k")
+def test_a_plan_finds_its_table_again_and_survives_damage(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    pipe = pipeline(paper="gloss", room="hallway")
+    profile = SPACES["linear"]
+    first = Plan(profile, pipe.conditions(profile), pipe.steps, 9)
+    made = first.table
+    again = replace(first)
+    with monkeypatch.context() as patch:
+        patch.setattr(plan_module, "compile_table", None)  # it must not be needed
+        found = again.table
+    for one, other in zip(made.arrays(), found.arrays(), strict=True):
+        assert np.array_equal(one, other)
+    (tmp_path / "tables" / f"{first.fingerprint}.arrays").write_bytes(b"not a table")
+    assert np.array_equal(replace(first).table.cube, made.cube)
+
+
+def test_arrays_that_are_no_table_are_none() -> None:
+    table = Table(np.zeros((3, 3, 3, 3), np.float32), np.linspace(0, 1, 65536, dtype=np.float32))
+    parts = list(table.arrays())
+    again = Table.of(parts)
     assert again is not None
-    assert np.array_equal(again.cube, table.cube)
     assert again.unshaper is None
-    (tmp_path / "tables" / "k.npz").write_bytes(b"not a table")
-    assert cache.load("k") is None
-
-
-def test_cache_keeps_only_so_many(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    monkeypatch.setattr(cache, "_KEPT", 2)
-    table = Table(np.linspace(0, 1, 65536, dtype=np.float32), np.zeros((2, 2, 2, 3), np.float32))
-    for key in "abc":
-        cache.keep(key, table)
-    assert len(list((tmp_path / "tables").iterdir())) == 2
-
-
-def test_an_unwritable_cache_is_no_error(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    (tmp_path / "file").write_text("in the way")
-    monkeypatch.setenv("PRINTPREP_CACHE", str(tmp_path / "file" / "cache"))
-    cache.keep("k", Table(np.linspace(0, 1, 65536, dtype=np.float32), np.zeros((2, 2, 2, 3), np.float32)))
-    assert cache.load("k") is None
+    assert again.shaper is not None
+    assert Table.of(None) is None
+    assert Table.of(parts[:2]) is None
+    assert Table.of([parts[0].astype(np.float64), *parts[1:]]) is None
+    assert Table.of([parts[0][0], *parts[1:]]) is None
+    assert Table.of([parts[0], parts[1][:9], parts[2]]) is None
