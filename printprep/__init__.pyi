@@ -31,3 +31,4 @@ from printprep.record.ticket import Ticket as Ticket
 from printprep.record.ticket import read_ticket as read_ticket
 
 __version__: str
+__all__: list[str]

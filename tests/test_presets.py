@@ -58,7 +58,8 @@ def test_a_paper_and_a_room(place: Path) -> None:
 def test_uses_builds_on_others_and_overrides_them(place: Path) -> None:
     file = place / "stairs.toml"
     file.write_text(
-        'title = "Stairs"\nuses = ["test-matte", "test-room"]\n[room]\nviewing_distance_m = 2.5\n[paper]\nblack = [18, 0, 0]\n'
+        'title = "Stairs"\nuses = ["test-matte", "test-room"]\n[room]\nviewing_distance_m = 2.5\n'
+        "[paper]\nblack = [18, 0, 0]\n"
         '[[adjust]]\nstep = "shadow-lift"\nstrength = 0.5\n'
     )
     preset = load("stairs")
@@ -92,7 +93,10 @@ WRONG = [
     ("[room]\nilluminance_lux = nan\n", r"\[room\] illuminance_lux = nan"),
     ("[room]\nsurround = 'dimm'\n", r"\[room\] surround = 'dimm'"),
     ("[[adjust]]\nstep = 'shadow-lfit'\n", r"'shadow-lfit': unknown step; did you mean shadow-lift\?"),
-    ("[[adjust]]\nstep = 'shadow-lift'\nstrenght = 1\n", r"\[\[adjust\]\] 1: 'strenght': unknown key; did you mean strength\?"),
+    (
+        "[[adjust]]\nstep = 'shadow-lift'\nstrenght = 1\n",
+        r"\[\[adjust\]\] 1: 'strenght': unknown key; did you mean strength\?",
+    ),
     ("[[adjust]]\nstep = 'shadow-lift'\nstrength = 'much'\n", r"\[\[adjust\]\] 1: strength = 'much'"),
     ("[[adjust]]\nstrength = 1\n", "step: missing"),
     ("adjust = 3\n", "adjust = 3: must be a list"),

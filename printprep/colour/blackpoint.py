@@ -106,7 +106,7 @@ def destination_black(profile: bytes, intent: Intent = "relative") -> float:
     inside = (rise >= start) & (rise < end)
     if np.count_nonzero(inside) < 3:
         return 0.0
-    c, b, a = np.polynomial.Polynomial.fit(asked[inside], rise[inside], 2).convert().coef
+    c, b, a = map(float, np.polynomial.Polynomial.fit(asked[inside], rise[inside], 2).convert().coef.tolist())
     if abs(a) < 1e-10:
         foot = -c / b
     else:

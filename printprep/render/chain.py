@@ -62,7 +62,8 @@ class Chain:
             device = device_from_lab(lab, self.out_profile, model="RGB")
         else:
             device = device_from_lab(uncompensate(lab, self.black, self.on.black), self.profile, model="RGB")
-        return np.clip(device, 0, 1).astype(np.float32, copy=False)
+        values: NDArray[np.float32] = np.clip(device, 0, 1).astype(np.float32, copy=False)
+        return values
 
     @property
     def out_profile(self) -> bytes:

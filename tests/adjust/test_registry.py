@@ -21,7 +21,8 @@ def installed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]
     info.mkdir()
     (info / "METADATA").write_text("Metadata-Version: 2.1\nName: other-steps\nVersion: 1.0\n")
     (info / "entry_points.txt").write_text(
-        "[printprep.adjustments]\nbrighten = other_steps:Brighten\nbroken = other_steps:Missing\nno-step = other_steps:NotOne\n"
+        "[printprep.adjustments]\nbrighten = other_steps:Brighten\n"
+        "broken = other_steps:Missing\nno-step = other_steps:NotOne\n"
     )
     (tmp_path / "other_steps.py").write_text(
         "from dataclasses import dataclass\nfrom typing import ClassVar\n"
@@ -46,7 +47,7 @@ def test_others_steps_are_found_and_named(installed: Path) -> None:
 
 
 def test_a_broken_package_breaks_its_own_step_only(installed: Path) -> None:
-    with pytest.raises(PrintprepError, match="cannot be loaded.*update or remove other-steps"):
+    with pytest.raises(PrintprepError, match=r"cannot be loaded.*update or remove other-steps"):
         _registry.adjustment("broken")
     with pytest.raises(PrintprepError, match="is no adjustment"):
         _registry.adjustment("no-step")
