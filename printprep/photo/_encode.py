@@ -14,7 +14,8 @@ from printprep.photo._sink import Sink
 ENCODERS = {"lzw": 5, "deflate": 8, "zstd": 50000}
 """Compressions of the output, with their TIFF codes."""
 
-_LEVELS = {"lzw": {}, "deflate": {"level": 4}, "zstd": {"level": 3}}
+_LEVELS = {"lzw": {}, "deflate": {"level": 1}, "zstd": {"level": 1}}
+"""Lowest levels: on 16-bit photographs with the predictor higher ones take 2 to 5 times as long for 0 to 3 % less."""
 
 
 def encoder(compression: str, swap: bool) -> Callable[[NDArray[np.uint16]], bytes]:

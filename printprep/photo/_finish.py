@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import struct
-from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,11 +30,10 @@ def finish(
         The file's size, and whether it is a BigTIFF: only where offsets need more than 32 bits.
     """
     end += end & 1
-    parts = _parts(photo, compression, strip_rows, offsets, counts, end, big=False)
-    big = end + len(parts[0]) > limits.CLASSIC_BYTES
-    if big:
-        parts = _parts(photo, compression, strip_rows, offsets, counts, end, big=True)
-    tail, first = parts
+    tail, first = _parts(photo, compression, strip_rows, offsets, counts, end, big=True)
+    big = end + len(tail) > limits.CLASSIC_BYTES
+    if not big:
+        tail, first = _parts(photo, compression, strip_rows, offsets, counts, end, big=False)
     order = photo.metadata.order
     mark = b"II" if order == "<" else b"MM"
     sink.write(tail, end)
@@ -56,7 +54,7 @@ def _parts(
         nonlocal tail
         place = end + len(tail)
         tail += serialise(entries, place, order, big)
-        return place & 0xFFFFFFFF if not big else place
+        return place
 
     def pointer(tag: int, place: int) -> Entry:
         kind = _LONG8 if big else _LONG
@@ -116,5 +114,7 @@ def _picture(
 def _stored(resolution: Resolution) -> tuple[int, int, int]:
     if resolution.stored:
         return resolution.stored
+    from fractions import Fraction
+
     ratio = Fraction(resolution.ppi).limit_denominator(1000)
     return ratio.numerator, ratio.denominator, 2

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import errno
 import os
-import secrets
 import stat
 from contextlib import suppress
 from pathlib import Path
@@ -90,7 +89,7 @@ class Sink:
 
     def _create(self, folder: Path) -> None:
         for _ in range(100):
-            self._temporary = folder / f"{PREFIX}{secrets.token_hex(6)}.tmp"
+            self._temporary = folder / f"{PREFIX}{os.urandom(6).hex()}.tmp"
             flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC
             with suppress(FileExistsError):
                 self._fd = os.open(self._temporary, flags, 0o666)  # less the umask

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import errno
 import os
-import tempfile
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
@@ -82,6 +81,8 @@ class Spool:
                 self._change.notify_all()
 
     def _open(self) -> None:
+        import tempfile
+
         try:
             with tempfile.TemporaryFile(dir=_folder(), buffering=0) as file:
                 self._fd = os.dup(file.fileno())

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from xml.parsers import expat
-from xml.sax.saxutils import escape
 
 XMP = 700
 """TIFF tag of the packet (XMP specification part 3)."""
@@ -72,7 +71,7 @@ def with_ticket(packet: bytes, ticket: str) -> bytes:
     ticket : str
         Any text.
     """
-    text = escape(ticket).replace("\r", "&#13;").encode("utf-8", "backslashreplace")
+    text = ticket.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;").replace("\r", "&#13;").encode("utf-8", "backslashreplace")
     element = _OPEN + text + _CLOSE
     packet = _without_ticket(packet) or _EMPTY
     ends = list(_END.finditer(packet))

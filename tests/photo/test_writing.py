@@ -28,6 +28,7 @@ from printprep.photo import (
     read,
     write,
 )  # fmt: skip
+from printprep.photo._sink import Sink
 from tests.support.tiffs import picture, profile_bytes
 
 CODES = {"none": 1, "lzw": 5, "deflate": 8, "zstd": 50000}
@@ -116,6 +117,19 @@ def test_beyond_four_gigabytes_it_is_a_bigtiff(
         np.testing.assert_array_equal(tif.pages[0].asarray(), photo)
         assert tif.pages[0].iccprofile == profile_bytes()
     np.testing.assert_array_equal(read(tmp_path / "a.tif"), photo)
+
+
+def test_pixels_beyond_four_gigabytes(tmp_path: Path) -> None:
+    photo, end = Photo.from_array(picture()), 5 << 30
+    with Sink(tmp_path / "a.tif") as sink:  # a file with a hole before its pixels
+        sink.write(picture().tobytes(), end)
+        offsets, counts = np.array([end]), np.array([picture().nbytes])
+        size, big = _finish.finish(sink, photo, "none", 20, offsets, counts, end + picture().nbytes)
+        sink.publish()
+    assert big
+    assert size == (tmp_path / "a.tif").stat().st_size > 5 << 30
+    np.testing.assert_array_equal(tifffile.imread(tmp_path / "a.tif"), picture())
+    np.testing.assert_array_equal(read(tmp_path / "a.tif"), picture())
 
 
 def test_resolutions_are_kept_as_they_were_written(tmp_path: Path, photo: Photo) -> None:
