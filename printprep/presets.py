@@ -9,16 +9,17 @@ import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from importlib.resources import files
-from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import Literal, TypeVar
+from typing import TYPE_CHECKING, Literal, TypeVar
 
 from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._registry import adjustment
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.errors import InputError, OutsideError, ParameterError, PresetError, PrintprepError, UnknownName
+
+if TYPE_CHECKING:
+    from importlib.resources.abc import Traversable
 
 Kind = Literal["paper", "room", "bundle"]
 """Which folder a preset lies in: ``papers``, ``rooms``, or neither."""
@@ -128,8 +129,13 @@ def build_steps(adjust: Mapping[str, Mapping[str, Setting]]) -> Steps:
 
 def shipped() -> Traversable:
     """The folder of presets that come with printprep: inside an installed package, beside it in a checkout."""
-    inside = files("printprep") / "_presets"
-    return inside if inside.is_dir() else Path(__file__).resolve().parents[1] / "presets"
+    package = Path(__file__).resolve().parent
+    for folder in (package / "_presets", package.parent / "presets"):
+        if folder.is_dir():
+            return folder
+    from importlib.resources import files  # a zipped package; 20 ms
+
+    return files("printprep") / "_presets"
 
 
 def user_folder() -> Path:

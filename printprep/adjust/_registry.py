@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from functools import cache
 from importlib import import_module
-from importlib.metadata import EntryPoint, entry_points
 from pkgutil import iter_modules
+from typing import TYPE_CHECKING
 
 from printprep.adjust._base import Adjustment
 from printprep.errors import PrintprepError, UnknownName
+
+if TYPE_CHECKING:
+    from importlib.metadata import EntryPoint
 
 GROUP = "printprep.adjustments"
 """Entry-point group under which other packages offer their steps."""
@@ -22,6 +25,8 @@ def _own() -> frozenset[str]:
 
 @cache
 def _others() -> dict[str, tuple[EntryPoint, ...]]:
+    from importlib.metadata import entry_points
+
     found: dict[str, tuple[EntryPoint, ...]] = {}
     for point in entry_points(group=GROUP):
         if point not in found.get(point.name, ()):
@@ -42,10 +47,13 @@ def class_name(name: str) -> str:
 def step_name(step: Adjustment | type[Adjustment]) -> str:
     """The name a preset would use: ``ShadowLift`` is ``shadow-lift``."""
     cls = step if isinstance(step, type) else type(step)
+    own = "".join("-" + c.lower() if c.isupper() else c for c in cls.__name__).lstrip("-")
+    if own in _own() and cls.__module__ == f"printprep.adjust.{own.replace('-', '_')}":
+        return own
     for name, points in _others().items():
         if any(p.value == f"{cls.__module__}:{cls.__qualname__}" for p in points):
             return name
-    return "".join("-" + c.lower() if c.isupper() else c for c in cls.__name__).lstrip("-")
+    return own
 
 
 def adjustment(name: str) -> type[Adjustment]:

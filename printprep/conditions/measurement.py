@@ -6,10 +6,9 @@ import hashlib
 import re
 from dataclasses import dataclass
 from functools import cached_property
-from importlib.resources.abc import Traversable
 from math import isfinite
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +16,9 @@ from numpy.typing import NDArray
 from printprep.colour.lab import D50, lab_from_xyz
 from printprep.conditions import _cgats
 from printprep.errors import InputError
+
+if TYPE_CHECKING:
+    from importlib.resources.abc import Traversable
 
 Channels = Literal["CMYK", "CMY", "RGB", "GRAY"]
 """Device models of a chart."""

@@ -6,9 +6,8 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import Annotated, Any, Literal, Self
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
 import numpy as np
 from msgspec import Meta
@@ -21,6 +20,9 @@ from printprep.conditions import measurement as _measurement
 from printprep.conditions._checked import Checked
 from printprep.conditions.measurement import Measurement
 from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
+
+if TYPE_CHECKING:
+    from importlib.resources.abc import Traversable
 
 Colour = tuple[
     Annotated[float, Meta(ge=0, le=100, description="L*")],

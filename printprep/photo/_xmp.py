@@ -71,17 +71,21 @@ def with_ticket(packet: bytes, ticket: str) -> bytes:
     ticket : str
         Any text.
     """
-    text = ticket.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;").replace("\r", "&#13;").encode("utf-8", "backslashreplace")
-    element = _OPEN + text + _CLOSE
+    for character, stand_in in (("&", "&amp;"), ("<", "&lt;"), (">", "&gt;"), ("\r", "&#13;")):
+        ticket = ticket.replace(character, stand_in)
+    return _with_element(packet, _OPEN + ticket.encode("utf-8", "backslashreplace") + _CLOSE)
+
+
+def _with_element(packet: bytes, element: bytes) -> bytes:
     packet = _without_ticket(packet) or _EMPTY
     ends = list(_END.finditer(packet))
     if not ends:
         single = _EMPTY_RDF.search(packet)
         if single is None:
-            return with_ticket(b"", ticket)
+            return _with_element(b"", element)
         prefix, attributes = single[1] or b"", single[2] or b""
         opened = b"<%sRDF%s></%sRDF>" % (prefix, attributes, prefix)
-        return with_ticket(packet[: single.start()] + opened + packet[single.end() :], ticket)
+        return _with_element(packet[: single.start()] + opened + packet[single.end() :], element)
     end = ends[-1].start()
     return packet[:end] + element + packet[end:]
 
