@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -221,11 +222,9 @@ class Raster:
             return [self._lines(shape)]
         if isinstance(shape, Polygon):
             contours: tuple[Array, ...] = (np.array(shape.points) * p,)
+            mask, top, left = coverage(contours)
         else:
-            contours = letters(shape.text, shape.x * p, shape.baseline * p, shape.em * p, shape.align, shape.bold)
-        if not contours:
-            return []
-        mask, top, left = coverage(contours)
+            mask, top, left = _set(shape.text, shape.x * p, shape.baseline * p, shape.em * p, shape.align, shape.bold)
         return [_Paint(top, left, top + mask.shape[0], left + mask.shape[1], self._rgb[shape.lab][None, None], mask)]
 
     def _ramp(self, shape: Ramp) -> _Paint:
@@ -250,6 +249,14 @@ class Raster:
         if shape.disc:
             disc = ((left + right) / 2, (top + bottom) / 2, min(right - left, bottom - top) / 2)
         return _Paint(top, left, bottom, right, rgb[:, None] if shape.across else rgb[None], disc=disc)
+
+
+@lru_cache(512)
+def _set(
+    text: str, x: float, baseline: float, em: float, align: Align, bold: bool
+) -> tuple[NDArray[np.uint8], int, int]:
+    """Text as a mask; kept, because the same sheet is shown under one fault after another."""
+    return coverage(letters(text, x, baseline, em, align, bold))
 
 
 def _dark_share(n: int, period: float, dark: float, spread: float) -> Array:

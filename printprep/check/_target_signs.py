@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,7 +35,7 @@ FLAKES: dict[str, Lab] = {
 """Discs of Snow line; of the two tinted ones, the one that is tinted like the paper melts under absolute intent."""
 FOXGLOVE = (_lch(60.1, 140.1, 358), _lch(64.4, 95.4, 355.3))
 LEAF = (_lch(42.5, 55.7, 156), _lch(59.8, 73.8, 193.4))
-IRIS = (_lch(27.7, 105.8, 288.2), _lch(21.7, 124.8, 303.1))
+IRIS = (_lch(28, 109.4, 288), _lch(22.4, 117.2, 300.7))
 REEDS_MM = (0.0, 0.020, 0.040, 0.060)
 """How far ink must run for each disc of Reeds to melt into its field, mm."""
 _FINE, _COARSE = 0.42, 1.6  # mm, periods
@@ -90,22 +91,7 @@ class Sign:
         (n,) ndarray
             CIEDE2000 of each pair; for Reeds, of each disc against the field, seen from where lines melt.
         """
-        from skimage.color import deltaE_ciede2000
-
-        if self.pairs:
-            first = chain.printed([one or WHITE for one, _ in self.pairs], fault)
-            first[[one is None for one, _ in self.pairs]] = WHITE
-            second = chain.printed([two for _, two in self.pairs], fault)
-        else:
-            ends = xyz_from_lab(chain.printed([BLACK, WHITE], fault))
-            spread = fault.spread_mm
-            fine = np.array([min((_reed(mm) + 2 * spread) / _FINE, 1.0) for mm in REEDS_MM])
-            coarse = np.full(len(fine), 0.5 + 2 * spread / _COARSE)
-            first, second = (
-                np.asarray(lab_from_xyz(s[:, None] * ends[0] + (1 - s[:, None]) * ends[1]), np.float64)
-                for s in (fine, coarse)
-            )
-        return np.asarray(deltaE_ciede2000(first, second), np.float64)
+        return np.array(_state(self, chain, fault))
 
     def change(self, chain: Chain, fault: Fault) -> float:
         """CIEDE2000 by which the sign's most telling part grows or shrinks under a fault.
@@ -114,6 +100,26 @@ class Sign:
         """
         there, usual = (np.minimum(self.state(chain, f), PLAIN) for f in (fault, RIGHT))
         return float(np.abs(there - usual).max())
+
+
+@lru_cache(512)
+def _state(sign: Sign, chain: Chain, fault: Fault) -> tuple[float, ...]:
+    from skimage.color import deltaE_ciede2000
+
+    if sign.pairs:
+        first = chain.printed([one or WHITE for one, _ in sign.pairs], fault)
+        first[[one is None for one, _ in sign.pairs]] = WHITE
+        second = chain.printed([two for _, two in sign.pairs], fault)
+    else:
+        ends = xyz_from_lab(chain.printed([BLACK, WHITE], fault))
+        spread = fault.spread_mm
+        fine = np.array([min((_reed(mm) + 2 * spread) / _FINE, 1.0) for mm in REEDS_MM])
+        coarse = np.full(len(fine), 0.5 + 2 * spread / _COARSE)
+        first, second = (
+            np.asarray(lab_from_xyz(s[:, None] * ends[0] + (1 - s[:, None]) * ends[1]), np.float64)
+            for s in (fine, coarse)
+        )
+    return tuple(deltaE_ciede2000(first, second).tolist())
 
 
 def _reed(mm: float) -> float:
@@ -159,7 +165,8 @@ def _foxglove(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
     outline = [(cx + float(h), float(r)) for h, r in zip(half, rows, strict=True)]
     outline += hem + [(cx - float(h), float(r)) for h, r in zip(half[::-1], rows[::-1], strict=True)]
     return [
-        Box(x, y, t, t, field, "foxglove-field"),
+        Box(x, y, t, t, field),
+        Box(x + t * 0.06, y + t * 0.06, t * 0.16, t * 0.16, field, "foxglove-field"),
         Polygon(tuple(outline), bell),
         Box(cx - t * 0.1, cy - t * 0.02, t * 0.2, t * 0.18, bell, "foxglove-bell"),
     ]
@@ -190,7 +197,10 @@ def _leaf(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
 def _iris(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
     ground, petal = IRIS
     cx, cy = x + t / 2, y + t / 2
-    shapes: list[Shape] = [Disc(cx, cy, t * 0.49, ground, "iris-ground")]
+    shapes: list[Shape] = [
+        Disc(cx, cy, t * 0.49, ground),
+        Box(cx + t * 0.28, cy - t * 0.02, t * 0.1, t * 0.04, ground, "iris-ground"),
+    ]
     for turn in np.pi / 2 + np.arange(6) * np.pi / 3:
         away = t * 0.235
         shapes.append(

@@ -22,7 +22,6 @@ from printprep.check.faults import Chain
 from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.conditions._checked import Checked
 from printprep.conditions.paper import Paper
-from printprep.errors import OutputError
 from printprep.photo._sink import Sink
 from printprep.photo._text import AnyPath
 from printprep.photo.photo import Photo, Resolution
@@ -158,10 +157,10 @@ def target(
     ppi = _Asked(ppi).ppi
     layout = arrange(*sheet_size(sheet))
     tif = Path(_text(path))
-    if tif.suffix.lower() not in (".tif", ".tiff"):
-        raise OutputError(f"{str(tif)!r}: does not end in .tif or .tiff; choose such a name")
     profile = Profile.named(SPACE)
     on = paper if isinstance(paper, Paper) else compose.paper(paper or "gloss")
+    with Sink(tif, overwrite=overwrite):
+        pass  # refused now rather than after the work
     shapes = draw(layout, ppi, SPACE)
     raster = Raster(shapes, layout.width, layout.height, ppi / 25.4, _to(SPACE))
     patches = _patches(shapes, raster, profile)
@@ -205,8 +204,16 @@ def _text(path: AnyPath) -> str:
 
 
 def _to(space: str) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
+    """Encoding of Lab in a well-known space; neutrals get three equal values, whatever the profile's rounding."""
     data = Profile.named(space).data
-    return lambda lab: np.asarray(device_from_lab(lab, data), np.float64)
+
+    def encode(lab: NDArray[np.float64]) -> NDArray[np.float64]:
+        rgb = np.asarray(device_from_lab(lab, data), np.float64)
+        neutral = (lab[:, 1] == 0) & (lab[:, 2] == 0)
+        rgb[neutral] = rgb[neutral, 1:2]
+        return rgb
+
+    return encode
 
 
 def _patches(shapes: list[Shape], raster: Raster, profile: Profile) -> tuple[Patch, ...]:
