@@ -26,10 +26,11 @@ _OPEN = (  # binds both prefixes itself, as the packet may use others
     b"<printprep:ticket>" % NAMESPACE.encode()
 )
 _CLOSE = b"</printprep:ticket></rdf:Description>"
-_OURS = re.compile(re.escape(_OPEN) + rb"[^<]*" + re.escape(_CLOSE))
+# Patterns are compiled when first used: compiling them takes longer than all other imports here.
 _PREFIX = rb'xmlns:([A-Za-z_][\w.-]*)\s*=\s*["\']%s["\']'
-_END = re.compile(rb"</([A-Za-z_][\w.-]*:)?RDF\s*>")
-_EMPTY_RDF = re.compile(rb"<([A-Za-z_][\w.-]*:)?RDF(\s[^<>]*)?/>")
+_END = rb"</([A-Za-z_][\w.-]*:)?RDF\s*>"
+_EMPTY_RDF = rb"<([A-Za-z_][\w.-]*:)?RDF(\s[^<>]*)?/>"
+_PREFIXES = 16  # bound to one namespace in one packet; each is looked for in all of it, so there is a limit
 
 
 class _Refused(Exception):
@@ -49,13 +50,19 @@ def sound(packet: bytes) -> bool:
         parser.Parse(packet.rstrip(b"\0"), True)
     except (expat.ExpatError, _Refused, ValueError):
         return False
-    return bool(_END.search(packet) or _EMPTY_RDF.search(packet))
+    return bool(re.search(_END, packet) or re.search(_EMPTY_RDF, packet))
+
+
+def _prefixes(packet: bytes, namespace: bytes) -> list[bytes]:
+    """The prefixes that stand for a namespace, as patterns."""
+    found = dict.fromkeys(re.findall(_PREFIX % re.escape(namespace), packet))
+    return [re.escape(prefix) for prefix in list(found)[:_PREFIXES]]
 
 
 def with_orientation(packet: bytes) -> bytes:
     """The packet with its TIFF orientation, if it states one, set to 1."""
-    for prefix in set(re.findall(_PREFIX % re.escape(_TIFF), packet)):
-        name = re.escape(prefix) + rb":Orientation"
+    for prefix in _prefixes(packet, _TIFF):
+        name = prefix + rb":Orientation"
         packet = re.sub(rb"(<" + name + rb"(?:\s[^<>]*)?>\s*)\d+(\s*</)", rb"\g<1>1\g<2>", packet)
         packet = re.sub(rb"(\s" + name + rb"\s*=\s*[\"'])\s*\d+\s*([\"'])", rb"\g<1>1\g<2>", packet)
     return packet
@@ -78,9 +85,9 @@ def with_ticket(packet: bytes, ticket: str) -> bytes:
 
 def _with_element(packet: bytes, element: bytes) -> bytes:
     packet = _without_ticket(packet) or _EMPTY
-    ends = list(_END.finditer(packet))
+    ends = list(re.finditer(_END, packet))
     if not ends:
-        single = _EMPTY_RDF.search(packet)
+        single = re.search(_EMPTY_RDF, packet)
         if single is None:
             return _with_element(b"", element)
         prefix, attributes = single[1] or b"", single[2] or b""
@@ -92,9 +99,9 @@ def _with_element(packet: bytes, element: bytes) -> bytes:
 
 def _without_ticket(packet: bytes) -> bytes:
     """The packet without our property, in the form that we or that others write it."""
-    packet = _OURS.sub(b"", packet)
-    for prefix in set(re.findall(_PREFIX % re.escape(NAMESPACE.encode()), packet)):
-        name = re.escape(prefix) + rb":ticket"
+    packet = re.sub(re.escape(_OPEN) + rb"[^<]*" + re.escape(_CLOSE), b"", packet)
+    for prefix in _prefixes(packet, NAMESPACE.encode()):
+        name = prefix + rb":ticket"
         packet = re.sub(rb"<" + name + rb"(\s[^<>]*)?>[^<]*</" + name + rb"\s*>", b"", packet)
         packet = re.sub(rb"\s" + name + rb"\s*=\s*(\"[^\"]*\"|'[^']*')", b"", packet)
     return packet
