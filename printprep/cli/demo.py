@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sys
+import textwrap
 from pathlib import Path
 
 import click
@@ -40,7 +41,8 @@ def command(folder: Path, threads: int | None, overwrite: bool, megapixels: floa
         click.echo(head)
         for item in made:
             if item.look == look:
-                click.echo(f"  {item.path}\n      {item.shows}")
+                click.echo(f"  {item.path}")
+                click.echo(textwrap.fill(item.shows, 80, initial_indent=" " * 6, subsequent_indent=" " * 6))
         click.echo()
     click.echo("Next: printprep prepare YOUR.tif --paper cotton-rag --room evening-sitting-room")
     click.echo("Print a small sheet first, and judge it where the large one will hang.")
