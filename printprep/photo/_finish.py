@@ -114,7 +114,8 @@ def _picture(
 def _stored(resolution: Resolution) -> tuple[int, int, int]:
     if resolution.stored:
         return resolution.stored
-    from fractions import Fraction
+    from math import gcd
 
-    ratio = Fraction(resolution.ppi).limit_denominator(1000)
-    return ratio.numerator, ratio.denominator, 2
+    thousandths = max(1, round(resolution.ppi * 1000))
+    shared = gcd(thousandths, 1000)
+    return thousandths // shared, 1000 // shared, 2

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import lzma
-import zlib
 from collections.abc import Callable, Iterator
 from typing import Protocol
 
@@ -24,6 +22,8 @@ class _Decompressor(Protocol):
 
 class _Deflate:
     def __init__(self) -> None:
+        import zlib
+
         self._inner = zlib.decompressobj()
 
     @property
@@ -36,6 +36,8 @@ class _Deflate:
 
 class _Lzma:
     def __init__(self) -> None:
+        import lzma
+
         self._inner = lzma.LZMADecompressor()
 
     @property
@@ -64,6 +66,8 @@ def lzma_decode(data: bytes, out: NDArray[np.uint8]) -> bytes:
     bytes
         What was decoded; no more than one byte longer than `out`.
     """
+    import lzma
+
     source = lzma.LZMADecompressor()
     found = source.decompress(data, out.nbytes + 1)
     while not source.eof and len(found) <= out.nbytes:
