@@ -74,7 +74,7 @@ def on_screen(xyz: NDArray[np.float32], screen: Profile | None = None) -> NDArra
     if screen is None:
         return np.asarray(srgb(xyz), np.float32)
     lab = lab_from_xyz(xyz)
-    return np.clip(device_from_lab(lab, screen.data, model="RGB"), 0, 1).astype(np.float32)
+    return np.asarray(np.clip(device_from_lab(lab, screen.data, model="RGB"), 0, 1), np.float32)
 
 
 def in_tiles(function: Any, picture: NDArray[Any]) -> NDArray[np.uint8]:

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from html import escape
 from typing import TYPE_CHECKING
+
+from printprep.adjust._base import Adjustment
+from printprep.adjust._registry import step_name
 
 if TYPE_CHECKING:
     from printprep.check._regions import Region
@@ -16,6 +20,9 @@ _PARTS = (
 )  # fmt: skip
 """Upper ends of shares, and what a person would call them."""
 
+_NARROW = "\u00a0"
+"""Between a number and its unit: a space at which no line ends."""
+
 _WORTH = 0.02
 """Share of a part of the picture from which it is worth naming."""
 
@@ -27,11 +34,9 @@ def part(share: float) -> str:
 
 def percent(share: float) -> str:
     """A share as people read it: "0 %", "under 0.1 %", "0.4 %", "12 %"."""
-    if share == 0:
-        return "0 %"
-    if share < 0.001:
-        return "under 0.1 %"
-    return f"{share:.1%}".replace("%", " %") if share < 0.0995 else f"{share:.0%}".replace("%", " %")
+    if 0 < share < 0.001:
+        return f"under 0.1{_NARROW}%"
+    return f"{100 * share:.{1 if 0 < share < 0.0995 else 0}f}{_NARROW}%"
 
 
 def verdict_lines(loss: Loss) -> list[str]:
@@ -43,6 +48,16 @@ def verdict_lines(loss: Loss) -> list[str]:
         With its regions.
     """
     return [line for line in (_colour(loss), _clipped(loss), _shadows(loss), _merging(loss), _highlights(loss)) if line]
+
+
+def step_words(step: Adjustment) -> str:
+    """A step by the name it has in presets, with its parameters."""
+    values = ", ".join(f"{f.name} {getattr(step, f.name):g}" for f in fields(step) if _number(getattr(step, f.name)))
+    return f"{step_name(step)} ({values})" if values else step_name(step)
+
+
+def _number(value: object) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
 def headline(loss: Loss) -> str:

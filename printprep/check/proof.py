@@ -164,7 +164,7 @@ def shrink(seen: Look, side: int) -> NDArray[np.uint16]:
 
 def scale_of(seen: Look, small: NDArray[np.uint16]) -> float:
     """Pixels of the picture to one of a copy, each way."""
-    return max(seen.height, seen.width) / max(small.shape[:2])
+    return float(max(seen.height, seen.width) / max(small.shape[:2]))
 
 
 def prepared_copy(small: NDArray[np.uint16], sim: Simulation, factor: float) -> NDArray[np.uint16] | None:

@@ -170,8 +170,7 @@ class Simulation:
 
     def ready(self) -> None:
         """Build the tables now, so that threads find them."""
-        for engine in self._engines.values():
-            engine.prepare()
+        self(np.zeros((1, 3), np.float32))
 
     def after(self, device: NDArray[np.floating]) -> Lab:
         """What prepared device values, as handed over, show on the print; (..., 3)."""

@@ -1,0 +1,110 @@
+"""Loss as pictures: where in the picture each cause is at work, on a scale whose steps look equal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.check._judge import difference
+from printprep.check._tone import LEVELS, Tones
+from printprep.check.simulate import Shown
+from printprep.colour.difference import ciede2000
+from printprep.colour.icc import device_from_lab
+from printprep.colour.lab import lab_from_lch
+from printprep.photo.profile import Profile
+
+Array = NDArray[np.float32]
+
+# The scale's way through CIELAB: L*, C*, hue angle; from a pale straw over terracotta to a dark plum. Lightness
+# falls all the way, so that it reads without colour vision and in a black and white print (our own choice).
+_WAY = np.array([[88.0, 14.0, 88.0], [72.0, 40.0, 66.0], [54.0, 52.0, 38.0], [36.0, 46.0, 5.0], [17.0, 30.0, -38.0]])
+_STEPS = 256
+_GHOST = (93.5, 99.0)
+"""L* between which the picture itself shines through where nothing is lost, to find one's way."""
+
+COLOUR_MOST, STEPS_MOST = 10.0, 2.0
+"""Ends of the scales: CIEDE2000, and JND."""
+
+
+@dataclass(frozen=True)
+class Maps:
+    """One cause each, as pictures, (rows, columns, 3) uint8 sRGB.
+
+    Parameters
+    ----------
+    colour : ndarray
+        CIEDE2000 of the colour asked of the paper against the colour shown.
+    shadows : ndarray
+        JND for each L* of the edit, in the darker half.
+    highlights : ndarray
+        JND from paper white, of tones that the edit shows apart from white.
+    """
+
+    colour: NDArray[np.uint8] = field(repr=False)
+    shadows: NDArray[np.uint8] = field(repr=False)
+    highlights: NDArray[np.uint8] = field(repr=False)
+
+
+@cache
+def scale() -> NDArray[np.uint8]:
+    """The scale's 256 colours, sRGB, from nothing to most; CIEDE2000 between neighbours is the same throughout."""
+    fine = np.linspace(0, 1, 4001)
+    lch = np.stack([_smooth(_WAY[:, k], fine) for k in range(3)], -1)
+    lab = lab_from_lch(lch)
+    length = np.concatenate([[0], np.cumsum(ciede2000(lab[:-1], lab[1:]))])
+    even = np.interp(np.linspace(0, length[-1], _STEPS), length, fine)
+    picked = np.stack([np.interp(even, fine, lab[:, k]) for k in range(3)], -1)
+    return _srgb(picked)
+
+
+def _smooth(knots: NDArray[np.float64], at: NDArray[np.float64]) -> NDArray[np.float64]:
+    """A curve without kinks through evenly spaced knots (Fritsch and Carlson's monotone cubic)."""
+    from scipy.interpolate import PchipInterpolator
+
+    return np.asarray(PchipInterpolator(np.linspace(0, 1, len(knots)), knots)(at))
+
+
+def _srgb(lab: NDArray[np.floating]) -> NDArray[np.uint8]:
+    values = device_from_lab(lab, Profile.named("sRGB").data, model="RGB")
+    return np.asarray(np.rint(np.clip(values, 0, 1) * 255), np.uint8)
+
+
+def maps(shown: Shown, tones: Tones, edit: Tones, name: str) -> Maps:
+    """The three causes on a reduced copy.
+
+    Parameters
+    ----------
+    shown : Shown
+        Colours of the copy, (rows, columns, 3).
+    tones : Tones
+        Of the print.
+    edit : Tones
+        Of the edit.
+    name : {"plain", "ready"}
+        Unprepared or prepared.
+    """
+    asked, got = (shown.asked, shown.plain) if name == "plain" else (shown.toned, shown.ready)
+    L = shown.edit[..., 0]
+    step = _at(tones.per_step, L)
+    dark = np.where(L < 50, 1 - step / STEPS_MOST, 0)
+    from_white = _at(tones.count[-1] - tones.count, L)
+    apart = _at(edit.count[-1] - edit.count, L) >= 1
+    light = np.where((L >= 50) & apart, 1 - from_white / STEPS_MOST, 0)
+    colour = difference(asked, got) / np.float32(COLOUR_MOST)
+    return Maps(*(_painted(value, L) for value in (colour, dark, light)))
+
+
+def _at(values: NDArray[np.float64], L: Array) -> Array:
+    return np.interp(L, LEVELS, values).astype(np.float32)
+
+
+def _painted(value: Array, L: Array) -> NDArray[np.uint8]:
+    """Values 0..1 on the scale, over a ghost of the picture where they are small."""
+    index = np.rint(np.clip(value, 0, 1) * (_STEPS - 1)).astype(np.intp)
+    grey = np.linspace(*_GHOST, _STEPS)
+    ghost = _srgb(np.stack([grey, 0 * grey, 0 * grey], -1))[np.rint(np.clip(L, 0, 100) * 2.55).astype(np.intp)]
+    weight = np.clip(value * 12, 0, 1)[..., None]  # from nothing to a twelfth of the scale
+    return np.asarray(np.rint(ghost * (1 - weight) + scale()[index] * weight), np.uint8)

@@ -1,0 +1,155 @@
+"""The report: one page that says what a print keeps and loses, with pictures, charts and figures."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from html import escape
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.check._charts import SLICES, cut_chart, slice_chart, slice_reach, steps_chart, tone_chart
+from printprep.check._judge import VISIBLE
+from printprep.check._maps import COLOUR_MOST, STEPS_MOST, Maps, maps, scale
+from printprep.check._page import environment
+from printprep.check._regions import family
+from printprep.check._screen import jpeg, png, save
+from printprep.check._tone import edit_tones, print_tones
+from printprep.check._words import figure_rows, headline, percent, step_words, verdict_lines
+from printprep.check.basis import is_typical
+from printprep.check.look import Look, look
+from printprep.check.loss import Loss, loss_of, reduced
+from printprep.check.proof import edit_picture, print_picture, scale_of, shrink
+from printprep.check.simulate import Simulation, simulation
+from printprep.compose import Pipeline
+from printprep.photo._text import AnyPath
+from printprep.photo.photo import Photo
+
+_SIDE = 1440
+"""Longer side of the page's large pictures, pixels."""
+
+
+@dataclass(frozen=True)
+class Report:
+    """A page and the figures on it.
+
+    Parameters
+    ----------
+    loss : Loss
+        The figures.
+    html : str
+        The page; needs nothing from elsewhere.
+    source : Path or None
+        The edit's file, which is never replaced.
+    """
+
+    loss: Loss
+    html: str = field(repr=False)
+    source: Path | None = None
+
+    def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
+        """Write the page, whole or not at all.
+
+        Raises
+        ------
+        OutputError, OutsideError
+            Nothing was written.
+        """
+        save(path, self.html.encode(), (".html", ".htm"), overwrite=overwrite, source=self.source)
+
+    def _repr_html_(self) -> str:
+        return f'<iframe srcdoc="{escape(self.html)}" style="width:100%;height:42rem;border:0" title="report"></iframe>'
+
+
+def report(
+    photo: Photo,
+    pipe: Pipeline,
+    *,
+    threads: int | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Report:
+    """Make the report on a picture, a paper and a room.
+
+    Parameters
+    ----------
+    photo : Photo
+        The edit; read once, in bands.
+    pipe : Pipeline
+        Paper, room and what is done.
+    threads : int, optional
+        All cores if not given.
+    progress : callable, optional
+        Told of pixels done, and of all there are; may raise to stop.
+
+    Returns
+    -------
+    Report
+        The same for the same picture and conditions: no date, no random names.
+    """
+    seen = look(photo, threads=threads, progress=progress)
+    sim = simulation(photo.profile.data, pipe)
+    loss = loss_of(seen, sim)
+    page = environment().get_template("report.html.j2").render(_content(seen, sim, loss, photo))
+    return Report(loss, page, photo.path)
+
+
+def _content(seen: Look, sim: Simulation, loss: Loss, photo: Photo) -> dict[str, object]:
+    pipe, on = sim.pipe, sim.on
+    small = shrink(seen, _SIDE)
+    factor = scale_of(seen, small)
+    pane = pipe.room.glazing != "none"
+    tones, edit = print_tones(sim, pipe.room), edit_tones(on)
+    copy = sim(reduced(seen))
+    shown, shares = sim(seen.values), seen.shares
+    reach = slice_reach(shown, shares, sim)
+    return {
+        "name": photo.path.name if photo.path else "the picture",
+        "size": f"{photo.width} × {photo.height} pixels",
+        "paper": pipe.paper.title or pipe.paper_name,
+        "room": pipe.room_name,
+        "lux": f"{pipe.room.prepared_lux:.0f}",
+        "conditions": pipe.room,
+        "pane": pane,
+        "headline": headline(loss),
+        "verdict": verdict_lines(loss),
+        "loss": loss,
+        "rows": figure_rows(loss),
+        "percent": percent,
+        "visible": VISIBLE,
+        "typical": is_typical(pipe.paper),
+        "certainty": pipe.paper.certainty,
+        "edit": _jpeg(edit_picture(small, sim)),
+        "plain": _jpeg(print_picture(small, "plain", sim, glazing=pane, factor=factor)),
+        "ready": _jpeg(print_picture(small, "ready", sim, glazing=pane, factor=factor)),
+        "wide": small.shape[1],
+        "high": small.shape[0],
+        "maps": [_maps_shown(maps(copy, t, edit, name)) for name, t in zip(("plain", "ready"), tones, strict=True)],
+        "map_wide": copy.edit.shape[1],
+        "map_high": copy.edit.shape[0],
+        "scale": _uri(png(np.repeat(scale()[None], 8, axis=0)), "png"),
+        "colour_most": COLOUR_MOST,
+        "steps_most": STEPS_MOST,
+        "tone": tone_chart(*tones),
+        "steps": steps_chart(*tones, edit),
+        "slices": [slice_chart(level, shown, shares, sim, reach) for level in SLICES],
+        "cut": cut_chart(loss.worst_hue, shown, shares, sim),
+        "worst": family(loss.worst_hue) if loss.worst_hue else "",
+        "regions": [r for r in loss.regions if r.outside >= 0.005 or max(r.shadows, r.shadows_plain) >= 0.005],
+        "steps_done": [step_words(step) for step in sim.steps],
+        "lightest_black": f"{on.black:.0f}",
+    }
+
+
+def _maps_shown(found: Maps) -> dict[str, str]:
+    return {name: _jpeg(getattr(found, name)) for name in ("colour", "shadows", "highlights")}
+
+
+def _jpeg(picture: NDArray[np.uint8]) -> str:
+    return _uri(jpeg(picture), "jpeg")
+
+
+def _uri(data: bytes, kind: str) -> str:
+    return f"data:image/{kind};base64,{b64encode(data).decode()}"

@@ -1,0 +1,61 @@
+"""printprep report: one page on what a print keeps and loses."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from printprep.cli._options import (
+    assume_option,
+    chosen_pipeline,
+    conditions_options,
+    overwrite_option,
+    result,
+    say,
+    threads_option,
+)
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path), metavar="FILE")
+@conditions_options
+@click.option(
+    "-o", "--output", type=click.Path(path_type=Path), required=True, metavar="X.html", help="Where to write the page."
+)
+@assume_option
+@threads_option
+@overwrite_option
+def command(
+    file: Path,
+    paper: str | None,
+    room: str | None,
+    metered: str | None,
+    preset: str | None,
+    settings: tuple[str, ...],
+    hand_over: str,
+    output: Path,
+    assume: str | None,
+    threads: int | None,
+    overwrite: bool,
+) -> None:
+    """Say what the print of FILE will lose, where, and what preparation changes: a page to open in a browser.
+
+    \b
+    printprep report lanterns.tif --paper cotton-rag --room hallway -o lanterns.html
+    """
+    from printprep.check._words import headline, verdict_lines
+    from printprep.check.report import report
+    from printprep.cli._progress import Progress
+    from printprep.photo import read
+
+    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over)
+    photo = read(file, assume=assume)
+    for line in photo.announcements:
+        say(f"{str(file)!r}: {line}")
+    with Progress(1) as progress:
+        made = report(photo, pipe, threads=threads, progress=progress.pixels)
+    made.write(output, overwrite=overwrite)
+    result(str(output))
+    for line in (headline(made.loss), *verdict_lines(made.loss)):
+        result(f"  {line}")
