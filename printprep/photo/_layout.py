@@ -124,13 +124,15 @@ class Reader:
         """An error about tags that cannot all be true."""
         return self.refuse(f"its tags contradict each other ({what})")
 
-    def numbers(self, tag: int, what: str) -> NDArray[np.int64] | None:
-        """The values of a tag of whole numbers; None where it is absent."""
+    def numbers(self, tag: int, what: str, most: int) -> NDArray[np.int64] | None:
+        """The values of a tag of whole numbers, at most so many; None where it is absent."""
         slot = self.directory.slots.get(tag)
         if slot is None:
             return None
         if tag in self.directory.repeated:
             raise self.contradiction(f"{what} is given twice")
+        if slot.count > most:  # before reading them: a header may claim as many as the file has bytes
+            raise self.contradiction(f"{slot.count} values of {what}, {most} expected")
         try:
             values = self.container.integers(slot)
         except Damaged:
@@ -141,18 +143,16 @@ class Reader:
 
     def number(self, tag: int, what: str, default: int | None = None) -> int:
         """The single value of a tag."""
-        values = self.numbers(tag, what)
+        values = self.numbers(tag, what, 1)
         if values is None:
             if default is None:
                 raise self.refuse(f"its {what} is missing", "copy or export it again")
             return default
-        if values.size != 1:
-            raise self.contradiction(f"several values of {what}")
         return int(values[0])
 
     def same(self, tag: int, what: str, samples: int, default: int) -> int:
         """The value that a tag gives for every sample alike."""
-        values = self.numbers(tag, what)
+        values = self.numbers(tag, what, samples)
         if values is None:
             return default
         if values.size not in (1, samples):
@@ -224,6 +224,8 @@ def layout(tags: Reader, max_pixels: int = limits.PIXELS) -> Layout:
 def _channels(tags: Reader, model: int) -> tuple[int, int, bool]:
     colours = 3 if model == 2 else 1
     samples = tags.number(SAMPLES, "number of channels", 1)
+    if samples > limits.CHANNELS:
+        raise tags.refuse(f"has {samples} channels", "export it as 16-bit RGB")
     form = tags.same(SAMPLE_FORMAT, "sample format", samples, 1)
     bits = tags.same(BITS, "depth", samples, 1)
     if form in _FORMATS:
@@ -234,7 +236,7 @@ def _channels(tags: Reader, model: int) -> tuple[int, int, bool]:
         raise tags.refuse(f"has {bits} bits a channel", "export it as 16-bit RGB")
     if samples < colours:
         raise tags.contradiction(f"{samples} channels for RGB")
-    extra = tags.numbers(EXTRA, "extra channels")
+    extra = tags.numbers(EXTRA, "extra channels", samples)
     kinds = [] if extra is None else extra.tolist()
     if len(kinds) != samples - colours or kinds not in ([], [1], [2]):
         raise tags.refuse("has extra channels beside its colours", "flatten it first")
@@ -259,9 +261,11 @@ def _piece(tags: Reader, width: int, height: int) -> tuple[tuple[int, int], bool
 
 def _places(tags: Reader, tiled: bool, shape: tuple[int, int, int]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     word = "tiles" if tiled else "strips"
-    offsets = tags.numbers(TILES if tiled else STRIPS, f"{word}' places")
-    counts = tags.numbers(TILE_COUNTS if tiled else STRIP_COUNTS, f"{word}' sizes")
     need = shape[0] * shape[1] * shape[2]
+    if need > limits.PIECES:
+        raise tags.refuse(f"is cut into {need} {word}", f"export it with larger {word}")
+    offsets = tags.numbers(TILES if tiled else STRIPS, f"{word}' places", need)
+    counts = tags.numbers(TILE_COUNTS if tiled else STRIP_COUNTS, f"{word}' sizes", need)
     if offsets is None or counts is None:
         raise tags.refuse(f"does not say how large its {word} are", "copy or export it again")
     if offsets.size != need or counts.size != need:

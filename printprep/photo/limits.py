@@ -11,6 +11,12 @@ PAGES = 50
 DIRECTORY_ENTRIES = 500
 """Entries in one directory: real ones hold fewer than 100; more is rubbish read as a directory."""
 
+PIECES = 4_000_000
+"""Strips or tiles in one picture: 10,000 million pixels in the small tiles of 64 x 64 are 2.4 million."""
+
+CHANNELS = 64
+"""Channels of one picture, before it is refused for having any but three or four."""
+
 METADATA_BYTES = 64 << 20
 """One metadata block or profile: the largest profiles and layered XMP packets stay well below it."""
 
