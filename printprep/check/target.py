@@ -150,7 +150,8 @@ def target(
     ParameterError
         For a sheet or resolution out of range.
     OutputError, OutsideError
-        If the files cannot be written; then none is left behind.
+        If the files cannot be written; none is left behind, unless the disk fails between giving the TIFF
+        its name and giving the other two theirs.
     """
     from printprep.check._target_page import page
 
