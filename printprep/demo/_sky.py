@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from printprep.demo._paint import Floats, blurred, cloud, dabs, lch, over, resized, step
@@ -17,6 +19,20 @@ RAMP = (  # height above the horizon as a share of the picture's height; L*, C*,
     (0.34, 29, 37, 280),
     (0.46, 18, 35, 284),
 )
+
+
+def backdrop(camera: Camera) -> Floats:
+    """Sky and town over the whole canvas; painted at half its size, since all of it is smooth or far away.
+
+    Returns
+    -------
+    (height, width, 3) ndarray of float32
+        Linear ROMM RGB.
+    """
+    small = replace(camera, width=(camera.width + 1) // 2, height=(camera.height + 1) // 2)
+    canvas = sky(small)
+    town(canvas, small)
+    return resized(canvas, camera.height, camera.width)
 
 
 def sky(camera: Camera) -> Floats:
@@ -69,8 +85,13 @@ def _stars(canvas: Floats, camera: Camera) -> None:
     bright = rng.pareto(2.2, count) * 0.5 + 0.25
     bright *= 1 - step(0.05, 0.28, place[:, 1])
     for (x, y), b in zip(place, bright, strict=True):
-        scatter = rng.normal(0, height * 0.00042 * (1 + 0.25 * b), (260, 2)) + np.array([x, y]) * height
-        dabs(canvas, scatter, np.full(260, 0.012 * min(b, 1.6)), np.tile(lch(97, 6, 275, 1.3), (260, 1)))
+        scatter = rng.normal(0, height * 0.00034 * (1 + 0.25 * b), (260, 2)) + np.array([x, y]) * height
+        dabs(
+            canvas,
+            scatter,
+            np.full(260, 0.004 * min(b, 1.6) * (height / 1414) ** 2),
+            np.tile(lch(97, 6, 275, 1.3), (260, 1)),
+        )
 
 
 def town(canvas: Floats, camera: Camera) -> None:
@@ -121,7 +142,7 @@ def _roofs(canvas: Floats, camera: Camera) -> None:
         spire = np.maximum(0, 1 - np.abs(x - place) / (wide * 0.62)) * wide * 2.6
         line = np.maximum(line, np.where(tower, tall, 0))
         line = np.maximum(line, np.where(spire > 0, tall - 0.004 + spire, 0))
-    trees = cloud(37, (4, width), (2, 26), 5, 0.62)[1] * 0.010 + 0.030 + 0.012 * np.sin(5.1 * x + 0.6)
+    trees = cloud(37, (4, width), (2, 26), 5, 0.62)[1] * 0.008 + 0.066 + 0.005 * np.sin(5.1 * x + 0.6)
     line = np.maximum(line, trees)
     _fill_up(canvas, camera, line, lch(15, 13, 283), 0.97, soft=height * 0.0006)
     sign = 1 if camera.mirrored else -1

@@ -162,8 +162,7 @@ def _draw(
     below: Future[Floats] | None,
 ) -> Floats:
     """All that is seen through a camera, from far to near; with the river where its mirror image is given."""
-    canvas = _sky.sky(camera)
-    _sky.town(canvas, camera)
+    canvas = _sky.backdrop(camera)
     if below is not None:
         _water.water(canvas, below.result(), camera, _bridge.DEPTH)
     waiting = sorted(lanterns, key=lambda lantern: -lantern.place[2])
