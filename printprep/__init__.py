@@ -27,7 +27,7 @@ _HOMES = {
     "paper": "printprep.compose",
     "room": "printprep.compose",
     "prepare": "printprep.record.job",
-    "prepare_many": "printprep.record.job",
+    "prepare_many": "printprep.record.batch",
     "Prepared": "printprep.record.job",
     "Ticket": "printprep.record.ticket",
     "read_ticket": "printprep.record.ticket",

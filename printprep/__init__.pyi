@@ -24,9 +24,9 @@ from printprep.errors import UnknownName as UnknownName
 from printprep.photo import Photo as Photo
 from printprep.photo import Profile as Profile
 from printprep.photo import read as read
+from printprep.record.batch import prepare_many as prepare_many
 from printprep.record.job import Prepared as Prepared
 from printprep.record.job import prepare as prepare
-from printprep.record.job import prepare_many as prepare_many
 from printprep.record.ticket import Ticket as Ticket
 from printprep.record.ticket import read_ticket as read_ticket
 

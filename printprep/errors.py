@@ -14,7 +14,6 @@ PrintprepError
 from __future__ import annotations
 
 from collections.abc import Iterable
-from difflib import get_close_matches
 
 
 class PrintprepError(Exception):
@@ -76,6 +75,8 @@ class UnknownName(PrintprepError, LookupError):
     """
 
     def __init__(self, kind: str, name: str, known: Iterable[str]) -> None:
+        from difflib import get_close_matches
+
         names = sorted(known)
         near = get_close_matches(name, names, n=1)
         hint = f"did you mean {near[0]}?" if near else f"known: {', '.join(names) or 'none'}"

@@ -10,6 +10,9 @@ from types import TracebackType
 _EVERY = 0.1
 """Seconds between two changes of the line."""
 
+_SURE_AFTER = 1.0
+"""Seconds before a speed is told: the first moments go into compiling."""
+
 
 class Progress:
     """Counts files and pixels, and shows them where stderr is a terminal.
@@ -34,7 +37,7 @@ class Progress:
         self._clear()
 
     def pixels(self, done: int, total: int) -> None:
-        """Note pixels that are done, of a picture of so many; called from any thread."""
+        """Note pixels that are done, of a picture of so many (0 where it begins); called from any thread."""
         if not self._live:
             return
         with self._lock:
@@ -45,20 +48,32 @@ class Progress:
             if time.monotonic() - self._shown >= _EVERY:
                 self._show()
 
-    def file(self) -> None:
-        """Note a file that ended, and clear the line for what is said of it."""
+    def file(self, pixels: int = 0) -> None:
+        """Note a file that ended, and clear the line for what is said of it.
+
+        Parameters
+        ----------
+        pixels : int
+            Of a file that was done elsewhere, so that `pixels` was not told of it.
+        """
+        if pixels:
+            self.pixels(0, pixels)
+            self.pixels(pixels, pixels)
         with self._lock:
             self._ended += 1
             self._clear()
+            self._shown = 0.0  # what follows brings the line back
 
     def _show(self) -> None:
         self._shown = time.monotonic()
-        speed = self._pixels / (self._shown - self._start)
-        whole = self._total / max(self._begun, 1) * max(self._files, self._begun)  # the rest as large as those begun
+        to_come = self._files - max(self._begun, self._ended)
+        whole = self._total + to_come * self._total / max(self._begun, 1)  # each as large as those begun
         text = f"{self._ended} of {self._files} files, " if self._files > 1 else ""
         text += f"{self._pixels / 1e6:.0f} of {whole / 1e6:.0f} megapixels"
-        if speed > 0:
-            text += f", {speed / 1e6:.0f} megapixels/s, {(whole - self._pixels) / speed:.0f} s left"
+        seconds = self._shown - self._start
+        if seconds >= _SURE_AFTER and self._pixels:
+            left = (whole - self._pixels) * seconds / self._pixels
+            text += f", {self._pixels / seconds / 1e6:.0f} megapixels/s, {_spoken(left)} left"
         self._write("\r\x1b[K" + text)
 
     def _clear(self) -> None:
@@ -71,3 +86,10 @@ class Progress:
             sys.stderr.flush()
         except (OSError, ValueError):
             self._live = False
+
+
+def _spoken(seconds: float) -> str:
+    """A span of time as people say it."""
+    if seconds < 90:
+        return f"{seconds:.0f} s"
+    return f"{seconds / 60:.0f} min" if seconds < 5400 else f"{seconds / 3600:.1f} h"

@@ -18,6 +18,10 @@ from printprep.cli._options import (
 from printprep.cli._options import result as show
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+    from contextlib import AbstractContextManager
+
+    from printprep.check.verdict import Verdict
     from printprep.compose import Pipeline
     from printprep.record.job import Prepared
 
@@ -39,6 +43,11 @@ if TYPE_CHECKING:
     help="How to store the output; as the input is by default.",
 )
 @threads_option
+@click.option(
+    "--cluster",
+    metavar="ADDRESS",
+    help="Work on the machines of a Dask scheduler, which must see the files under the same paths.",
+)
 @click.option("--skip-done", is_flag=True, help="Leave out files whose output is there already, made the same way.")
 @overwrite_option
 def command(
@@ -53,6 +62,7 @@ def command(
     assume: str | None,
     compress: str | None,
     threads: int | None,
+    cluster: str | None,
     skip_done: bool,
     overwrite: bool,
 ) -> int:
@@ -62,36 +72,30 @@ def command(
     printprep prepare lanterns.tif --paper cotton-rag --room hallway
     printprep prepare *.tif --paper my-paper.icc --room lux=85 -o prepared/
     """
+    from contextlib import ExitStack
+
+    from printprep.check.verdict import verdict
     from printprep.cli._progress import Progress
-    from printprep.record.job import run_jobs
+    from printprep.record.batch import Batch, Options
 
     pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over)
     jobs = _outputs(files, output, pipe)
     worst = done = 0
-    remaining = len(jobs)
-    results = run_jobs(
-        jobs,
-        pipe,
-        executor=None,
-        overwrite=overwrite,
-        skip_done=skip_done,
-        compress=compress,
-        threads=threads,
-        assume=assume,
-        progress=(progress := Progress(len(jobs))).pixels,
-    )
-    try:
-        with progress:
-            for result in results:
-                remaining -= 1
-                progress.file()
-                worst = max(worst, _tell(result, pipe))
+    options = Options(overwrite, skip_done, compress, threads, assume, judge=verdict)
+    with ExitStack() as stack:
+        executor = stack.enter_context(_cluster(cluster)) if cluster else None
+        progress = stack.enter_context(Progress(len(jobs)))
+        batch = stack.enter_context(Batch(jobs, pipe, options, executor=executor, progress=progress.pixels))
+        try:
+            for result in batch:
+                progress.file(result.pixels if cluster else 0)
+                worst = max(worst, _tell(result))
                 done += result.error is None
-    except BaseException:
-        results.close()
-        if len(jobs) > 1:
-            say(f"{remaining} of {len(jobs)} files remain; run again with --skip-done to go on")
-        raise
+        except BaseException:
+            batch.close()
+            if len(jobs) > 1:
+                say(f"{batch.remaining} of {len(jobs)} files remain; run again with --skip-done to go on")
+            raise
     if done:
         from printprep.check.basis import caution
 
@@ -104,6 +108,7 @@ def command(
 def _outputs(files: tuple[Path, ...], output: Path | None, pipe: Pipeline) -> list[tuple[Path, Path]]:
     """Pairs of input and output."""
     from printprep.errors import OutputError
+    from printprep.record.batch import refuse_clashes
     from printprep.record.job import output_name
 
     if output is None:
@@ -114,18 +119,17 @@ def _outputs(files: tuple[Path, ...], output: Path | None, pipe: Pipeline) -> li
         raise OutputError(f"{str(output)!r}: no such folder; several files need an existing folder")
     else:
         return [(files[0], output)]
-    taken: dict[Path, Path] = {}
-    for file, target in jobs:
-        if target in taken:
-            raise OutputError(
-                f"{str(target)!r}: {str(taken[target])!r} and {str(file)!r} would both be written there; "
-                "rename one of them"
-            )
-        taken[target] = file
+    refuse_clashes(jobs)
     return jobs
 
 
-def _tell(result: Prepared, pipe: Pipeline) -> int:
+def _cluster(address: str) -> AbstractContextManager[Executor]:
+    from printprep.record.cluster import cluster
+
+    return cluster(address)
+
+
+def _tell(result: Prepared) -> int:
     """Say what became of a file; its exit status."""
     name = repr(str(result.input))
     for line in result.announcements:
@@ -136,10 +140,7 @@ def _tell(result: Prepared, pipe: Pipeline) -> int:
     if result.skipped:
         say(f"{name}: done already, left as it is")
         return 0
-    from printprep.check.verdict import verdict
-
-    assert result.profile is not None
-    found = verdict(result.before, result.after, result.profile, pipe)
+    found: Verdict = result.found
     show(f"{result.output}\n  changed: {found.changed}\n  still loses: {found.loses}")
     return 0
 

@@ -7,6 +7,7 @@ import sys
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
+from threading import Lock
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,9 @@ from printprep.render.chain import Chain
 from printprep.render.engine import Engine
 from printprep.render.pixels import BandPixels, TablePixels
 from printprep.render.table import SIZE, Table, compile_table
+
+_compiling = Lock()
+"""Files that are begun together wait for one table, instead of each compiling its own."""
 
 
 @dataclass(frozen=True)
@@ -83,10 +87,11 @@ class Plan:
     def table(self) -> Table:
         """The pointwise steps as a table; found in the cache, or compiled and kept there."""
         key = self.fingerprint
-        table = Table.of(_store.load(key))
-        if table is None:
-            table = compile_table(self.chain, self.size)
-            _store.keep(key, *table.arrays())
+        with _compiling:
+            table = Table.of(_store.load(key))
+            if table is None:
+                table = compile_table(self.chain, self.size)
+                _store.keep(key, *table.arrays())
         return table
 
     @cached_property

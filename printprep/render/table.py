@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any, Self
 
@@ -118,6 +117,8 @@ def compile_table(chain: Chain, size: int = SIZE) -> Table:
 
     def slab(first: int) -> NDArray[np.float32]:
         return chain(np.stack(np.meshgrid(axis[first : first + step], axis, axis, indexing="ij"), -1))
+
+    from concurrent.futures import ThreadPoolExecutor
 
     workers = _cores()
     step = -(-size // (2 * workers))

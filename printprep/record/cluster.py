@@ -1,0 +1,43 @@
+"""The workers of a Dask scheduler as an executor."""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+from collections.abc import Iterator
+from concurrent.futures import Executor
+
+from printprep.errors import OutsideError, PrintprepError
+
+_PATIENCE = 10.0
+"""Seconds in which a scheduler must answer."""
+
+
+@contextlib.contextmanager
+def cluster(address: str) -> Iterator[Executor]:
+    """An executor for `prepare_many` that runs on a cluster.
+
+    Parameters
+    ----------
+    address : str
+        The scheduler's, such as ``tcp://192.0.2.5:8786``. Its workers need the same version of printprep,
+        and must see the files under the same paths.
+
+    Raises
+    ------
+    PrintprepError
+        If the optional package is missing.
+    OutsideError
+        If no scheduler answers there.
+    """
+    try:
+        from distributed import Client
+    except ImportError:
+        raise PrintprepError("--cluster: needs an optional package; install printprep[cluster]") from None
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    try:
+        client = Client(address, timeout=_PATIENCE, set_as_default=False)
+    except (OSError, ValueError, TimeoutError):
+        raise OutsideError(f"{address!r}: no scheduler answers there; start one, or check the address") from None
+    with client:
+        yield client.get_executor(pure=False)
