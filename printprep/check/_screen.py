@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 import zlib
+from base64 import b64encode
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
@@ -125,6 +126,11 @@ def jpeg(picture: NDArray[np.uint8], level: int = 90) -> bytes:
     import imagecodecs
 
     return bytes(imagecodecs.jpeg_encode(np.ascontiguousarray(picture), level=level, subsampling="444", optimize=True))
+
+
+def data_uri(data: bytes, kind: str) -> str:
+    """A picture as an address that holds it; `kind` is "png" or "jpeg"."""
+    return f"data:image/{kind};base64,{b64encode(data).decode()}"
 
 
 def _chunk(name: bytes, data: bytes) -> bytes:

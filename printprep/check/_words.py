@@ -71,6 +71,20 @@ def headline(loss: Loss) -> str:
     return f"Hard on this paper: even prepared, {percent(loss.score)} of its area loses something visible."
 
 
+def reason(loss: Loss) -> str:
+    """What is hard about a picture, in a few words."""
+    r = loss.ready
+    worst = max((("colour", r.colour), ("shadows", r.shadows), ("highlights", r.highlights)), key=lambda c: c[1])
+    if worst[1] < 0.001:
+        return "nothing" if loss.plain.visible < 0.005 else "nothing, once prepared"
+    if worst[0] == "shadows":
+        return f"shadows under L* {r.merged_below:.0f} merge"
+    if worst[0] == "highlights":
+        return "highlights merge with paper white"
+    first = max(loss.regions, key=_lost)
+    return f"{first.hues or 'colours'}, {first.name}"
+
+
 def _colour(loss: Loss) -> str:
     if loss.outside < 0.0005:
         return "Colour: the paper holds every colour of the picture."

@@ -153,7 +153,7 @@ def loss(
     return loss_of(look(photo, threads=threads, progress=progress), simulation(photo.profile.data, pipe))
 
 
-def loss_of(seen: Look, sim: Simulation, *, parts: bool = True) -> Loss:
+def loss_of(seen: Look, sim: Simulation, *, side: int = 600) -> Loss:
     """The loss of a picture that was looked at.
 
     Parameters
@@ -162,8 +162,8 @@ def loss_of(seen: Look, sim: Simulation, *, parts: bool = True) -> Loss:
         The picture's colours and its reduced copy.
     sim : Simulation
         Paper and room.
-    parts : bool
-        Whether to look into the parts of the picture and into fine contrast, on the reduced copy.
+    side : int, pixels
+        Longer side of the copy on which parts of the picture and fine contrast are judged.
     """
     shown = sim(seen.values)
     shares = seen.shares
@@ -175,7 +175,7 @@ def loss_of(seen: Look, sim: Simulation, *, parts: bool = True) -> Loss:
         "plain": chroma_over(shown.asked, sim) > OVER,
         "ready": chroma_over(shown.toned, sim) > OVER,
     }
-    small = sim(reduced(seen)) if parts else None
+    small = sim(reduced(seen, side))
     plain, ready = (
         _figures(shown, shares, print_, edit, name, outside[name], counted, small, sim)
         for name, print_, counted in (("plain", tones[0], by_day[0]), ("ready", tones[1], by_day[1]))
@@ -188,7 +188,7 @@ def loss_of(seen: Look, sim: Simulation, *, parts: bool = True) -> Loss:
         steps_edit=edit.between(0, SHADOWS),
         evening_steps=(by_night[1].between(0, SHADOWS), by_night[0].between(0, SHADOWS)) if by_night else None,
         worst_hue=_worst_hue(shown, shares),
-        regions=regions(small, tones, sim) if small is not None else (),
+        regions=regions(small, tones, sim),
     )
 
 
@@ -213,7 +213,7 @@ def _figures(
     name: str,
     outside: NDArray[np.bool_],
     counted: Tones,
-    small: Shown | None,
+    small: Shown,
     sim: Simulation,
 ) -> Figures:
     asked, got = (shown.asked, shown.plain) if name == "plain" else (shown.toned, shown.ready)
@@ -224,10 +224,7 @@ def _figures(
     order = np.argsort(apart)
     at_95 = int(np.searchsorted(np.cumsum(shares[order]), 0.95))
     merged = LEVELS[tones.merged_shadows]
-    detail = 1.0
-    if small is not None:
-        want, have = (small.asked, small.plain) if name == "plain" else (small.toned, small.ready)
-        detail = detail_kept(want, have, chroma_over(want, sim) > OVER)
+    want, have = (small.asked, small.plain) if name == "plain" else (small.toned, small.ready)
     return Figures(
         visible=float(shares[colour | dark | light].sum()),
         colour=float(shares[colour].sum()),
@@ -239,7 +236,7 @@ def _figures(
         from_edit=float((difference(shown.edit, got) * shares).sum()),
         kept_chroma=_mean(kept_chroma(asked, got), shares, outside, 1.0),
         hue_shift=_mean(np.abs((hue(got) - hue(asked) + 180) % 360 - 180), shares, outside, 0.0),
-        detail=detail,
+        detail=detail_kept(want, have, chroma_over(want, sim) > OVER),
         steps=counted.between(0, SHADOWS),
         merged_below=float(merged.max()) if len(merged) else 0.0,
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from base64 import b64encode
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from html import escape
@@ -16,7 +15,7 @@ from printprep.check._judge import VISIBLE
 from printprep.check._maps import COLOUR_MOST, STEPS_MOST, Maps, maps, scale
 from printprep.check._page import environment
 from printprep.check._regions import family
-from printprep.check._screen import jpeg, png, save
+from printprep.check._screen import data_uri, jpeg, png, save
 from printprep.check._tone import edit_tones, print_tones
 from printprep.check._words import figure_rows, headline, percent, step_words, verdict_lines
 from printprep.check.basis import is_typical
@@ -129,7 +128,7 @@ def _content(seen: Look, sim: Simulation, loss: Loss, photo: Photo) -> dict[str,
         "maps": [_maps_shown(maps(copy, t, edit, name)) for name, t in zip(("plain", "ready"), tones, strict=True)],
         "map_wide": copy.edit.shape[1],
         "map_high": copy.edit.shape[0],
-        "scale": _uri(png(np.repeat(scale()[None], 8, axis=0)), "png"),
+        "scale": data_uri(png(np.repeat(scale()[None], 8, axis=0)), "png"),
         "colour_most": COLOUR_MOST,
         "steps_most": STEPS_MOST,
         "tone": tone_chart(*tones),
@@ -148,8 +147,4 @@ def _maps_shown(found: Maps) -> dict[str, str]:
 
 
 def _jpeg(picture: NDArray[np.uint8]) -> str:
-    return _uri(jpeg(picture), "jpeg")
-
-
-def _uri(data: bytes, kind: str) -> str:
-    return f"data:image/{kind};base64,{b64encode(data).decode()}"
+    return data_uri(jpeg(picture), "jpeg")

@@ -1,0 +1,233 @@
+"""Which pictures are easy and which are hard on one paper, and why."""
+
+from __future__ import annotations
+
+import json
+import os
+import threading
+from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.check._page import environment
+from printprep.check._screen import data_uri, jpeg, save
+from printprep.check._words import percent, reason, verdict_lines
+from printprep.check.look import look
+from printprep.check.loss import Loss, loss_of
+from printprep.check.proof import print_picture, scale_of, shrink
+from printprep.check.simulate import simulation
+from printprep.compose import Pipeline
+from printprep.errors import PrintprepError
+from printprep.photo import read
+from printprep.photo._bands import thread_count
+from printprep.photo._text import AnyPath, shown
+from printprep.photo.photo import Photo
+
+_SIDE = 420
+"""Longer side of a thumbnail, pixels."""
+
+
+@dataclass(frozen=True)
+class Ranked:
+    """One picture's place.
+
+    Parameters
+    ----------
+    name : str
+        Its file's name, safe to show.
+    path : Path or None
+        The file.
+    loss : Loss or None
+        What it loses; None after an error.
+    pixels : int
+        Of the picture.
+    print_ : (rows, columns, 3) ndarray of uint8
+        A small sRGB picture of the prepared print.
+    error : PrintprepError or None
+        Why it has no place.
+    """
+
+    name: str
+    path: Path | None = None
+    loss: Loss | None = None
+    pixels: int = 0
+    print_: NDArray[np.uint8] = field(default_factory=lambda: np.zeros((0, 0, 3), np.uint8), repr=False)
+    error: PrintprepError | None = None
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """Pictures, the easiest first; those that could not be read last.
+
+    Parameters
+    ----------
+    pictures : tuple of Ranked
+        By the share of the area whose loss is visible once prepared; where that is the same to 0.1 %, by
+        how little the unprepared print differs from the edit (mean CIEDE2000).
+    pipe : Pipeline
+        Paper and room.
+    """
+
+    pictures: tuple[Ranked, ...]
+    pipe: Pipeline
+
+    def __str__(self) -> str:
+        return "\n".join(table_lines(self))
+
+    def to_json(self) -> str:
+        """All figures, as JSON; shares are 0 to 1, differences CIEDE2000, steps JND."""
+        rows: list[dict[str, Any]] = []
+        for each in self.pictures:
+            row: dict[str, Any] = {"file": str(each.path or each.name)}
+            if each.loss is not None:
+                row |= {"score": each.loss.score, "why": reason(each.loss), **asdict(each.loss)}
+            if each.error is not None:
+                row["error"] = str(each.error)
+            rows.append(row)
+        head = {"paper": self.pipe.paper_name, "room": self.pipe.room_name, "score": "share of the area, 0 to 1"}
+        return json.dumps({**head, "pictures": rows}, indent=1)
+
+    @property
+    def html(self) -> str:
+        """The contact sheet: one page that needs nothing from elsewhere."""
+        cards = [
+            {
+                "name": each.name,
+                "picture": data_uri(jpeg(each.print_), "jpeg"),
+                "wide": each.print_.shape[1],
+                "high": each.print_.shape[0],
+                "loss": each.loss,
+                "why": reason(each.loss),
+                "lines": verdict_lines(each.loss),
+            }
+            for each in self.pictures
+            if each.loss is not None
+        ]
+        return environment().get_template("rank.html.j2").render(
+            title=f"Easy and hard on {self.pipe.paper.title or self.pipe.paper_name}",
+            kicker=f"{len(cards)} pictures, the easiest first · {place(self.pipe)}",
+            cards=cards,
+            errors=[str(each.error) for each in self.pictures if each.error is not None],
+            percent=percent,
+            numbered=True,
+            large=False,
+        )  # fmt: skip
+
+    def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
+        """Write the contact sheet, whole or not at all."""
+        save(path, self.html.encode(), (".html", ".htm"), overwrite=overwrite)
+
+    def _repr_html_(self) -> str:
+        from html import escape
+
+        cells = (
+            f"<tr><td>{n}</td><td>{escape(each.name)}</td><td>{percent(each.loss.score)}</td>"
+            f"<td>{escape(reason(each.loss))}</td></tr>"
+            for n, each in enumerate(self.pictures, 1)
+            if each.loss is not None
+        )
+        head = "<tr><th></th><th>picture</th><th>visible loss</th><th>why</th></tr>"
+        return f"<table><thead>{head}</thead><tbody>{''.join(cells)}</tbody></table>"
+
+
+def rank(
+    pictures: Iterable[AnyPath | Photo],
+    pipe: Pipeline,
+    *,
+    assume: AnyPath | None = None,
+    threads: int | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Ranking:
+    """Rank pictures by what they lose on one paper.
+
+    Parameters
+    ----------
+    pictures : iterable of path or Photo
+        The edits.
+    pipe : Pipeline
+        Paper, room and what is done.
+    assume : str or path, optional
+        Profile of files that carry none.
+    threads : int, optional
+        Pictures in work at once; as many as there are cores if not given.
+    progress : callable, optional
+        Told of pixels done (first 0) and of all there are in each picture; may raise to stop.
+
+    Returns
+    -------
+    Ranking
+        A picture that cannot be read is listed with its error; the rest goes on.
+    """
+    stop = threading.Event()
+
+    def told(done: int, total: int) -> None:
+        if stop.is_set():
+            raise InterruptedError
+        if progress is not None:
+            progress(done, total)
+
+    def one(given: AnyPath | Photo) -> Ranked:
+        path = given.path if isinstance(given, Photo) else Path(_text(given))
+        name = path.name if path else "picture"
+        try:
+            photo = given if isinstance(given, Photo) else read(given, assume=assume)
+            return _ranked(photo, pipe, name, told)
+        except PrintprepError as error:
+            return Ranked(name, path, error=error)
+
+    work = list(pictures)
+    with ThreadPoolExecutor(min(thread_count(threads), max(len(work), 1))) as pool:
+        futures = [pool.submit(one, each) for each in work]
+        try:
+            done = [future.result() for future in futures]
+        except BaseException:
+            stop.set()
+            pool.shutdown(cancel_futures=True)
+            raise
+    return Ranking(tuple(sorted(done, key=_order)), pipe)
+
+
+def _text(path: AnyPath) -> str:
+    return os.fsdecode(path)
+
+
+def _order(each: Ranked) -> tuple[bool, float, float]:
+    if each.loss is None:
+        return True, 0.0, 0.0
+    return False, round(each.loss.score, 3), each.loss.plain.from_edit
+
+
+def _ranked(photo: Photo, pipe: Pipeline, name: str, progress: Callable[[int, int], None]) -> Ranked:
+    seen = look(photo, side=2 * _SIDE, threads=1, progress=progress)
+    sim = simulation(photo.profile.data, pipe)
+    small = shrink(seen, _SIDE)
+    picture = print_picture(small, "ready", sim, factor=scale_of(seen, small))
+    return Ranked(name, photo.path, loss_of(seen, sim, side=_SIDE), photo.width * photo.height, picture)
+
+
+def place(pipe: Pipeline) -> str:
+    """Where prints hang, in a few words."""
+    return f"{pipe.room_name}, {pipe.room.prepared_lux:.0f} lux"
+
+
+def table_lines(ranking: Ranking) -> list[str]:
+    """The ranking as lines of at most 80 characters."""
+    lines = ["     loss  colour  shadows  lights  picture and what is hard about it"]
+    for n, each in enumerate(ranking.pictures, 1):
+        name = shown(each.name)[1:-1]
+        if each.loss is None:
+            lines.append(_fit(f"   –     –       –        –       –  {name}: cannot be judged"))
+            continue
+        r = each.loss.ready
+        shares = f"{percent(r.visible):>7} {percent(r.colour):>7}  {percent(r.shadows):>7} {percent(r.highlights):>7}"
+        lines.append(_fit(f"{n:>3}{shares}  {_fit(name, 26)}: {reason(each.loss)}".replace("under 0.1", "<0.1")))
+    return lines
+
+
+def _fit(text: str, width: int = 80) -> str:
+    return text if len(text) <= width else text[: width - 1] + "…"

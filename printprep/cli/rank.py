@@ -1,0 +1,66 @@
+"""printprep rank: which pictures are easy and which are hard on one paper."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from printprep.cli._options import (
+    assume_option,
+    chosen_pipeline,
+    conditions_options,
+    overwrite_option,
+    result,
+    say,
+    threads_option,
+)
+
+
+@click.command()
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE...")
+@conditions_options
+@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="X.html", help="Also write a contact sheet.")
+@click.option("--json", "as_json", is_flag=True, help="Print all figures as JSON.")
+@assume_option
+@threads_option
+@overwrite_option
+def command(
+    files: tuple[Path, ...],
+    paper: str | None,
+    room: str | None,
+    metered: str | None,
+    preset: str | None,
+    settings: tuple[str, ...],
+    hand_over: str,
+    output: Path | None,
+    as_json: bool,
+    assume: str | None,
+    threads: int | None,
+    overwrite: bool,
+) -> int:
+    """Say which pictures suit a paper, the easiest first, and what is hard about the others.
+
+    \b
+    printprep rank *.tif --paper cotton-rag --room hallway
+    printprep rank *.tif --paper cotton-rag -o contact.html
+
+    The figure is the share of a picture's area whose loss is visible once it is prepared.
+    """
+    from printprep.check.rank import rank
+    from printprep.cli._progress import Progress
+
+    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over)
+    with Progress(len(files)) as progress:
+        ranking = rank(files, pipe, assume=assume, threads=threads, progress=progress.pixels)
+    result(ranking.to_json() if as_json else str(ranking))
+    worst = 0
+    for each in ranking.pictures:
+        if each.error is not None:
+            say(str(each.error))
+            worst = max(worst, each.error.exit_code)
+    if output is not None:
+        ranking.write(output, overwrite=overwrite)
+        if not as_json:
+            result(str(output))
+    return worst
