@@ -116,4 +116,4 @@ def srgb(xyz: Pixels) -> Pixels:
     fit = np.minimum(1.0, most.min(axis=-1, keepdims=True))
     linear = np.clip(grey + fit * away, 0, 1)
     curved = 1.055 * linear ** np.float32(1 / 2.4) - 0.055
-    return np.where(linear <= 0.0031308, 12.92 * linear, curved).astype(np.float32)
+    return np.asarray(np.where(linear <= 0.0031308, 12.92 * linear, curved), np.float32)

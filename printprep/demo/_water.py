@@ -70,7 +70,7 @@ def water(canvas: Floats, mirrored: Floats, camera: Camera, far: float) -> None:
 def _reach(z: Floats, far: float) -> Floats:
     """How far a slope throws the mirrored picture: little where the mirrored things stand close behind."""
     beyond = far * (1 + 11 * step(0.8 * far, 1.3 * far, z))
-    return np.clip(1 - z / beyond, 0.25, 1) * (0.55 + 0.45 * np.clip(z / 12, 0, 1))
+    return np.asarray(np.clip(1 - z / beyond, 0.25, 1) * (0.55 + 0.45 * np.clip(z / 12, 0, 1)))
 
 
 def _loosened(mirrored: Floats, camera: Camera, far: float) -> Floats:
