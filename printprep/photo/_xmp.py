@@ -26,9 +26,9 @@ _OPEN = (  # binds both prefixes itself, as the packet may use others
     b"<printprep:ticket>" % NAMESPACE.encode()
 )
 _CLOSE = b"</printprep:ticket></rdf:Description>"
+_RDF = "http://www.w3.org/1999/02/22-rdf-syntax-ns# RDF"
 # Patterns are compiled when first used: compiling them takes longer than all other imports here.
 _PREFIX = rb'xmlns:([A-Za-z_][\w.-]*)\s*=\s*["\']%s["\']'
-_END = rb"</([A-Za-z_][\w.-]*:)?RDF\s*>"
 _EMPTY_RDF = rb"<([A-Za-z_][\w.-]*:)?RDF(\s[^<>]*)?/>"
 _PREFIXES = 16  # bound to one namespace in one packet; each is looked for in all of it, so there is a limit
 
@@ -41,16 +41,41 @@ def _refuse(*_: object) -> None:
     raise _Refused
 
 
-def sound(packet: bytes) -> bool:
-    """Whether a packet is well-formed XML in UTF-8 without a document type, with one RDF element."""
-    parser = expat.ParserCreate()
+def _parser() -> expat.XMLParserType:
+    parser = expat.ParserCreate(namespace_separator=" ")
     parser.StartDoctypeDeclHandler = _refuse
     parser.EntityDeclHandler = _refuse
+    return parser
+
+
+def _parse(parser: expat.XMLParserType, packet: bytes) -> bool:
+    """Whether a packet is well-formed UTF-8 without a document type, its prefixes bound."""
     try:
+        packet.decode("utf-8")
         parser.Parse(packet.rstrip(b"\0"), True)
     except (expat.ExpatError, _Refused, ValueError):
         return False
-    return bool(re.search(_END, packet) or re.search(_EMPTY_RDF, packet))
+    return True
+
+
+def _end_of_rdf(packet: bytes) -> int:
+    """Where the closing tag of the RDF element stands, or the whole tag if it is empty; -1 if nowhere."""
+    parser, place = _parser(), -1
+
+    def end(name: str) -> None:
+        nonlocal place
+        if name == _RDF and place < 0:
+            place = parser.CurrentByteIndex
+
+    parser.EndElementHandler = end
+    if not _parse(parser, packet) or place < 0:
+        return -1
+    return place if packet.startswith(b"</", place) or re.match(_EMPTY_RDF, packet[place:]) else -1
+
+
+def sound(packet: bytes) -> bool:
+    """Whether a packet is well-formed XML in UTF-8 without a document type, with an RDF element."""
+    return _end_of_rdf(packet) >= 0
 
 
 def _prefixes(packet: bytes, namespace: bytes) -> list[bytes]:
@@ -84,17 +109,17 @@ def with_ticket(packet: bytes, ticket: str) -> bytes:
 
 
 def _with_element(packet: bytes, element: bytes) -> bytes:
-    packet = _without_ticket(packet) or _EMPTY
-    ends = list(re.finditer(_END, packet))
-    if not ends:
-        single = re.search(_EMPTY_RDF, packet)
-        if single is None:
-            return _with_element(b"", element)
-        prefix, attributes = single[1] or b"", single[2] or b""
-        opened = b"<%sRDF%s></%sRDF>" % (prefix, attributes, prefix)
-        return _with_element(packet[: single.start()] + opened + packet[single.end() :], element)
-    end = ends[-1].start()
-    return packet[:end] + element + packet[end:]
+    packet = _without_ticket(packet)
+    place = _end_of_rdf(packet)
+    if place < 0:
+        packet = _EMPTY
+        place = _end_of_rdf(packet)
+    if not packet.startswith(b"</", place):
+        empty = re.match(_EMPTY_RDF, packet[place:])
+        assert empty is not None  # so says _end_of_rdf
+        opened = b"<%sRDF%s>%s</%sRDF>" % (empty[1] or b"", empty[2] or b"", element, empty[1] or b"")
+        return packet[:place] + opened + packet[place + empty.end() :]
+    return packet[:place] + element + packet[place:]
 
 
 def _without_ticket(packet: bytes) -> bytes:
@@ -109,9 +134,7 @@ def _without_ticket(packet: bytes) -> bytes:
 
 def ticket_in(packet: bytes) -> str | None:
     """The ticket's text in a packet; None where there is none."""
-    parser = expat.ParserCreate(namespace_separator=" ")
-    parser.StartDoctypeDeclHandler = _refuse
-    parser.EntityDeclHandler = _refuse
+    parser = _parser()
     inside, parts, found = False, list[str](), False
 
     def start(name: str, attributes: dict[str, str]) -> None:
@@ -133,8 +156,4 @@ def ticket_in(packet: bytes) -> str | None:
             parts.append(text)
 
     parser.StartElementHandler, parser.EndElementHandler, parser.CharacterDataHandler = start, end, words
-    try:
-        parser.Parse(packet.rstrip(b"\0"), True)
-    except (expat.ExpatError, _Refused, ValueError):
-        return None
-    return "".join(parts) if found else None
+    return "".join(parts) if _parse(parser, packet) and found else None

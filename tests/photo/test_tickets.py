@@ -74,6 +74,23 @@ def test_a_ticket_that_another_program_rewrote() -> None:
     assert sound(with_ticket(packet, "new"))
 
 
+def test_the_end_of_rdf_is_not_mistaken() -> None:
+    packet = XMP.replace(b"</x:xmpmeta>", b"<!-- </rdf:RDF> --></x:xmpmeta>")
+    done = with_ticket(packet, TICKET)
+    assert ticket_in(done) == TICKET
+    assert done.endswith(packet[packet.index(b"</rdf:RDF>") :])
+
+
+@pytest.mark.parametrize(
+    "packet",
+    [b"", b"<", b"<x/>", XMP[:-60], XMP.replace(b"xmlns:dc", b"xmlns:cd"), XMP.replace(b"rdf-syntax", b"rdf-sin-tax"),
+     XMP.replace(b"&amp;", b"&nothing;"), XMP.replace(b"\xc3\xa4", b"\xe4"), XMP.decode().encode("utf-16")],
+)  # fmt: skip
+def test_unsound_packets(packet: bytes) -> None:
+    assert not sound(packet)
+    assert ticket_in(with_ticket(packet, TICKET)) == TICKET  # a new one takes its place
+
+
 def test_a_packet_with_a_document_type_is_not_read() -> None:
     packet = b'<!DOCTYPE x [<!ENTITY e "boo">]>' + with_ticket(b"", "text").replace(b"text", b"&e;")
     assert not sound(packet)
