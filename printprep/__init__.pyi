@@ -6,6 +6,12 @@ from printprep.adjust.highlight_hold import HighlightHold as HighlightHold
 from printprep.adjust.room_brightness import RoomBrightness as RoomBrightness
 from printprep.adjust.room_colour import RoomColour as RoomColour
 from printprep.adjust.shadow_lift import ShadowLift as ShadowLift
+from printprep.check.loss import loss as loss
+from printprep.check.proof import proof as proof
+from printprep.check.rank import rank as rank
+from printprep.check.report import report as report
+from printprep.check.screen import screen as screen
+from printprep.check.target import target as target
 from printprep.compose import Pipeline as Pipeline
 from printprep.compose import paper as paper
 from printprep.compose import pipeline as pipeline
