@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import hashlib
 import os
 import stat
 from contextlib import suppress
@@ -16,11 +17,14 @@ from printprep.photo._text import AnyPath, shown
 PREFIX = ".printprep-"
 """How temporary files begin; one that stays behind after a kill may be deleted."""
 
+_NEW = os.O_RDWR | os.O_CREAT | os.O_CLOEXEC
 _NO_LINKS = {errno.EPERM, errno.ENOSYS, errno.EOPNOTSUPP, errno.ENOTSUP, errno.EMLINK, errno.EACCES}
 
 
 class Sink:
     """A temporary file beside the output, written at any place by any thread, then published.
+
+    A run that is killed leaves the temporary file behind; the next run for the same output takes it over.
 
     Parameters
     ----------
@@ -88,13 +92,38 @@ class Sink:
             return state.st_mode
 
     def _create(self, folder: Path) -> None:
+        # A name that depends on the output's: what a killed run left behind is taken over by the next.
+        own = hashlib.blake2b(os.fsencode(Path(self._path).name), digest_size=6).hexdigest()
+        self._temporary = folder / f"{PREFIX}{own}.tmp"
+        if self._take_over():
+            return
         for _ in range(100):
             self._temporary = folder / f"{PREFIX}{os.urandom(6).hex()}.tmp"
-            flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC
             with suppress(FileExistsError):
-                self._fd = os.open(self._temporary, flags, 0o666)  # less the umask
+                self._fd = os.open(self._temporary, _NEW | os.O_EXCL, 0o666)  # less the umask
                 return
         raise FileExistsError(errno.EEXIST, "no free temporary name")
+
+    def _take_over(self) -> bool:
+        """Open the temporary file, empty and locked against other runs; False where one is at work with it."""
+        try:
+            import fcntl  # not on every system
+
+            fd = os.open(self._temporary, _NEW | os.O_NOFOLLOW, 0o666)
+        except (ImportError, OSError):
+            return False  # the other name will tell why
+        try:
+            fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            state = os.fstat(fd)
+            ours = stat.S_ISREG(state.st_mode) and state.st_uid == os.geteuid() and state.st_nlink == 1
+            if ours and os.path.samestat(state, os.lstat(self._temporary)):
+                os.ftruncate(fd, 0)
+                self._fd = fd
+                return True
+        except OSError:  # locked, or no locks here
+            pass
+        os.close(fd)
+        return False
 
     def write(self, data: bytes | memoryview, offset: int) -> None:
         """Write all of a flat run of bytes at an offset."""
@@ -158,7 +187,7 @@ class Sink:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         if self._fd >= 0:
+            with suppress(OSError):
+                os.unlink(self._temporary)  # while it is still locked
             os.close(self._fd)
             self._fd = -1
-            with suppress(OSError):
-                os.unlink(self._temporary)

@@ -270,6 +270,46 @@ def test_what_a_killed_run_left_disturbs_nobody(tmp_path: Path, photo: Photo) ->
     assert len(names(tmp_path)) == 2
 
 
+def temporary(folder: Path) -> Path:
+    """The temporary file of a run for out.tif that is at work."""
+    with _sink.Sink(folder / "out.tif"):
+        (found,) = folder.iterdir()
+    return found
+
+
+def test_what_a_killed_run_left_is_taken_over_by_the_next(tmp_path: Path, photo: Photo) -> None:
+    temporary(tmp_path).write_bytes(b"left behind" * 100_000)
+    photo.write(tmp_path / "out.tif")
+    assert names(tmp_path) == ["out.tif"]
+    np.testing.assert_array_equal(read(tmp_path / "out.tif"), photo)
+
+
+def test_what_a_run_is_at_work_with_is_left_to_it(tmp_path: Path, photo: Photo) -> None:
+    with _sink.Sink(tmp_path / "out.tif") as other:
+        other.write(b"at work", 0)
+        photo.write(tmp_path / "out.tif")
+        assert len(names(tmp_path)) == 2
+        with pytest.raises(OutputError, match="exists already"):
+            other.publish()
+    assert names(tmp_path) == ["out.tif"]
+
+
+@pytest.mark.parametrize("kind", ["link", "second name", "folder"])
+def test_a_strange_temporary_file_is_left_alone(tmp_path: Path, photo: Photo, kind: str) -> None:
+    (folder := tmp_path / "out").mkdir()
+    trap, precious = temporary(folder), tmp_path / "precious"
+    precious.write_bytes(b"precious")
+    if kind == "link":
+        trap.symlink_to(precious)
+    elif kind == "second name":
+        trap.hardlink_to(precious)
+    else:
+        trap.mkdir()
+    photo.write(folder / "out.tif")
+    assert precious.read_bytes() == b"precious"
+    assert names(folder) == sorted([trap.name, "out.tif"])
+
+
 def test_names_of_bytes_that_are_no_text(tmp_path: Path, photo: Photo) -> None:
     name = os.fsencode(tmp_path) + b"/w\xff\n.tif"
     done = photo.write(name)
