@@ -175,9 +175,10 @@ def loss_of(seen: Look, sim: Simulation, *, side: int = 600) -> Loss:
         "plain": chroma_over(shown.asked, sim) > OVER,
         "ready": chroma_over(shown.toned, sim) > OVER,
     }
+    apart = {"plain": difference(shown.asked, shown.plain), "ready": difference(shown.toned, shown.ready)}
     small = sim(reduced(seen, side))
     plain, ready = (
-        _figures(shown, shares, print_, edit, name, outside[name], counted, small, sim)
+        _figures(shown, shares, print_, edit, name, outside[name], apart[name], counted, small, sim)
         for name, print_, counted in (("plain", tones[0], by_day[0]), ("ready", tones[1], by_day[1]))
     )
     by_night = print_tones(sim, night) if night else None
@@ -187,7 +188,7 @@ def loss_of(seen: Look, sim: Simulation, *, side: int = 600) -> Loss:
         outside=float(shares[outside["ready"]].sum()),
         steps_edit=edit.between(0, SHADOWS),
         evening_steps=(by_night[1].between(0, SHADOWS), by_night[0].between(0, SHADOWS)) if by_night else None,
-        worst_hue=_worst_hue(shown, shares),
+        worst_hue=_worst_hue(shown, shares, apart["plain"]),
         regions=regions(small, tones, sim),
     )
 
@@ -212,12 +213,12 @@ def _figures(
     edit: Tones,
     name: str,
     outside: NDArray[np.bool_],
+    apart: NDArray[np.float32],
     counted: Tones,
     small: Shown,
     sim: Simulation,
 ) -> Figures:
     asked, got = (shown.asked, shown.plain) if name == "plain" else (shown.toned, shown.ready)
-    apart = difference(asked, got)
     colour = apart > VISIBLE
     dark = at_levels(tones.merged_shadows, shown.edit[:, 0])
     light = at_levels(tones.merged_highlights(edit), shown.edit[:, 0])
@@ -247,12 +248,11 @@ def _mean(values: NDArray[np.floating], shares: Array, where: NDArray[np.bool_],
     return float((values[where] * weight).sum() / weight.sum()) if weight.sum() > 0 else otherwise
 
 
-def _worst_hue(shown: Shown, shares: Array) -> float:
+def _worst_hue(shown: Shown, shares: Array, apart: NDArray[np.float32]) -> float:
     """The hue angle around which most is lost, in steps of 15 degrees."""
-    apart = difference(shown.asked, shown.plain)
-    if not (apart > VISIBLE).any():
+    lost = np.where(apart > VISIBLE, apart, 0) * shares
+    if not lost.any():
         return 0.0
-    angle = hue(shown.asked) % 360
-    lost = np.bincount((angle // 15).astype(int) % 24, np.where(apart > VISIBLE, apart, 0) * shares, 24)
-    smooth = lost + 0.5 * (np.roll(lost, 1) + np.roll(lost, -1))
+    by_hue = np.bincount((hue(shown.asked) % 360 // 15).astype(int) % 24, lost, 24)
+    smooth = by_hue + 0.5 * (np.roll(by_hue, 1) + np.roll(by_hue, -1))
     return float(smooth.argmax() * 15 + 7.5)

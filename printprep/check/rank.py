@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from printprep.check._page import environment
 from printprep.check._screen import data_uri, jpeg, save
 from printprep.check._words import percent, reason, verdict_lines
-from printprep.check.look import look
+from printprep.check.look import FEWER, look
 from printprep.check.loss import Loss, loss_of
 from printprep.check.proof import print_picture, scale_of, shrink
 from printprep.check.simulate import simulation
@@ -203,7 +203,7 @@ def _order(each: Ranked) -> tuple[bool, float, float]:
 
 
 def _ranked(photo: Photo, pipe: Pipeline, name: str, progress: Callable[[int, int], None]) -> Ranked:
-    seen = look(photo, side=2 * _SIDE, threads=1, progress=progress)
+    seen = look(photo, side=2 * _SIDE, bins=FEWER, threads=1, progress=progress)
     sim = simulation(photo.profile.data, pipe)
     small = shrink(seen, _SIDE)
     picture = print_picture(small, "ready", sim, factor=scale_of(seen, small))
@@ -217,15 +217,18 @@ def place(pipe: Pipeline) -> str:
 
 def table_lines(ranking: Ranking) -> list[str]:
     """The ranking as lines of at most 80 characters."""
-    lines = ["     loss  colour  shadows  lights  picture and what is hard about it"]
+    lines = ["      loss  colour  shadows  highlights  picture, and what is hard about it"]
     for n, each in enumerate(ranking.pictures, 1):
         name = shown(each.name)[1:-1]
         if each.loss is None:
-            lines.append(_fit(f"   –     –       –        –       –  {name}: cannot be judged"))
+            lines.append(_fit(f"  –      –       –        –           –  {name}: cannot be judged"))
             continue
         r = each.loss.ready
-        shares = f"{percent(r.visible):>7} {percent(r.colour):>7}  {percent(r.shadows):>7} {percent(r.highlights):>7}"
-        lines.append(_fit(f"{n:>3}{shares}  {_fit(name, 26)}: {reason(each.loss)}".replace("under 0.1", "<0.1")))
+        loss, colour, shadows, highlights = (
+            percent(v).replace("under ", "<") for v in (r.visible, r.colour, r.shadows, r.highlights)
+        )
+        figures = f"{n:>3} {loss:>6}  {colour:>6}  {shadows:>7}  {highlights:>10}"
+        lines.append(_fit(f"{figures}  {_fit(name, 20)}: {reason(each.loss)}"))
     return lines
 
 

@@ -1,0 +1,187 @@
+"""One picture on several papers: what each loses, side by side."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.check._page import environment
+from printprep.check._screen import data_uri, jpeg, png, save
+from printprep.check._sheet import Panel, sheet
+from printprep.check._words import percent, reason, verdict_lines
+from printprep.check.look import look
+from printprep.check.loss import Loss, loss_of
+from printprep.check.proof import print_picture, scale_of, shrink
+from printprep.check.rank import place
+from printprep.check.simulate import simulation
+from printprep.compose import Pipeline
+from printprep.errors import OutputError
+from printprep.photo._text import AnyPath, shown
+from printprep.photo.photo import Photo
+
+_SIDE = 900
+
+
+@dataclass(frozen=True)
+class OnPaper:
+    """The picture on one paper.
+
+    Parameters
+    ----------
+    pipe : Pipeline
+        The paper, and what is done for it.
+    loss : Loss
+        What the picture loses there.
+    print_ : (rows, columns, 3) ndarray of uint8
+        The prepared print, sRGB.
+    """
+
+    pipe: Pipeline
+    loss: Loss
+    print_: NDArray[np.uint8] = field(repr=False)
+
+    @property
+    def title(self) -> str:
+        """What the paper is called."""
+        return self.pipe.paper.title or self.pipe.paper_name
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """One picture on several papers, in the order they were named.
+
+    Parameters
+    ----------
+    papers : tuple of OnPaper
+        One for each.
+    name : str
+        Of the picture, safe to show.
+    source : Path or None
+        The edit's file, which is never replaced.
+    """
+
+    papers: tuple[OnPaper, ...]
+    name: str = "picture"
+    source: Path | None = None
+
+    def __str__(self) -> str:
+        lines = ["  loss  colour  shadows  highlights  chroma kept  steps  paper"]
+        for each in self.papers:
+            r = each.loss.ready
+            loss, colour, shadows, highlights, kept = (
+                percent(v).replace("under ", "<") for v in (r.visible, r.colour, r.shadows, r.highlights, r.kept_chroma)
+            )
+            line = f"{loss:>6}  {colour:>6}  {shadows:>7}  {highlights:>10}  {kept:>11}  {r.steps:>5.0f}  {each.title}"
+            lines.append(line if len(line) <= 80 else line[:79] + "…")
+        edit = self.papers[0].loss.steps_edit
+        lines.append("Shares of the area once prepared; chroma kept by colours outside the paper; steps: visible")
+        lines.append(f"steps (JND) in the shadows in this room, of about {edit:.0f} in the edit.")
+        return "\n".join(lines)
+
+    def to_json(self) -> str:
+        """All figures, as JSON; shares are 0 to 1, differences CIEDE2000, steps JND."""
+        rows = [
+            {"paper": p.pipe.paper_name, "room": p.pipe.room_name, "score": p.loss.score, **asdict(p.loss)}
+            for p in self.papers
+        ]
+        return json.dumps({"picture": self.name, "papers": rows}, indent=1)
+
+    @property
+    def picture(self) -> NDArray[np.uint8]:
+        """The prints side by side with their figures, (rows, columns, 3) uint8 sRGB."""
+        panels = [Panel(p.print_, p.title, _note(p.loss)) for p in self.papers]
+        foot = f"{self.name}  ·  {place(self.papers[0].pipe)}  ·  prepared for each paper; paper white and black shown"
+        across = len(panels) if len(panels) <= 3 else 2 if len(panels) == 4 else 3
+        return sheet(panels, foot=foot, across=across)
+
+    @property
+    def html(self) -> str:
+        """One page that needs nothing from elsewhere."""
+        cards = [
+            {
+                "name": each.title,
+                "picture": data_uri(jpeg(each.print_), "jpeg"),
+                "wide": each.print_.shape[1],
+                "high": each.print_.shape[0],
+                "loss": each.loss,
+                "why": reason(each.loss),
+                "lines": verdict_lines(each.loss),
+            }
+            for each in self.papers
+        ]
+        return environment().get_template("rank.html.j2").render(
+            title=f"{self.name} on {len(cards)} papers",
+            kicker=f"Prepared for each · {place(self.papers[0].pipe)}",
+            cards=cards,
+            errors=[],
+            percent=percent,
+            numbered=False,
+            large=True,
+        )  # fmt: skip
+
+    def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
+        """Write a picture (.png) or a page (.html), whole or not at all.
+
+        Raises
+        ------
+        OutputError, OutsideError
+            Nothing was written.
+        """
+        name = os.fsdecode(path).lower()
+        if name.endswith(".png"):
+            save(path, png(self.picture), (".png",), overwrite=overwrite, source=self.source)
+        elif name.endswith((".html", ".htm")):
+            save(path, self.html.encode(), (".html", ".htm"), overwrite=overwrite, source=self.source)
+        else:
+            raise OutputError(f"{shown(path)}: does not end in .png or .html; choose such a name")
+
+    def _repr_png_(self) -> bytes:
+        return png(self.picture)
+
+
+def compare(
+    photo: Photo,
+    pipes: Sequence[Pipeline],
+    *,
+    side: int = _SIDE,
+    threads: int | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Comparison:
+    """Put one picture on several papers.
+
+    Parameters
+    ----------
+    photo : Photo
+        The edit; read once.
+    pipes : sequence of Pipeline
+        One for each paper.
+    side : int, pixels
+        Longer side of each picture.
+    threads : int, optional
+        All cores if not given.
+    progress : callable, optional
+        Told of pixels done, and of all there are; may raise to stop.
+    """
+    seen = look(photo, side=2 * side, threads=threads, progress=progress)
+    small = shrink(seen, side)
+    factor = scale_of(seen, small)
+    found = []
+    for pipe in pipes:
+        sim = simulation(photo.profile.data, pipe)
+        found.append(OnPaper(pipe, loss_of(seen, sim), print_picture(small, "ready", sim, factor=factor)))
+    return Comparison(tuple(found), photo.path.name if photo.path else "picture", photo.path)
+
+
+def _note(loss: Loss) -> str:
+    r = loss.ready
+    return (
+        f"{percent(r.visible)} of the area loses something visible: colour {percent(r.colour)}, "
+        f"shadows {percent(r.shadows)}, highlights {percent(r.highlights)}; "
+        f"{r.steps:.0f} of {loss.steps_edit:.0f} visible shadow steps kept"
+    )

@@ -1,0 +1,67 @@
+"""printprep compare: one picture on several papers."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from printprep.cli._options import (
+    assume_option,
+    chosen_pipeline,
+    metered_option,
+    overwrite_option,
+    result,
+    room_option,
+    say,
+    threads_option,
+)
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path), metavar="FILE")
+@click.option(
+    "--papers", required=True, metavar="A,B,C", help="Papers to compare: names or paths, with commas between them."
+)
+@room_option
+@metered_option
+@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Also write a .png or .html.")
+@click.option("--json", "as_json", is_flag=True, help="Print all figures as JSON.")
+@assume_option
+@threads_option
+@overwrite_option
+def command(
+    file: Path,
+    papers: str,
+    room: str | None,
+    metered: str | None,
+    output: Path | None,
+    as_json: bool,
+    assume: str | None,
+    threads: int | None,
+    overwrite: bool,
+) -> None:
+    """Say what FILE loses on each of several papers, and show the prints side by side.
+
+    \b
+    printprep compare lanterns.tif --papers gloss,baryta,cotton-rag --room hallway -o papers.png
+    """
+    from printprep.check.compare import compare
+    from printprep.cli._progress import Progress
+    from printprep.errors import ParameterError
+    from printprep.photo import read
+
+    names = [name.strip() for name in papers.split(",") if name.strip()]
+    if not names:
+        raise ParameterError("--papers", papers, "must name papers with commas between them, such as gloss,cotton-rag")
+    pipes = [chosen_pipeline(name, room, metered, None, (), "source") for name in names]
+    photo = read(file, assume=assume)
+    for line in photo.announcements:
+        say(f"{str(file)!r}: {line}")
+    with Progress(1) as progress:
+        made = compare(photo, pipes, threads=threads, progress=progress.pixels)
+    result(made.to_json() if as_json else str(made))
+    if output is not None:
+        made.write(output, overwrite=overwrite)
+        if not as_json:
+            result(str(output))
