@@ -6,7 +6,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import ClassVar
+from typing import ClassVar, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,10 @@ from printprep.conditions.conditions import Conditions
 
 Lab = NDArray[np.float32]
 """Print-referred CIELAB D50, float32, shape (..., 3); L* 0..100, a* and b* about -128..127."""
+
+
+BLOCK = 4
+"""Bands that steps with a reach are given begin at whole multiples of this many rows of the picture."""
 
 
 class Stage(IntEnum):
@@ -59,6 +63,10 @@ class Adjustment(Checked, ABC):
         """Pixels looked at on each side; 0 (pointwise) may be folded into a table."""
         return 0
 
+    def spread(self, on: Conditions) -> Spread | None:
+        """The fast form of a step that looks around, where it has one; see `Spread`."""
+        return None
+
     def idle(self, on: Conditions) -> bool:
         """Whether the step changes nothing under these conditions, so that it can be left out."""
         return False
@@ -69,6 +77,29 @@ class Adjustment(Checked, ABC):
 
     def __or__(self, other: Adjustment | Steps) -> Steps:
         return Steps((self,)) | other
+
+
+class Spread(Protocol):
+    """The form in which the engine runs a step that looks around at the speed of tables.
+
+    A spread step works in Oklab (times 100, `printprep.colour.hue`) in three parts. The picture is
+    averaged over blocks of `BLOCK` x `BLOCK` pixels, counted from its first row and column, and
+    smoothed; `field` says what each block's mean asks for; those answers are interpolated to
+    pixels, `move` moves every pixel by them, and `rest` finishes it. `field` and `rest` look at one
+    colour at a time, so they become tables; only `move` runs on all pixels in floating point.
+    """
+
+    def enter(self, lab: Lab) -> Lab:
+        """Oklab times 100 of print-referred Lab; pointwise."""
+
+    def field(self, base: Lab) -> Lab:
+        """What blocks ask for, (n, 3), from their means in Oklab; pointwise. 0 in the first two: nothing."""
+
+    def move(self, asked: Lab, field: Lab) -> Lab:
+        """Pixels moved by the interpolated field; both (..., 3). Where the first two are 0, none moves."""
+
+    def rest(self, oklab: Lab) -> Lab:
+        """Print-referred Lab of the finished step from Oklab, (n, 3); pointwise."""
 
 
 @dataclass(frozen=True)

@@ -1,45 +1,165 @@
-"""How far a solid reaches in Oklab, where gamut-fit holds hue: chroma over lightness and hue, as a grid."""
+"""What gamut-fit must know of a gamut: in Oklab, how far it reaches, and how lightness should give way."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour._boundary import envelope, grid_triangles
-from printprep.colour.hue import oklab_from_lab
-from printprep.colour.solid import HUES, LEVELS, Solid, bilinear
+from printprep.colour.grid import Ring
+from printprep.colour.hue import lab_from_oklab, oklab_from_lab
+from printprep.colour.solid import HUES, LEVELS, Solid
 
 Array = NDArray[np.float32]
 
-_LEVELS = 193
+_ROWS = 193
 _FLOOR = 1e-3  # no ray ends at nothing, so that ratios stay finite
 
+PULL = 3.0
+"""Weight of chroma lost against lightness moved, near grey (Oklab times 100)."""
 
-@dataclass(frozen=True, eq=False)
+FADE = 0.144
+"""How that weight falls with chroma: colour differences count for less between strong colours."""
+
+_SOFT = 1.0
+"""Squared lightness over which neighbouring choices of the best shift are blended, so that it never jumps."""
+
+_REACH = (1.0, 2.5)
+"""Bounds of how many times the paper's chroma a source may ask for."""
+
+RIDGE = 0.07
+"""Steepest fall of chroma over hue, share a degree; sharper ridges (yellow near white) are rounded."""
+
+_RIDGE_WIDTH = 12
+
+_SLIDE_HUES, _SLIDE_ROWS, _SLIDE_STEPS = 90, 49, 12
+_SLIDE_FAR = 36.0
+"""Largest excess of chroma that the shift is worked out for; Oklab times 100, blue of ROMM RGB has 60."""
+
+
 class Plane:
-    """Largest Oklab chroma (times 100) of a solid on a grid of Oklab lightness and hue."""
+    """Grids over Oklab lightness and hue for one gamut, and the source it is asked from.
 
-    chroma: Array
-    low: float
-    high: float
+    Parameters
+    ----------
+    gamut : Solid
+        What results must lie in.
+    source : Solid, optional
+        What is asked from; without it, twice the gamut's chroma.
+    """
 
-    def __call__(self, L: Array, hue: Array) -> Array:
-        """Largest chroma at lightness `L` (times 100) and `hue` in grid columns."""
-        row = (L - np.float32(self.low)) * np.float32((_LEVELS - 1) / (self.high - self.low))
-        return np.maximum(bilinear(self.chroma, row, hue), np.float32(_FLOOR))
+    def __init__(self, gamut: Solid, source: Solid | None) -> None:
+        level = np.linspace(gamut.black_L, gamut.white_L, (LEVELS + 1) // 2)
+        chroma = gamut.rows(level)[:, ::2].astype(np.float64)
+        angle = np.arange(0, HUES, 2) * (2 * np.pi / HUES)
+        sheet = np.stack([np.broadcast_to(level[:, None], chroma.shape), chroma * np.cos(angle), chroma * np.sin(angle)], -1)
+        sheet = oklab_from_lab(sheet)
+        sheet = np.concatenate([sheet, sheet[:, :1]], axis=1)
+        ends = oklab_from_lab(np.array([[gamut.black_L, 0, 0], [gamut.white_L, 0, 0.0]]))
+        self.low, self.high = float(ends[0, 0]), float(ends[1, 0])
+        self.chroma = _rounded(np.maximum(envelope(grid_triangles(sheet), self.low, self.high, _ROWS, HUES), _FLOOR))
+        self._ring = Ring(self.chroma, self._reach(gamut, source))
+        self._slide = self._slides()
+
+    def __call__(self, L: Array, hue: Array) -> tuple[Array, Array]:
+        """Largest chroma, and how many times that the source may ask for; `hue` in columns of a degree."""
+        chroma, reach = self._ring((L - np.float32(self.low)) * np.float32((_ROWS - 1) / (self.high - self.low)), hue)
+        return chroma, reach
+
+    def slide(self, L: Array, hue: Array, excess: Array) -> Array:
+        """By how much lightness should give way to save chroma.
+
+        Parameters
+        ----------
+        L, hue : (n,) ndarray
+            Oklab lightness times 100, hue in degrees.
+        excess : (n,) ndarray
+            Chroma beyond what the gamut holds there.
+        """
+        row = (L - np.float32(self.low)) * np.float32((_SLIDE_ROWS - 1) / (self.high - self.low))
+        far = np.clip(excess * np.float32((_SLIDE_STEPS - 1) ** 2 / _SLIDE_FAR), 0, (_SLIDE_STEPS - 1) ** 2)
+        k = np.minimum(np.sqrt(far).astype(np.int32), _SLIDE_STEPS - 2)  # nodes at squares, linear between
+        part = (far - np.square(k)) / (2 * k + 1).astype(np.float32)
+        row = np.clip(row, 0, _SLIDE_ROWS - 1)
+        i = np.minimum(row.astype(np.int32), _SLIDE_ROWS - 2)
+        u = row - i
+        column = hue * np.float32(_SLIDE_HUES / HUES)
+        whole = np.floor(column)
+        v = column - whole
+        j = np.mod(whole.astype(np.int32), np.int32(_SLIDE_HUES))
+        first = (j * np.int32(_SLIDE_ROWS) + i) * np.int32(_SLIDE_STEPS) + k
+        out = np.zeros_like(L)
+        for across, weight_v in ((0, 1 - v), (_SLIDE_ROWS * _SLIDE_STEPS, v)):
+            for down, weight_u in ((0, 1 - u), (_SLIDE_STEPS, u)):
+                at = first + np.int32(across + down)
+                near = self._slide.take(at)
+                out += weight_v * weight_u * (near + part * (self._slide.take(at + 1) - near))
+        return out
+
+    def _reach(self, gamut: Solid, source: Solid | None) -> Array:
+        if source is None:
+            return np.full(self.chroma.shape, 2.0, np.float32)
+        L = np.linspace(self.low, self.high, _ROWS, dtype=np.float32)[:, None]
+        turn = np.arange(HUES, dtype=np.float32) * np.float32(2 * np.pi / HUES)
+        edge = np.stack([np.broadcast_to(L, self.chroma.shape), self.chroma * np.cos(turn), self.chroma * np.sin(turn)], -1)
+        lab = lab_from_oklab(edge.astype(np.float32))
+        h = np.degrees(np.arctan2(lab[..., 2], lab[..., 1]))
+        ratio = source.max_chroma(lab[..., 0], h) / np.maximum(gamut.max_chroma(lab[..., 0], h), np.float32(_FLOOR))
+        return np.clip(ratio, *_REACH).astype(np.float32)
+
+    def _slides(self) -> Array:
+        """Best shifts at every lightness, hue and excess of a coarse grid, flat, with hue 0 again at the end.
+
+        The shift d minimises ``d^2 + (w max(C - most(L + d), 0))^2``, ``w = PULL / (1 + FADE C)``; a
+        soft minimum over all candidates, less its value where nothing is in excess.
+        """
+        most = self.chroma[:, :: HUES // _SLIDE_HUES].T  # (hues, rows)
+        step = np.linspace(0, 1, _SLIDE_STEPS, dtype=np.float32)
+        excess = np.float32(_SLIDE_FAR) * step * step
+        every = (_ROWS - 1) // (_SLIDE_ROWS - 1)
+        here = most[:, ::every]
+        C = here[:, :, None] + excess  # (hues, rows, steps)
+        weight = np.square(np.float32(PULL) / (1 + np.float32(FADE) * C))
+        at = np.linspace(self.low, self.high, _ROWS, dtype=np.float32)[::2]
+        there = most[:, ::2]
+        d = at[None, :] - np.linspace(self.low, self.high, _SLIDE_ROWS, dtype=np.float32)[:, None]
+        total = np.zeros_like(C)
+        moment = np.zeros_like(C)
+        cost = np.empty((*C.shape, len(at)), np.float32)
+        np.subtract(C[..., None], there[:, None, None, :], out=cost)
+        np.maximum(cost, 0, out=cost)
+        np.square(cost, out=cost)
+        cost *= weight[..., None]
+        cost += np.square(d)[None, :, None, :]
+        cost -= cost.min(axis=-1, keepdims=True)
+        np.exp(cost * np.float32(-1 / _SOFT), out=cost)
+        total = cost.sum(axis=-1)
+        moment = np.einsum("hlsk,lk->hls", cost, d)
+        shift = moment / total
+        shift -= shift[..., :1]
+        return np.concatenate([shift, shift[:1]]).astype(np.float32).ravel()
+
+
+def _rounded(chroma: Array) -> Array:
+    """The grid with razor-sharp ridges over hue taken down, so that neighbouring hues are mapped alike.
+
+    Tables interpolate the rounded form better too: 99.9 % of errors 0.48 CIEDE2000 instead of 1.3 at
+    65 nodes over ROMM RGB.
+    """
+    out = chroma.copy()
+    for shift in range(1, _RIDGE_WIDTH + 1):
+        grown = np.float32(np.exp(RIDGE * shift))
+        for way in (shift, -shift):
+            np.minimum(out, np.roll(chroma, way, axis=1) * grown, out=out)
+    soft = out
+    for _ in range(2):  # binomial weights twice: a standard deviation of 1.4 degrees
+        soft = sum(w * np.roll(soft, k, axis=1) for k, w in ((-2, 0.0625), (-1, 0.25), (0, 0.375), (1, 0.25), (2, 0.0625)))
+    return np.minimum(out, soft).astype(np.float32)
 
 
 @lru_cache(maxsize=32)
-def plane(solid: Solid) -> Plane:
-    """The grid of a solid; kept, because a solid is asked many times."""
-    level = np.linspace(solid.black_L, solid.white_L, (LEVELS + 1) // 2)
-    chroma = solid.rows(level)[:, ::2].astype(np.float64)
-    angle = np.arange(0, HUES, 2) * (2 * np.pi / HUES)
-    sheet = np.stack([np.broadcast_to(level[:, None], chroma.shape), chroma * np.cos(angle), chroma * np.sin(angle)], -1)
-    sheet = oklab_from_lab(sheet)
-    sheet = np.concatenate([sheet, sheet[:, :1]], axis=1)
-    low, high = (float(oklab_from_lab(np.array([end, 0.0, 0.0]))[0]) for end in (solid.black_L, solid.white_L))
-    return Plane(envelope(grid_triangles(sheet), low, high, _LEVELS, HUES), low, high)
+def plane(gamut: Solid, source: Solid | None = None) -> Plane:
+    """The grids of a gamut; kept, because they are asked for again with every band."""
+    return Plane(gamut, source)

@@ -9,17 +9,17 @@ import numpy as np
 from msgspec import Meta
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Adjustment, Lab, Stage
+from printprep.adjust._base import BLOCK, Adjustment, Lab, Spread, Stage
+from printprep.adjust._gamut_detail import asked_of, blocks, moved_along, spread
 from printprep.adjust._gamut_plane import Plane, plane
-from printprep.colour.hue import lab_from_oklab, oklab_from_lab
+from printprep.colour.hue import lab_from_oklab, visible_oklab
 from printprep.colour.solid import HUES, Solid
 from printprep.conditions.conditions import Conditions
 
 Array = NDArray[np.float32]
 
-_REACH = (1.0, 2.5)  # how many times the paper's chroma the source may ask for before it is taken as less
-_PULL = 3.2  # weight of chroma against lightness near grey
-_FADE = 0.144  # and how it falls with Oklab chroma
+_POWER = 3  # sharpness of the knee
+_AT_ONCE = 16384  # colours that stay in the processor's cache
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,7 @@ class GamutFit(Adjustment):
     stage: ClassVar[Stage] = Stage.GAMUT
 
     strength: Annotated[float, Meta(ge=0, le=1)] = 1.0
-    knee: Annotated[float, Meta(ge=0.5, le=0.99, description="share of the paper's chroma")] = 0.9
+    knee: Annotated[float, Meta(ge=0.5, le=0.99, description="share of the paper's chroma")] = 0.93
     lightness: Annotated[float, Meta(ge=0, le=1)] = 1.0
     detail: Annotated[float, Meta(ge=0, le=1)] = 0.0
 
@@ -51,60 +51,92 @@ class GamutFit(Adjustment):
         """Whether strength is 0."""
         return self.strength == 0
 
+    def reach(self, on: Conditions) -> int:
+        """Three blocks, unless `detail` is 0."""
+        return 3 * BLOCK if self.detail > 0 else 0
+
     def __call__(self, lab: Lab, on: Conditions) -> Lab:
-        """See `Adjustment`; the result lies in ``on.gamut`` where strength is 1."""
-        fitted = self._fit(np.asarray(lab, np.float32), on.gamut, on.source)
-        if self.strength < 1:
-            fitted = lab + np.float32(self.strength) * (fitted - lab)
-        return fitted.astype(np.float32, copy=False)
+        """See `Adjustment`; the result lies in ``on.gamut`` where strength is 1.
 
-    def _fit(self, lab: Array, gamut: Solid, source: Solid | None) -> Array:
-        here = plane(gamut)
-        asked = oklab_from_lab(lab)
-        L = np.clip(asked[..., 0], here.low, here.high)
-        C = np.hypot(asked[..., 1], asked[..., 2])
-        hue = np.arctan2(asked[..., 2], asked[..., 1]) * np.float32(HUES / (2 * np.pi))
-        if self.lightness > 0:
-            L = L + np.float32(self.lightness) * _shift(here, L, C, hue)
-        most = here(L, hue)
-        reach = plane(source)(L, hue) / most if source is not None else np.full_like(most, 2.0)
-        q = _knee(C / most, np.float32(self.knee), np.clip(reach, *_REACH))
-        share = np.where(C > 0, q * most / np.maximum(C, 1e-9), 0).astype(np.float32)
-        out = lab_from_oklab(np.stack([L, asked[..., 1] * share, asked[..., 2] * share], axis=-1))
-        return _inside(out, lab, gamut)
+        Colours that are no picture, of any other shape than (height, width, 3), are fitted pointwise.
+        """
+        lab = np.asarray(lab, np.float32)
+        parts = _Parts(self, plane(on.gamut, on.source), on.gamut)
+        asked = parts.enter(lab)
+        if self.detail > 0 and lab.ndim == 3:
+            small = blocks(asked)
+            field = parts.field(small.reshape(-1, 3)).reshape(small.shape)
+            asked = parts.move(asked, spread(field, *lab.shape[:2]))
+        flat, whole = asked.reshape(-1, 3), lab.reshape(-1, 3)
+        out = np.empty_like(flat)
+        for start in range(0, len(flat), _AT_ONCE):
+            part = slice(start, start + _AT_ONCE)
+            out[part] = parts.rest(flat[part])
+            if self.strength < 1:
+                out[part] = whole[part] + np.float32(self.strength) * (out[part] - whole[part])
+        return out.reshape(lab.shape)
+
+    def spread(self, on: Conditions) -> Spread | None:
+        """The fast form, where `detail` is not 0 and `strength` is 1."""
+        if self.detail == 0 or self.strength < 1:
+            return None
+        return _Parts(self, plane(on.gamut, on.source), on.gamut)
 
 
-def _shift(here: Plane, L: Array, C: Array, hue: Array) -> Array:
-    """The change of lightness d that minimises ``d^2 + (w max(C - most(L + d), 0))^2``, by Gauss-Newton."""
-    weight = np.square(np.float32(_PULL) / (1 + np.float32(_FADE) * C))
-    d = np.zeros_like(L)
-    for _ in range(3):
-        at = np.clip(L + d, here.low, here.high)
-        low, high = here(at - 1, hue), here(at + 1, hue)
-        slope = (high - low) / 2
-        lost = np.maximum(C - here(at, hue), 0)
-        d = d - (d - weight * lost * slope) / (1 + weight * slope * slope)
-    return np.clip(L + d, here.low, here.high) - L
+@dataclass(frozen=True)
+class _Parts:
+    """A fit under given conditions, as the parts of `Spread`."""
+
+    step: GamutFit
+    here: Plane
+    gamut: Solid
+
+    def enter(self, lab: Lab) -> Array:
+        return visible_oklab(lab).astype(np.float32, copy=False)
+
+    def field(self, base: Array) -> Array:
+        return asked_of(base, self.here, self.step.lightness)
+
+    def move(self, asked: Array, field: Array) -> Array:
+        return moved_along(asked, field, self.step.detail)
+
+    def rest(self, oklab: Array) -> Array:
+        L, share = _fitted(oklab, self.here, self.step)
+        out = lab_from_oklab(np.stack([L, oklab[:, 1] * share, oklab[:, 2] * share], axis=-1))
+        return _inside(out, oklab, self.gamut)
+
+
+def _fitted(asked: Array, here: Plane, step: GamutFit) -> tuple[Array, Array]:
+    """Fitted lightness, and the factor of chroma, of (n, 3) Oklab colours (times 100)."""
+    L = np.clip(asked[:, 0], np.float32(here.low), np.float32(here.high))
+    C = np.hypot(asked[:, 1], asked[:, 2])
+    hue = np.arctan2(asked[:, 2], asked[:, 1]) * np.float32(HUES / (2 * np.pi))
+    most, reach = here(L, hue)
+    over = np.flatnonzero(C > most)
+    if step.lightness > 0 and len(over):
+        moved = np.float32(step.lightness) * here.slide(L[over], hue[over], C[over] - most[over])
+        L[over] = np.clip(L[over] + moved, np.float32(here.low), np.float32(here.high))
+        most[over], reach[over] = here(L[over], hue[over])
+    q = _knee(C / most, np.float32(step.knee), reach)
+    return L, np.minimum(q * most / np.maximum(C, np.float32(1e-9)), 1)
 
 
 def _knee(q: Array, k: np.float32, reach: Array) -> Array:
-    """Soft knee: identity to `k`, then bending so that `reach` lands on 1."""
-    p = 2.0
+    """Soft knee: identity to `k`, then bending so that `reach` lands on 1; never above 1."""
+    top = np.maximum(reach, np.float32(1.0005)) - k
+    room = 1 - k
+    # over / (1 + (over / s)^3)^(1/3) passes through (top, room) with this s^3
+    scale = (room * top) ** _POWER / (top**_POWER - room**_POWER)
     over = np.maximum(q - k, 0)
-    room = (1 - k)
-    top = np.maximum(reach, 1.0 + 1e-3) - k
-    # top / (1 + (top / s)^p)^(1/p) = room
-    s = room * top / np.power(top**p - room**p, 1 / p)
-    y = np.minimum(q, k) + over / np.power(1 + (over / s) ** p, 1 / p)
-    return np.minimum(y, 1).astype(np.float32)
+    return np.minimum(np.minimum(q, k) + over / np.cbrt(1 + over**_POWER / scale), 1)
 
 
 def _inside(out: Array, asked: Array, gamut: Solid) -> Array:
     """What rounding and the grids left outside, along the radius; greys exactly grey."""
-    out[..., 0] = np.clip(out[..., 0], gamut.black_L, gamut.white_L)
-    chroma = np.hypot(out[..., 1], out[..., 2])
-    most = gamut.max_chroma(out[..., 0], np.degrees(np.arctan2(out[..., 2], out[..., 1])))
+    out[:, 0] = np.clip(out[:, 0], np.float32(gamut.black_L), np.float32(gamut.white_L))
+    chroma = np.hypot(out[:, 1], out[:, 2])
+    most = gamut.max_chroma(out[:, 0], np.degrees(np.arctan2(out[:, 2], out[:, 1])))
     share = np.minimum(1, most / np.maximum(chroma, np.float32(1e-9)))
-    grey = (asked[..., 1] == 0) & (asked[..., 2] == 0)
-    out[..., 1:] *= np.where(grey, 0, share)[..., None]
+    share[(asked[:, 1] == 0) & (asked[:, 2] == 0)] = 0
+    out[:, 1:] *= share[:, None]
     return out

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from printprep.colour.grid import Ring
 from printprep.colour.lab import D50, Floats, lab_from_xyz, xyz_from_lab
 
 # Ottosson, "A perceptual color space for image processing", 2020: XYZ (D65) to cone-like signals,
@@ -55,11 +58,85 @@ def oklab_from_lab(lab: ArrayLike) -> Floats:
         spectrum keep a finite value: cube roots keep their sign.
     """
     xyz = xyz_from_lab(lab)
-    return np.cbrt(xyz @ _CONES.T.astype(xyz.dtype)) @ (100 * _OPPONENT.T).astype(xyz.dtype)
+    return _through(np.cbrt(_through(xyz, _CONES)), 100 * _OPPONENT)
+
+
+_LEAST_CONE, _MOST_TURN = 0.03, 46.0
+"""Where Oklab stops telling hues: a cone signal below this share of luminance, or a CIELAB hue that has
+turned by more than this many degrees on its way out from grey."""
+
+_EASE = 0.85
+"""Share of that chroma from which colours are eased back."""
+
+_LIGHTS, _TURNS = 65, 120
+
+
+def visible_oklab(lab: ArrayLike) -> Floats:
+    """Oklab as by `oklab_from_lab`, of colours eased back first to where Oklab tells their hue.
+
+    Parameters
+    ----------
+    lab : (..., 3) array_like
+        CIELAB, D50; also of imaginary primaries such as the blue of ROMM RGB.
+
+    Returns
+    -------
+    (..., 3) ndarray
+        Oklab times 100.
+
+    Notes
+    -----
+    Oklab takes cube roots of cone signals; near and beyond the spectrum one of them falls to zero
+    and below, and the hue turns round: imaginary blues become green. So chroma beyond what Oklab
+    can tell is first compressed along CIELAB lines, smoothly and in order. All of sRGB stays.
+    """
+    lab = np.asarray(lab)
+    C = np.hypot(lab[..., 1], lab[..., 2])
+    row = np.sqrt(np.clip(lab[..., 0], 0, 100) / 100) * (_LIGHTS - 1)
+    turn = np.arctan2(lab[..., 2], lab[..., 1]) * (_TURNS / (2 * np.pi))
+    most = _limit()(row.astype(np.float32), turn.astype(np.float32))[0]
+    over = np.maximum(C - _EASE * most, 0)
+    room = (1 - _EASE) * most
+    share = np.where(over > 0, (_EASE * most + room * over / (room + over)) / np.maximum(C, 1e-6), 1).astype(lab.dtype)
+    return oklab_from_lab(np.stack([lab[..., 0], lab[..., 1] * share, lab[..., 2] * share], axis=-1))
+
+
+@cache
+def _limit() -> Ring:
+    """Largest CIELAB chroma at which Oklab tells the hue, over lightness (in square roots) and hue."""
+    L = 100 * np.square(np.linspace(0, 1, _LIGHTS))[:, None]
+    h = np.arange(_TURNS) * (2 * np.pi / _TURNS)
+    cos, sin = np.cos(h), np.sin(h)
+
+    def oklab(C: Floats) -> tuple[Floats, Floats]:
+        lab = np.stack(np.broadcast_arrays(np.maximum(L, 1.0), C * cos, C * sin), axis=-1)
+        cones = _through(xyz_from_lab(lab), _CONES)
+        ok = _through(np.cbrt(cones), _OPPONENT)
+        return np.arctan2(ok[..., 2], ok[..., 1]), cones.min(axis=-1) / xyz_from_lab(lab)[..., 1]
+
+    start, _ = oklab(np.full((_LIGHTS, _TURNS), 2.0))
+    low, high = np.full((_LIGHTS, _TURNS), 2.0), np.full((_LIGHTS, _TURNS), 250.0)
+    for _ in range(10):
+        middle = (low + high) / 2
+        hue, least = oklab(middle)
+        turned = np.degrees(np.abs((hue - start + np.pi) % (2 * np.pi) - np.pi))
+        good = (least > _LEAST_CONE) & (turned < _MOST_TURN)
+        low, high = np.where(good, middle, low), np.where(good, high, middle)
+    return Ring(low.astype(np.float32))
 
 
 def lab_from_oklab(oklab: ArrayLike) -> Floats:
     """Undo `oklab_from_lab`."""
-    oklab = np.asarray(oklab)
-    root = oklab @ (_OPPONENT_INVERSE.T / 100).astype(oklab.dtype)
-    return lab_from_xyz((root * root * root) @ _CONES_INVERSE.T.astype(oklab.dtype))
+    root = _through(np.asarray(oklab), _OPPONENT_INVERSE / 100)
+    return lab_from_xyz(_through(root * root * root, _CONES_INVERSE))
+
+
+def _through(colours: Floats, matrix: NDArray[np.float64]) -> Floats:
+    """Three-vectors through a matrix, in their own precision; einsum would be three times as slow."""
+    out = np.empty_like(colours)
+    one, two, three = colours[..., 0], colours[..., 1], colours[..., 2]
+    for k, (a, b, c) in enumerate(matrix.astype(colours.dtype)):
+        np.multiply(one, a, out=out[..., k])
+        out[..., k] += two * b
+        out[..., k] += three * c
+    return out

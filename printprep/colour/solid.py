@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from printprep.colour._boundary import axis_crossings, cube_triangles, envelope
 from printprep.colour._nearest import Surface
+from printprep.colour.grid import Ring
 from printprep.colour.lab import Floats
 
 LEVELS = 257
@@ -158,7 +159,7 @@ class Solid:
         scale = np.float32((LEVELS - 1) / (self.white_L - self.floor_L))
         row = (L - np.float32(self.floor_L)) * scale
         inside = (row >= -1e-4) & (row <= LEVELS - 1 + 1e-4)
-        return np.where(inside, bilinear(self.chroma, row, h * np.float32(HUES / 360)), np.float32(0))
+        return np.where(inside, self._ring(row, h * np.float32(HUES / 360))[0], np.float32(0))
 
     def contains(self, lab: ArrayLike, tolerance: float = 0.0) -> NDArray[np.bool_]:
         """Whether colours lie inside, or outside by no more than `tolerance` (dE*ab).
@@ -216,13 +217,17 @@ class Solid:
         L, C : (...) ndarray of float32
         """
         at = np.asarray(h, np.float32) * np.float32(HUES / 360)
-        L, C = self._cusps
-        return bilinear(L[None], np.zeros_like(at), at), bilinear(C[None], np.zeros_like(at), at)
+        L, C = self._cusps(np.zeros_like(at), at)
+        return L, C
 
     @cached_property
-    def _cusps(self) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    def _ring(self) -> Ring:
+        return Ring(self.chroma)
+
+    @cached_property
+    def _cusps(self) -> Ring:
         level = np.linspace(self.floor_L, self.white_L, LEVELS, dtype=np.float32)
-        return level[self.chroma.argmax(axis=0)], self.chroma.max(axis=0)
+        return Ring(level[self.chroma.argmax(axis=0)][None], self.chroma.max(axis=0)[None])
 
     @cached_property
     def volume(self) -> float:
@@ -258,30 +263,3 @@ class Solid:
 
     def __repr__(self) -> str:
         return f"<Solid L* {self.black_L:.1f}..{self.white_L:.1f}, {self.volume:.0f} cubic dE>"
-
-
-def bilinear(grid: NDArray[np.float32], row: Floats, column: Floats) -> NDArray[np.float32]:
-    """Look up a grid linearly; rows are held at the ends, columns go round.
-
-    Parameters
-    ----------
-    grid : (n, m) ndarray of float32
-        Values; column ``m`` is column 0 again.
-    row, column : (...) ndarray
-        Where, in units of cells.
-    """
-    n, m = grid.shape
-    row = np.clip(row, 0, n - 1)
-    i = np.minimum(row.astype(np.int32), max(n - 2, 0))
-    floor = np.floor(column)
-    u, v = row - i, column - floor
-    j = floor.astype(np.int32) % m
-    wide = np.concatenate([grid, grid[:, :1]], axis=1)
-    flat = wide.ravel()
-    first = i * (m + 1) + j
-    below = flat[first] * (1 - v) + flat[first + 1] * v
-    if n == 1:
-        return np.asarray(below, np.float32)
-    first += m + 1
-    above = flat[first] * (1 - v) + flat[first + 1] * v
-    return np.asarray(below + (above - below) * u, np.float32)
