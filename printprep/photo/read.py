@@ -10,7 +10,7 @@ from printprep.photo import limits
 from printprep.photo._collect import collect
 from printprep.photo._directory import Container
 from printprep.photo._file import InputFile
-from printprep.photo._layout import Layout, Reader, layout
+from printprep.photo._layout import COMPRESSIONS, Layout, Reader, layout
 from printprep.photo._pages import main_picture
 from printprep.photo._resolution import resolution
 from printprep.photo._source import source
@@ -68,7 +68,11 @@ def read(path: AnyPath, *, assume: AnyPath | Profile | None = None, max_pixels: 
     size = resolution(tags, said)
     if found.grey:
         profile = Profile.named("opRGB")
-    kept = _KEPT_COMPRESSIONS.get(found.compression, "deflate")
+    kept = _KEPT_COMPRESSIONS.get(found.compression, "")
+    if not kept:
+        kept = "deflate"
+        stored = COMPRESSIONS[found.compression]
+        said.append(f"is stored with {stored}; where nothing else is asked for, {kept} is written")
     return Photo(pixels, profile, size, metadata, Path(os.fsdecode(path)), tuple(said), kept)
 
 
