@@ -83,7 +83,7 @@ def command(
     worst = done = 0
     options = Options(overwrite, skip_done, compress, threads, assume, judge=verdict)
     with ExitStack() as stack:
-        executor = stack.enter_context(_cluster(cluster)) if cluster else None
+        executor = stack.enter_context(_cluster(cluster)) if cluster is not None else None
         progress = stack.enter_context(Progress(len(jobs)))
         batch = stack.enter_context(Batch(jobs, pipe, options, executor=executor, progress=progress.pixels))
         try:

@@ -9,7 +9,7 @@ from concurrent.futures import Executor
 
 from printprep.errors import OutsideError, PrintprepError
 
-_PATIENCE = 10.0
+_PATIENCE = 5.0
 """Seconds in which a scheduler must answer."""
 
 
@@ -26,14 +26,22 @@ def cluster(address: str) -> Iterator[Executor]:
     Raises
     ------
     PrintprepError
-        If the optional package is missing.
+        If the optional package is missing, or this is no address.
     OutsideError
         If no scheduler answers there.
     """
     try:
         from distributed import Client
+        from distributed.comm.addressing import parse_address
+        from distributed.comm.registry import get_backend
     except ImportError:
         raise PrintprepError("--cluster: needs an optional package; install printprep[cluster]") from None
+    try:
+        if not address.strip():
+            raise ValueError
+        get_backend(parse_address(address)[0])
+    except (ValueError, TypeError):
+        raise PrintprepError(f"{address!r}: is no address; give the scheduler's, such as tcp://HOST:8786") from None
     logging.getLogger("distributed").setLevel(logging.CRITICAL)
     try:
         client = Client(address, timeout=_PATIENCE, set_as_default=False)
