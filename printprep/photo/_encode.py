@@ -77,18 +77,17 @@ class Appender:
         """Hand over a group; written now, with those after it that were waiting, if it is due."""
         with self._change:
             self._waiting[number] = strips
-            place, group = self._end, list[bytes]()
+            group = list[tuple[int, bytes]]()
             while self._due in self._waiting:
                 for strip in self._waiting.pop(self._due):
-                    padded = strip + b"\0" * (len(strip) & 1)
+                    group.append((self._end, strip))
                     self._offsets.append(self._end)
                     self._counts.append(len(strip))
-                    self._end += len(padded)
-                    group.append(padded)
+                    self._end += len(strip) + len(strip) % 2  # every strip on an even offset; the gap reads as zero
                 self._due += 1
             self._change.notify_all()
-        if group:
-            self._sink.write(b"".join(group), place)
+        for place, strip in group:
+            self._sink.write(strip, place)
 
     def stop(self) -> None:
         """Let no one wait any more."""
