@@ -63,6 +63,10 @@ class Adjustment(Checked, ABC):
         """Pixels looked at on each side; 0 (pointwise) may be folded into a table."""
         return 0
 
+    def flat(self, on: Conditions) -> Adjustment:
+        """The same step without looking around: what holds for single colours, and what a table can show."""
+        return self
+
     def spread(self, on: Conditions) -> Spread | None:
         """The fast form of a step that looks around, where it has one; see `Spread`."""
         return None
@@ -120,6 +124,10 @@ class Steps:
     def ordered(self) -> Steps:
         """The same steps in stage order, and by name within a stage."""
         return Steps(tuple(sorted(self.items, key=lambda s: (s.stage, type(s).__name__))))
+
+    def flat(self, on: Conditions) -> Steps:
+        """The same steps, each in the form that looks around least."""
+        return Steps(tuple(step.flat(on) for step in self.items))
 
     def live(self, on: Conditions) -> Steps:
         """The steps that change anything under these conditions, resolved and in stage order."""

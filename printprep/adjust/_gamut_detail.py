@@ -64,15 +64,31 @@ def moved_along(asked: Array, field: Array, detail: float) -> Array:
     (..., 3) ndarray
         Oklab times 100; hue is held.
     """
-    C = np.hypot(asked[..., 1], asked[..., 2])
-    part = np.clip((C / np.maximum(field[..., 2], np.float32(1e-3)) - _FROM) * (1 / (1 - _FROM)), 0, 1)
-    part *= part * (3 - 2 * part) * np.float32(detail)
-    share = 1 + np.maximum(field[..., 1] * part, -C) / np.maximum(C, np.float32(1e-6))
-    out = np.empty_like(asked)
-    out[..., 0] = asked[..., 0] + field[..., 0] * part
-    out[..., 1] = asked[..., 1] * share
-    out[..., 2] = asked[..., 2] * share
-    return out
+    import cv2
+
+    # plane by plane and in place: this runs on every pixel of the neighbourhoods that move
+    L, x, y = cv2.split(asked.reshape(1, -1, 3))
+    lift, drop, full = cv2.split(field.reshape(1, -1, 3))
+    C = cv2.magnitude(x, y)
+    part = C / np.maximum(full, np.float32(1e-3))
+    part -= _FROM
+    part *= 1 / (1 - _FROM)
+    np.clip(part, 0, 1, out=part)
+    ease = part * -2
+    ease += 3
+    ease *= part
+    part *= ease
+    part *= np.float32(detail)
+    lift *= part
+    L += lift
+    drop *= part
+    np.maximum(C, np.float32(1e-6), out=C)
+    drop /= C
+    np.maximum(drop, -1, out=drop)
+    drop += 1
+    x *= drop
+    y *= drop
+    return np.asarray(cv2.merge((L, x, y)), np.float32).reshape(asked.shape)
 
 
 def blocks(values: Array) -> Array:

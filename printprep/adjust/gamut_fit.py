@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, ClassVar
 
 import numpy as np
@@ -45,7 +45,7 @@ class GamutFit(Adjustment):
     strength: Annotated[float, Meta(ge=0, le=1)] = 1.0
     knee: Annotated[float, Meta(ge=0.5, le=0.99, description="share of the paper's chroma")] = 0.93
     lightness: Annotated[float, Meta(ge=0, le=1)] = 1.0
-    detail: Annotated[float, Meta(ge=0, le=1)] = 0.0
+    detail: Annotated[float, Meta(ge=0, le=1)] = 1.0
 
     def idle(self, on: Conditions) -> bool:
         """Whether strength is 0."""
@@ -75,6 +75,10 @@ class GamutFit(Adjustment):
             if self.strength < 1:
                 out[part] = whole[part] + np.float32(self.strength) * (out[part] - whole[part])
         return out.reshape(lab.shape)
+
+    def flat(self, on: Conditions) -> GamutFit:
+        """The same with `detail` 0."""
+        return replace(self, detail=0.0)
 
     def spread(self, on: Conditions) -> Spread | None:
         """The fast form, where `detail` is not 0 and `strength` is 1."""
@@ -112,12 +116,12 @@ def _fitted(asked: Array, here: Plane, step: GamutFit) -> tuple[Array, Array]:
     C = np.hypot(asked[:, 1], asked[:, 2])
     hue = np.arctan2(asked[:, 2], asked[:, 1]) * np.float32(HUES / (2 * np.pi))
     most, reach = here(L, hue)
-    over = np.flatnonzero(C > most)
+    over = np.flatnonzero(most < C)
     if step.lightness > 0 and len(over):
         moved = np.float32(step.lightness) * here.slide(L[over], hue[over], C[over] - most[over])
         L[over] = np.clip(L[over] + moved, np.float32(here.low), np.float32(here.high))
         most[over], reach[over] = here(L[over], hue[over])
-    q = _knee(C / most, np.float32(step.knee), reach)
+    q = _knee(np.asarray(C / most, np.float32), np.float32(step.knee), reach)
     return L, np.minimum(q * most / np.maximum(C, np.float32(1e-9)), 1)
 
 
@@ -128,7 +132,7 @@ def _knee(q: Array, k: np.float32, reach: Array) -> Array:
     # over / (1 + (over / s)^3)^(1/3) passes through (top, room) with this s^3
     scale = (room * top) ** _POWER / (top**_POWER - room**_POWER)
     over = np.maximum(q - k, 0)
-    return np.minimum(np.minimum(q, k) + over / np.cbrt(1 + over**_POWER / scale), 1)
+    return np.asarray(np.minimum(np.minimum(q, k) + over / np.cbrt(1 + over**_POWER / scale), 1), np.float32)
 
 
 def _inside(out: Array, asked: Array, gamut: Solid) -> Array:

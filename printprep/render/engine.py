@@ -18,13 +18,16 @@ class Engine:
     ----------
     table : Table
         What to apply.
+    box : (3, 2) array of float, optional
+        Lowest and highest coordinates of the table's sides, where those are not 0 and 1; for
+        `convert` from floats.
     """
 
-    def __init__(self, table: Table) -> None:
-        self._table = table
+    def __init__(self, table: Table, box: NDArray[np.float64] | None = None) -> None:
+        self._table, self._box = table, box
 
-    def __reduce__(self) -> tuple[type, tuple[Table]]:
-        return type(self), (self._table,)
+    def __reduce__(self) -> tuple[type, tuple[Table, NDArray[np.float64] | None]]:
+        return type(self), (self._table, self._box)
 
     @cached_property
     def _group(self) -> Any:
@@ -32,6 +35,10 @@ class Engine:
 
         table = self._table
         group = Ocio.GroupTransform()
+        if self._box is not None:
+            low, high = self._box[:, 0], self._box[:, 1]
+            diagonal = np.diag([*(1 / (high - low)), 1.0])
+            group.appendTransform(Ocio.MatrixTransform(diagonal.ravel(), [*(-low / (high - low)), 0.0]))
         if table.shaper is not None:
             group.appendTransform(_curve(Ocio, table.shaper))
         cube = Ocio.Lut3DTransform(table.size)
@@ -42,13 +49,13 @@ class Engine:
             group.appendTransform(_curve(Ocio, table.unshaper))
         return group
 
-    def _processor(self, depth: str) -> Any:
+    def _processor(self, depth: str, out: str = "") -> Any:
         import PyOpenColorIO as Ocio
 
-        bits = getattr(Ocio, depth)
+        bits, out_bits = getattr(Ocio, depth), getattr(Ocio, out or depth)
         config = Ocio.Config.CreateRaw()
         config.setProcessorCacheFlags(Ocio.PROCESSOR_CACHE_OFF)  # it would hash the table to know it again
-        return config.getProcessor(self._group).getOptimizedCPUProcessor(bits, bits, Ocio.OPTIMIZATION_DEFAULT)
+        return config.getProcessor(self._group).getOptimizedCPUProcessor(bits, out_bits, Ocio.OPTIMIZATION_DEFAULT)
 
     @cached_property
     def _codes(self) -> Any:
@@ -57,6 +64,14 @@ class Engine:
     @cached_property
     def _values(self) -> Any:
         return self._processor("BIT_DEPTH_F32")
+
+    @cached_property
+    def _codes_to_values(self) -> Any:
+        return self._processor("BIT_DEPTH_UINT16", "BIT_DEPTH_F32")
+
+    @cached_property
+    def _values_to_codes(self) -> Any:
+        return self._processor("BIT_DEPTH_F32", "BIT_DEPTH_UINT16")
 
     def prepare(self) -> None:
         """Build what `apply` needs now, so that threads find it ready."""
@@ -86,6 +101,32 @@ class Engine:
         rows, columns, _ = buffer.shape
         if buffer.size:
             self._values.apply(Ocio.PackedImageDesc(buffer, columns, rows, 3, Ocio.BIT_DEPTH_F32, 4, 12, 12 * columns))
+
+    def convert(self, source: NDArray[Any], out: NDArray[Any]) -> None:
+        """Write the results of one buffer into another: 16-bit codes to floats, or floats to codes.
+
+        Parameters
+        ----------
+        source, out : (rows, columns, 3) ndarray of uint16 and float32, or the other way round
+            Contiguous, and the caller's own.
+        """
+        import PyOpenColorIO as Ocio
+
+        forth = source.dtype == np.uint16
+        _insist(source, np.uint16 if forth else np.float32)
+        _insist(out, np.float32 if forth else np.uint16)
+        rows, columns, _ = source.shape
+        if out.shape != source.shape:
+            raise ValueError("both buffers must have one shape")
+        if not source.size:
+            return
+        processor = self._codes_to_values if forth else self._values_to_codes
+        one, two = (Ocio.BIT_DEPTH_UINT16, Ocio.BIT_DEPTH_F32) if forth else (Ocio.BIT_DEPTH_F32, Ocio.BIT_DEPTH_UINT16)
+        a, b = source.itemsize, out.itemsize
+        processor.apply(
+            Ocio.PackedImageDesc(source, columns, rows, 3, one, a, 3 * a, 3 * a * columns),
+            Ocio.PackedImageDesc(out, columns, rows, 3, two, b, 3 * b, 3 * b * columns),
+        )
 
     def clf(self, title: str) -> str:
         """The table as text in the Common LUT Format (SMPTE ST 2136-1, CLF version 3)."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.adjust._base import BLOCK
 from printprep.photo.photo import Pixels
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
@@ -59,7 +60,7 @@ class BandPixels:
 
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
         """Fill `out` with the rows from `top` on."""
-        first = max(0, top - self.reach)
+        first = max(0, top - self.reach) // BLOCK * BLOCK
         last = min(self.height, top + len(out) + self.reach)
         band = np.empty((last - first, self.width, 3), np.uint16)
         self.inner.read(first, band)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from threading import Lock
@@ -22,6 +22,7 @@ from printprep.photo.photo import Pixels
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
 from printprep.render.pixels import BandPixels, TablePixels
+from printprep.render.spread import SpreadEngine, SpreadPixels, SpreadTables, compile_spread, spread_at
 from printprep.render.table import SIZE, Table, compile_table
 
 _compiling = Lock()
@@ -85,7 +86,9 @@ class Plan:
 
     @cached_property
     def table(self) -> Table:
-        """The pointwise steps as a table; found in the cache, or compiled and kept there."""
+        """The steps as a table, in their pointwise form; found in the cache, or compiled and kept there."""
+        if self.flat is not self:
+            return self.flat.table
         key = self.fingerprint
         with _compiling:
             table = Table.of(_store.load(key))
@@ -93,6 +96,29 @@ class Plan:
                 table = compile_table(self.chain, self.size)
                 _store.keep(key, *table.arrays())
         return table
+
+    @cached_property
+    def flat(self) -> Plan:
+        """The same without looking around, for single colours and for tables; itself where nothing does."""
+        steps = self.steps.flat(self.on)
+        return self if steps == self.steps else replace(self, steps=steps)
+
+    @cached_property
+    def spread(self) -> SpreadEngine | None:
+        """The fast form of the one step that looks around, where there is just one that has such a form."""
+        at = spread_at(self.steps, self.on)
+        if at is None or self.flat.reach:
+            return None
+        plain = self.flat.table
+        key = f"{self.fingerprint[:56]}.spread"
+        with _compiling:
+            tables = SpreadTables.of(plain, _store.load(key))
+            if tables is None:
+                tables = compile_spread(self.chain, at, plain, self.size)
+                _store.keep(key, *tables.arrays())
+        parts = self.steps.items[at].spread(self.on)
+        assert parts is not None
+        return SpreadEngine(tables, parts)
 
     @cached_property
     def engine(self) -> Engine:
@@ -104,6 +130,8 @@ class Plan:
         if self.idle:
             return inner
         if self.reach:
+            if self.spread is not None:
+                return SpreadPixels(inner, self.spread)
             return BandPixels(inner, self.chain, self.reach)
         return TablePixels(inner, self.engine)
 
@@ -126,7 +154,7 @@ class Plan:
         OutputError
             If a step looks around (no table can hold it), or nothing can be written there.
         """
-        if self.reach:
+        if self.flat.reach:
             raise OutputError(f"{str(path)!r}: a step looks at neighbouring pixels, which no table holds; leave it out")
         with Sink(path, overwrite=overwrite, endings=(".clf",)) as sink:
             sink.write(self.engine.clf(f"printprep:{self.fingerprint[:32]}").encode(), 0)
@@ -140,6 +168,8 @@ class Plan:
             "nothing to do: the very pixels are handed over"
             if self.idle
             else f"in bands, {self.reach} rows of overlap"
+            if self.reach and spread_at(self.steps, self.on) is None
+            else f"as one table of {self.size} nodes a side, and two more where a neighbourhood moves"
             if self.reach
             else f"as one table of {self.size} nodes a side",
             f"hand-over: {on.hand_over}",

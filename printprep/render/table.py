@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Self
 
@@ -105,30 +106,54 @@ def compile_table(chain: Chain, size: int = SIZE) -> Table:
     Table
         Its nodes stand about evenly in the source's L*, so that dark colours get their share.
     """
+    axis, shaper, steep = source_axis(chain.profile, chain.out_profile, size)
+    cube = on_nodes(chain, axis, axis, axis)
+    unshaper = None
+    if steep:
+        cube, unshaper = evened(cube, chain.out_profile)
+    return Table(cube.astype(np.float32), None if shaper is None else shaper.astype(np.float32), unshaper)
+
+
+def source_axis(
+    profile: bytes, out_profile: bytes, size: int = SIZE
+) -> tuple[NDArray[np.float32], NDArray[np.float64] | None, bool]:
+    """Device values of the nodes along each side, the shaper that spaces them, and whether results need one too."""
     codes = np.linspace(0, 1, _CODES)
-    curve = grey_curve(chain.profile)
-    out = curve if chain.out_profile == chain.profile else grey_curve(chain.out_profile)
+    curve = grey_curve(profile)
+    out = curve if out_profile == profile else grey_curve(out_profile)
     steep = max(_steepest(curve), _steepest(out))
     shaper = None
     if steep > _UNEVEN:
         shaper = curve if steep > _STEEP else np.interp(codes, (0, _FOOT[0], 1), (0, _FOOT[1], 1))
     axis = np.linspace(0, 1, size)
-    axis = (axis if shaper is None else np.interp(axis, shaper, codes)).astype(np.float32)
+    nodes = axis if shaper is None else np.interp(axis, shaper, codes)
+    return nodes.astype(np.float32), shaper, steep > _STEEP
 
-    def slab(first: int) -> NDArray[np.float32]:
-        return chain(np.stack(np.meshgrid(axis[first : first + step], axis, axis, indexing="ij"), -1))
 
+def on_nodes(
+    function: Callable[[NDArray[np.float32]], NDArray[np.floating]], *axes: NDArray[np.float32]
+) -> NDArray[np.floating]:
+    """A function of colours at all nodes of three axes, on all cores; (n, n, n, 3), first axis slowest."""
     from concurrent.futures import ThreadPoolExecutor
 
+    one, two, three = axes
+
+    def slab(first: int) -> NDArray[np.floating]:
+        return function(np.stack(np.meshgrid(one[first : first + step], two, three, indexing="ij"), -1))
+
     workers = _cores()
-    step = -(-size // (2 * workers))
+    step = -(-len(one) // (2 * workers))
     with ThreadPoolExecutor(workers) as pool:
-        cube = np.concatenate(list(pool.map(slab, range(0, size, step))))
-    unshaper = None
-    if steep > _STEEP:
-        cube = np.interp(cube, codes, out)
-        unshaper = np.interp(codes, out, codes).astype(np.float32)
-    return Table(cube.astype(np.float32), None if shaper is None else shaper.astype(np.float32), unshaper)
+        return np.concatenate(list(pool.map(slab, range(0, len(one), step))))
+
+
+def evened(
+    cube: NDArray[np.floating], out_profile: bytes
+) -> tuple[NDArray[np.floating], NDArray[np.float32]]:
+    """Device values made even in lightness, and the shaper that takes them back."""
+    codes = np.linspace(0, 1, _CODES)
+    out = grey_curve(out_profile)
+    return np.interp(cube, codes, out), np.interp(codes, out, codes).astype(np.float32)
 
 
 def _steepest(curve: NDArray[np.float64]) -> float:
