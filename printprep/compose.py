@@ -148,6 +148,8 @@ class Pipeline:
             raise ParameterError("rgb", "array", "floats must be finite and between 0 and 1")
         if plan.idle or array.size == 0:
             return array.copy()
+        if array.ndim != 3 or 1 in array.shape[:2]:  # single colours, no picture
+            plan = plan.flat
         if plan.reach:
             if array.ndim != 3:
                 raise ParameterError(
