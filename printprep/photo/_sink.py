@@ -12,6 +12,7 @@ from types import TracebackType
 from typing import Self
 
 from printprep.errors import OutputError, OutsideError
+from printprep.photo._flush import Flusher
 from printprep.photo._text import AnyPath, shown
 
 PREFIX = ".printprep-"
@@ -55,6 +56,7 @@ class Sink:
             self._path = os.fsdecode(path)
             self._check(source)
             self._create(Path(self._path).parent)
+            self._flusher = Flusher(self._fd)
         except ValueError:
             raise OutputError(f"{self.shown}: is no file name; choose another name") from None
         except OSError as error:
@@ -131,6 +133,7 @@ class Sink:
         try:
             while len(view):
                 done = os.pwrite(self._fd, view[: 1 << 30], offset)
+                self._flusher.wrote(done)
                 view = view[done:]
                 offset += done
         except OSError as error:
@@ -139,6 +142,7 @@ class Sink:
     def publish(self) -> None:
         """Make the file durable and give it its name; exactly one of several racing runs succeeds."""
         try:
+            self._flusher.end()
             os.fsync(self._fd)
             if self._overwrite:
                 os.replace(self._temporary, self._path)
@@ -189,5 +193,7 @@ class Sink:
         if self._fd >= 0:
             with suppress(OSError):
                 os.unlink(self._temporary)  # while it is still locked
+            with suppress(OSError):  # another error is on its way already
+                self._flusher.end()
             os.close(self._fd)
             self._fd = -1

@@ -238,6 +238,37 @@ def test_a_full_disk(tmp_path: Path, photo: Photo, monkeypatch: pytest.MonkeyPat
     assert names(tmp_path) == []
 
 
+def test_what_the_disk_says_on_the_way_is_not_lost(
+    tmp_path: Path, photo: Photo, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(_: int) -> None:
+        raise OSError(errno.EIO, "the disk lost it")
+
+    monkeypatch.setattr(limits, "FLUSH_BYTES", 1)
+    monkeypatch.setattr(os, "fdatasync", fail)  # the system tells of a failure once; fsync then succeeds
+    with pytest.raises(OutsideError, match="input/output error"):
+        write(photo, tmp_path / "out.tif", band_bytes=1, progress=lambda _: time.sleep(0.01))
+    assert names(tmp_path) == []
+
+
+@pytest.mark.parametrize("threads", [1, 3])
+def test_data_is_handed_to_the_disk_on_the_way(
+    tmp_path: Path, photo: Photo, monkeypatch: pytest.MonkeyPatch, threads: int
+) -> None:
+    calls, real, alive = list[int](), os.fdatasync, threading.active_count()
+
+    def counted(descriptor: int) -> None:
+        calls.append(descriptor)
+        real(descriptor)
+
+    monkeypatch.setattr(limits, "FLUSH_BYTES", 1)
+    monkeypatch.setattr(os, "fdatasync", counted)
+    write(photo, tmp_path / "out.tif", threads=threads, band_bytes=1, progress=lambda _: time.sleep(0.01))
+    assert calls
+    assert threading.active_count() == alive
+    np.testing.assert_array_equal(read(tmp_path / "out.tif"), photo)
+
+
 def test_short_writes_are_completed(tmp_path: Path, photo: Photo, monkeypatch: pytest.MonkeyPatch) -> None:
     real = os.pwrite
     monkeypatch.setattr(os, "pwrite", lambda fd, data, at: real(fd, data[: max(1, len(data) // 2)], at))
