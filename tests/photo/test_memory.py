@@ -1,0 +1,62 @@
+"""Memory stays small whatever the picture's size and layout, measured in a process of its own."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import tifffile
+
+from tests.support.tiffs import profile_bytes
+
+HEIGHT, WIDTH = 5000, 8000  # 40 megapixels: 240 MB
+MOST = 200  # MB of anonymous memory, the interpreter and its libraries included: less than the picture alone
+
+PROGRAM = """
+import sys, threading, time
+from printprep.photo import read, write
+peak, done = 0, False
+def watch():
+    global peak
+    while not done:
+        with open("/proc/self/status") as status:
+            peak = max([peak, *(int(line.split()[1]) for line in status if line.startswith("RssAnon"))])
+        time.sleep(0.002)
+watcher = threading.Thread(target=watch, daemon=True)
+watcher.start()
+write(read(sys.argv[1]), sys.argv[2], threads=2, compress="none")
+done = True
+watcher.join()
+print(peak >> 10)
+"""
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="measured through Linux's /proc")
+@pytest.mark.parametrize(
+    "options",
+    [
+        {"rowsperstrip": HEIGHT},
+        {"rowsperstrip": HEIGHT, "byteorder": ">", "planarconfig": "separate"},
+        {"rowsperstrip": HEIGHT, "extratags": [(274, 3, 1, 6, True)]},
+        {"rowsperstrip": HEIGHT, "compression": "zlib", "predictor": True},
+        {"tile": (1024, 1024), "compression": "zstd"},
+    ],
+    ids=["one strip", "planar", "on its side", "one compressed strip", "compressed tiles"],
+)
+def test_peak(tmp_path: Path, options: dict[str, Any]) -> None:
+    shape = (3, HEIGHT, WIDTH) if "planarconfig" in options else (HEIGHT, WIDTH, 3)
+    common: dict[str, Any] = {"photometric": "rgb", "iccprofile": profile_bytes(), "metadata": None, **options}
+    if "compression" in options:
+        tifffile.imwrite(tmp_path / "a.tif", np.zeros(shape, np.uint16), **common)
+    else:  # a hole on the disk
+        tifffile.imwrite(tmp_path / "a.tif", shape=shape, dtype=np.uint16, **common)
+    run = subprocess.run(
+        [sys.executable, "-c", PROGRAM, str(tmp_path / "a.tif"), str(tmp_path / "b.tif")],
+        capture_output=True, text=True, check=True, timeout=120,
+    )  # fmt: skip
+    assert int(run.stdout) < MOST
+    (tmp_path / "b.tif").unlink()
