@@ -8,7 +8,7 @@ from pathlib import Path
 from printprep.errors import InputError
 from printprep.photo import limits
 from printprep.photo._collect import collect
-from printprep.photo._directory import Container
+from printprep.photo._directory import Container, Damaged
 from printprep.photo._file import InputFile
 from printprep.photo._layout import COMPRESSIONS, Layout, Reader, layout
 from printprep.photo._pages import main_picture
@@ -88,8 +88,6 @@ def _profile(tags: Reader, found: Layout, assume: AnyPath | Profile | None, said
         said.append(f"has no ICC profile; {profile.description} is assumed")
         where = "the assumed profile"
     else:
-        from printprep.photo._directory import Damaged
-
         try:
             data = tags.container.bytes_of(slot)
         except Damaged:
