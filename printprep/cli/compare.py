@@ -44,7 +44,7 @@ def command(
     """Say what FILE loses on each of several papers, and show the prints side by side.
 
     \b
-    printprep compare lanterns.tif --papers gloss,baryta,cotton-rag --room hallway -o papers.png
+    printprep compare lanterns.tif --papers gloss,cotton-rag -o papers.png
     """
     from printprep.check.compare import compare
     from printprep.cli._progress import Progress
