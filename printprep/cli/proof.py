@@ -56,7 +56,7 @@ def command(
     """Show on a screen how the print of FILE will look: paper white, paper black, and all it cannot hold.
 
     \b
-    printprep proof lanterns.tif --paper cotton-rag --room hallway --pair -o lanterns.proof.png
+    printprep proof lanterns.tif --paper cotton-rag --pair -o proof.png
     """
     from printprep.check.proof import proof
     from printprep.cli._progress import Progress

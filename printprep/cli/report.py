@@ -42,7 +42,7 @@ def command(
     """Say what the print of FILE will lose, where, and what preparation changes: a page to open in a browser.
 
     \b
-    printprep report lanterns.tif --paper cotton-rag --room hallway -o lanterns.html
+    printprep report lanterns.tif --paper cotton-rag -o lanterns.html
     """
     from printprep.check._words import headline, verdict_lines
     from printprep.check.report import report
