@@ -114,6 +114,11 @@ class Pipeline:
         plan = self.plan(photo.profile)
         if plan.idle:
             return photo
+        if self.hand_over == "source" and not photo.profile.two_way:
+            raise InputError(
+                f"{str(photo.path or 'photo')!r}: its profile has no way back from Lab (a scanner's?); "
+                "convert the edit to a working space such as opRGB first"
+            )
         out = photo.profile if self.hand_over == "source" else _profile(plan.chain.out_profile)
         return replace(photo, pixels=plan.pixels(photo.pixels), profile=out)
 

@@ -165,6 +165,17 @@ def test_hand_over_paper_needs_a_profile() -> None:
         pp.Pipeline([], paper=pp.paper("gloss"), hand_over="elsewhere")  # type: ignore[arg-type]
 
 
+def test_a_profile_without_a_way_back_is_refused_with_the_file(pipe: pp.Pipeline) -> None:
+    ink = MatrixInk(2.0, saturation=1.0)
+    data = output_profile(ink.lab, ink.rgb)
+    for name in (b"B2A0", b"B2A1", b"B2A2"):
+        data = data.replace(name, b"zzz" + name[-1:], 1)
+    photo = Photo.from_array(codes(3, 3), data)
+    assert not photo.profile.two_way
+    with pytest.raises(InputError, match="no way back from Lab"):
+        pipe(photo)
+
+
 def test_set_wins_over_presets() -> None:
     pipe = pp.pipeline(paper="cotton-rag", room="evening-sitting-room", settings={"shadow-lift.strength": "0.25"})
     assert pp.ShadowLift(strength=0.25) in pipe.steps
