@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from printprep.check.simulate import Simulation
+from printprep.colour.icc import lab_from_device
 from printprep.colour.lab import luminance_from_lightness
 from printprep.colour.visibility import jnd_index
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.room import Room
 from printprep.conditions.viewing import luminance
-from printprep.render.table import grey_curve
 
 Array = NDArray[np.float64]
 
@@ -71,13 +72,13 @@ def edit_tones(on: Conditions) -> Tones:
     return Tones(LEVELS, jnd_index(seen))
 
 
+@lru_cache(maxsize=32)
 def print_tones(sim: Simulation, room: Room) -> tuple[Tones, Tones]:
     """The print in a room: unprepared, and prepared."""
-    curve = grey_curve(sim.profile)
-    codes = np.linspace(0, 1, len(curve))
-    lightness = sim.exactly(np.repeat(codes[:: len(codes) // 4096, None], 3, axis=1)).edit[:, 0]
-    greys = np.interp(LEVELS, np.maximum.accumulate(lightness), codes[:: len(codes) // 4096])
-    shown = sim.exactly(np.repeat(greys[:, None], 3, axis=1))
+    codes = np.linspace(0, 1, 4097)
+    lightness = lab_from_device(np.repeat(codes[:, None], 3, axis=1), sim.profile, model="RGB")[:, 0]
+    at = np.interp(LEVELS, np.maximum.accumulate(lightness), codes)
+    shown = sim.exactly(np.repeat(at[:, None], 3, axis=1))
 
     def tones(L: NDArray[np.float32]) -> Tones:
         rising = np.maximum.accumulate(L.astype(np.float64))

@@ -9,10 +9,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.check.simulate import greys
 from printprep.photo._bands import Work, band_rows, run, thread_count
 from printprep.photo.photo import Photo
 from printprep.photo.profile import Profile
-from printprep.render.table import grey_curve
 
 BINS, FEWER = 96, 64
 """Steps a side of the cube that colours are counted in, even in L*: 1.05 L* wide, or 1.6 where speed counts more."""
@@ -125,12 +125,12 @@ def look(
 
     run(-(-height // rows), thread_count(threads), worker)
     at = np.argwhere(total > 0)
-    curve = grey_curve(photo.profile.data)
+    curve = greys(photo.profile.data)
     nodes = np.interp(np.linspace(0, 1, bins), curve, np.linspace(0, 1, len(curve))).astype(np.float32)
     return Look(small, step, nodes[at], total[tuple(at.T)], photo.profile, height, width)
 
 
 def _ends(profile: Profile, bins: int) -> NDArray[np.uint8]:
     """The step of each 8-bit value, even in the profile's L*, with both ends in the middle of theirs."""
-    curve = grey_curve(profile.data)
+    curve = greys(profile.data)
     return np.rint(curve[np.arange(256) * 257] * (bins - 1)).astype(np.uint8)

@@ -25,6 +25,9 @@ from printprep.photo.profile import Profile
 SIDE = 1600
 """Longer side of a proof, pixels."""
 
+_MEANS = 2.5
+"""Pixels of the picture to one of a copy, each way, from which a pixel of the copy stands for a neighbourhood."""
+
 
 @dataclass(frozen=True)
 class Proof:
@@ -170,6 +173,8 @@ def scale_of(seen: Look, small: NDArray[np.uint16]) -> float:
 def prepared_copy(small: NDArray[np.uint16], sim: Simulation, factor: float) -> NDArray[np.uint16] | None:
     """A copy prepared by steps that look around, as handed over; None where each pixel stands for itself.
 
+    In a much reduced copy each pixel is the mean of a neighbourhood already, and does.
+
     Parameters
     ----------
     small : (rows, columns, 3) ndarray of uint16
@@ -179,11 +184,11 @@ def prepared_copy(small: NDArray[np.uint16], sim: Simulation, factor: float) -> 
     factor : float
         Pixels of the picture to one of the copy, each way: the steps reach less far in a copy.
     """
-    pipe, profile = sim.pipe, Profile.from_bytes(sim.profile)
-    if not pipe.plan(profile).reach:
+    pipe = sim.pipe
+    if not sim.plan.reach or factor >= _MEANS:
         return None
     ppi = max(1.0, pipe.sheet.ppi / factor)
-    plan = replace(pipe, sheet=replace(pipe.sheet, ppi=ppi)).plan(profile)
+    plan = replace(pipe, sheet=replace(pipe.sheet, ppi=ppi)).plan(Profile.from_bytes(sim.profile))
     done = np.empty_like(small)
     plan.pixels(ArrayPixels(small)).read(0, done)
     return done

@@ -207,7 +207,7 @@ def _ranked(photo: Photo, pipe: Pipeline, name: str, progress: Callable[[int, in
     sim = simulation(photo.profile.data, pipe)
     small = shrink(seen, _SIDE)
     picture = print_picture(small, "ready", sim, factor=scale_of(seen, small))
-    return Ranked(name, photo.path, loss_of(seen, sim, side=_SIDE), photo.width * photo.height, picture)
+    return Ranked(name, photo.path, loss_of(seen, sim, side=_SIDE // 2), photo.width * photo.height, picture)
 
 
 def place(pipe: Pipeline) -> str:

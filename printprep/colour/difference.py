@@ -37,9 +37,10 @@ def ciede2000(first: ArrayLike, second: ArrayLike) -> Floats:
     stretch = 1.5 - 0.5 * _saturated(mean)
     a1, a2 = stretch * one[..., 1], stretch * two[..., 1]
     C1, C2 = np.hypot(a1, b1), np.hypot(a2, b2)
-    h1, h2 = np.arctan2(b1, a1), np.arctan2(b2, a2)
+    whole = kind(2 * np.pi)
+    h1, h2 = np.arctan2(b1, a1) % whole, np.arctan2(b2, a2) % whole
     grey = C1 * C2 == 0
-    turn = (h2 - h1 + kind(np.pi)) % kind(2 * np.pi) - kind(np.pi)  # the shorter way round
+    turn = h2 - h1 - whole * np.rint((h2 - h1) / whole)  # the shorter way round
     dH = np.where(grey, 0, 2 * np.sqrt(C1 * C2) * np.sin(turn / 2))
     # Where one is grey its hue is 0 and the mean is the other's; else the middle of the shorter way.
     h = np.where(grey, h1 + h2, h1 + turn / 2)

@@ -1,0 +1,195 @@
+"""What a print loses: figures against judging every pixel with a reference library, and steps against DICOM PS3.14."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import pi
+
+import numpy as np
+import pytest
+from skimage import data
+
+import printprep as pp
+from printprep.check._regions import family
+from printprep.check._tone import LEVELS, edit_tones, print_tones
+from printprep.check._words import headline, part, percent, verdict_lines
+from printprep.check.look import look
+from printprep.check.loss import Loss, loss
+from printprep.check.simulate import simulation
+from printprep.photo import Profile
+
+
+@pytest.fixture(scope="module")
+def pipe() -> pp.Pipeline:
+    return pp.pipeline(paper="cotton-rag", room="hallway")
+
+
+@pytest.fixture(scope="module")
+def cup() -> pp.Photo:
+    """A picture with strong oranges and dark wood (scikit-image); its codes taken for opRGB, which strengthens them."""
+    return pp.Photo.from_array(data.coffee(), "opRGB")
+
+
+@pytest.fixture(scope="module")
+def found(cup: pp.Photo, pipe: pp.Pipeline) -> Loss:
+    return loss(cup, pipe)
+
+
+def test_figures_agree_with_judging_every_pixel_by_colour_science(
+    cup: pp.Photo, pipe: pp.Pipeline, found: Loss
+) -> None:
+    import colour
+
+    sim = simulation(cup.profile.data, pipe)
+    rgb = np.asarray(cup).reshape(-1, 3)[::7].astype(np.float32) / np.float32(65535)
+    shown = sim.exactly(rgb)
+    for figures, asked, got in (
+        (found.plain, shown.asked, shown.plain),
+        (found.ready, shown.toned, shown.ready),
+    ):
+        apart = colour.difference.delta_E_CIE2000(asked.astype(float), got.astype(float))
+        assert figures.difference == pytest.approx(apart.mean(), abs=0.05)
+        assert figures.difference_95 == pytest.approx(np.percentile(apart, 95), abs=0.15)
+        assert figures.colour == pytest.approx((apart > 1).mean(), abs=0.01)
+        whole = colour.difference.delta_E_CIE2000(shown.edit.astype(float), got.astype(float))
+        assert figures.from_edit == pytest.approx(whole.mean(), abs=0.1)
+
+
+def test_visible_steps_are_those_of_dicom() -> None:
+    """DICOM PS3.14, clause 7.1, by colour-science and by the table in the standard (100 cd/m2 is step 476.364)."""
+    import colour
+
+    paper = pp.paper("gloss")
+    room = pp.Room(illuminance_lux=100 * pi / paper.white_reflectance)
+    sim = simulation(Profile.named("sRGB").data, pp.Pipeline([], paper=paper, room=room))
+    plain, ready = print_tones(sim, room)
+    assert plain.count[-1] == pytest.approx(476.364, abs=0.05)
+    assert np.array_equal(plain.count, ready.count)
+    light = 100 * colour.colorimetry.luminance_CIE1976(plain.lightness) / 100
+    expected = colour.models.eotf_inverse_DICOMGSDF(light, out_int=True)
+    assert np.abs(plain.count - expected).max() <= 1.0  # whole steps there
+
+
+def test_a_step_of_lightness_is_counted_between_its_ends() -> None:
+    paper = pp.paper("cotton-rag")
+    room = pp.Room(illuminance_lux=30)
+    sim = simulation(Profile.named("sRGB").data, pp.Pipeline([], paper=paper, room=room))
+    plain, _ = print_tones(sim, room)
+    at = int(np.flatnonzero(LEVELS == 30)[0])
+    assert plain.per_step[at] == pytest.approx(plain.between(29.5, 30.5))
+    assert plain.between(0, 20) + plain.between(20, 100) == pytest.approx(plain.between(0, 100))
+    assert (plain.merged_shadows == ((plain.per_step < 1) & (LEVELS < 50))).all()
+    edit = edit_tones(sim.on)
+    assert edit.count[-1] - edit.count[0] > plain.between(0, 100)
+
+
+def test_less_light_leaves_fewer_steps_and_merges_more(cup: pp.Photo) -> None:
+    paper = pp.paper("cotton-rag")
+    found = [loss(cup, pp.Pipeline([], paper=paper, room=pp.Room(illuminance_lux=lux))) for lux in (500, 80, 15)]
+    steps = [each.plain.steps for each in found]
+    merged = [each.plain.shadows for each in found]
+    assert steps == sorted(steps, reverse=True) and steps[0] > 2 * steps[2]
+    assert merged[0] == 0 < merged[2]
+    assert merged == sorted(merged)
+
+
+def test_preparation_gives_shadow_steps_back(found: Loss) -> None:
+    assert found.ready.steps > 1.4 * found.plain.steps
+    assert found.plain.shadows > 0.1
+    assert found.ready.shadows == 0
+    assert found.ready.hue_shift < found.plain.hue_shift
+    assert found.steps_edit > found.ready.steps
+
+
+def test_the_command_after_a_job_says_the_same_steps(found: Loss, pipe: pp.Pipeline) -> None:
+    from printprep.check.verdict import edit_steps, visible_steps
+
+    plan = pipe.plan("opRGB")
+    assert found.ready.steps == pytest.approx(visible_steps(plan.on, plan.steps, pipe.room), abs=0.2)
+    assert found.steps_edit == pytest.approx(edit_steps(plan.on), abs=0.1)
+
+
+def test_nothing_done_is_the_same_prepared_and_not(cup: pp.Photo) -> None:
+    found = loss(cup, pp.Pipeline([], paper=pp.paper("gloss")))
+    assert found.ready == found.plain
+
+
+def test_greys_lose_no_colour(pipe: pp.Pipeline) -> None:
+    ramp = np.repeat(np.linspace(0.3, 0.9, 300)[None, :, None], 3, axis=2).repeat(40, 0)
+    found = loss(pp.Photo.from_array(ramp), pipe)
+    assert found.outside == 0 == found.ready.colour == found.plain.colour
+    assert found.ready.kept_chroma == 1 == found.ready.detail
+    assert found.worst_hue == 0
+    assert found.score == 0
+    assert "holds every colour" in verdict_lines(found)[0]
+
+
+def test_the_part_that_loses_is_named(pipe: pp.Pipeline) -> None:
+    picture = np.full((90, 90, 3), 0.5)
+    picture[60:, :30] = (0.1, 0.1, 1.0)
+    found = loss(pp.Photo.from_array(picture), pipe)
+    worst = max(found.regions, key=lambda r: r.outside)
+    assert (worst.name, worst.outside) == ("lower left", 1.0)
+    assert worst.hues in ("blues", "purples")
+    assert found.outside == pytest.approx(1 / 9, abs=0.002)
+    assert "in the lower left" in verdict_lines(found)[0]
+    assert sum(r.outside > 0.1 for r in found.regions) == 1
+
+
+def test_highlights_that_cannot_be_told_from_paper_are_found() -> None:
+    """In two lux the last step below white is wide."""
+    picture = np.full((60, 60, 3), 0.4)
+    picture[:20] = 0.993
+    paper = pp.paper("gloss")
+    found = loss(pp.Photo.from_array(picture), pp.Pipeline([], paper=paper, room=pp.Room(illuminance_lux=2)))
+    assert found.plain.highlights == pytest.approx(1 / 3, abs=0.01)
+    bright = loss(pp.Photo.from_array(picture), pp.Pipeline([], paper=paper, room=pp.Room(illuminance_lux=5000)))
+    assert bright.plain.highlights == 0
+
+
+def test_two_lights_are_both_counted(cup: pp.Photo) -> None:
+    room = pp.Room(illuminance_lux=300, evening_illuminance_lux=40)
+    found = loss(cup, pp.pipeline(paper="gloss", room=room))
+    by_day = loss(cup, pp.pipeline(paper="gloss", room=replace(room, evening_illuminance_lux=None)))
+    assert found.evening_steps is not None
+    assert found.plain.steps == pytest.approx(by_day.plain.steps)
+    assert found.evening_steps[1] < found.plain.steps
+    assert any("evening" in line for line in verdict_lines(found))
+
+
+def test_figures_do_not_depend_on_the_number_of_threads(cup: pp.Photo, pipe: pp.Pipeline, found: Loss) -> None:
+    assert loss(cup, pipe, threads=1) == found == loss(cup, pipe, threads=3)
+
+
+def test_counts_are_of_every_pixel_and_the_copy_is_the_mean_of_blocks() -> None:
+    rng = np.random.default_rng(0)
+    picture = rng.integers(0, 65536, (103, 207, 3), dtype=np.uint16)
+    seen = look(pp.Photo.from_array(picture), side=70)
+    assert seen.counts.sum() == 103 * 207
+    assert seen.factor == 3
+    assert seen.picture.shape == (34, 69, 3)
+    blocks = picture[:102].reshape(34, 3, 69, 3, 3).mean(axis=(1, 3))
+    assert np.abs(seen.picture - blocks).max() <= 1
+    black = look(pp.Photo.from_array(np.zeros((1, 1, 3), np.uint16)))
+    assert black.values.tolist() == [[0, 0, 0]]
+    white = look(pp.Photo.from_array(np.full((3, 1, 3), 65535, np.uint16)), side=2)
+    assert white.values.tolist() == [[1, 1, 1]] and white.counts.tolist() == [3]
+
+
+def test_shares_are_said_as_people_say_them() -> None:
+    assert [percent(v) for v in (0, 0.0004, 0.004, 0.0996, 0.12, 1)] == [
+        "0\u00a0%", "under 0.1\u00a0%", "0.4\u00a0%", "10\u00a0%", "12\u00a0%", "100\u00a0%",
+    ]  # fmt: skip
+    assert [part(v) for v in (0.1, 0.33, 0.5, 0.66)] == ["a tenth", "a third", "half", "two thirds"]
+    assert [family(h) for h in (40, 90, 150, 280, 355, -5)] == ["reds", "yellows", "greens", "blues", "pinks", "pinks"]
+
+
+def test_the_headline_follows_the_score(found: Loss) -> None:
+    said = {headline(replace(found, ready=replace(found.ready, visible=v))) for v in (0.001, 0.02, 0.1, 0.6)}
+    assert len(said) == 4
+
+
+def test_a_notebook_gets_a_table(found: Loss) -> None:
+    html = found._repr_html_()
+    assert html.count("<tr>") > 8
+    assert f"{found.ready.steps:.0f}" in html

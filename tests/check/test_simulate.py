@@ -1,0 +1,100 @@
+"""What a print will show, against LittleCMS, and tables against each colour by itself."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from skimage import data
+
+import printprep as pp
+from printprep.check.simulate import Simulation, printed, simulation
+from printprep.colour.difference import ciede2000
+from printprep.colour.lab import absolute
+from printprep.photo import Profile
+from tests.support.fograprofile import chart, press_profile
+
+SRGB = Profile.named("sRGB").data
+
+
+def colours(name: str = "coffee", step: int = 29) -> NDArray[np.float32]:
+    """Colours of a photograph that comes with scikit-image, (n, 3), 0..1."""
+    picture = getattr(data, name)()
+    return np.asarray(picture.reshape(-1, 3)[::step] / np.float32(255), np.float32)
+
+
+@pytest.mark.parametrize("name", ["FOGRA29L", "FOGRA39L"])
+def test_a_print_agrees_with_littlecms_through_a_profile_of_the_same_chart(name: str) -> None:
+    """LittleCMS: from Lab to the printer, relative colorimetric; from there to Lab, absolute colorimetric."""
+    import imagecodecs
+
+    paper = pp.Paper.from_measurement(chart(name))
+    profile, lab4 = press_profile(name), imagecodecs.cms_profile("lab4")
+    rgb = np.concatenate([colours(n, 97) for n in ("coffee", "rocket", "chelsea")])
+    shown = Simulation(SRGB, pp.Pipeline([], paper=paper)).exactly(rgb)
+    device = imagecodecs.cms_transform(
+        shown.asked[None], lab4, profile, colorspace="lab", outcolorspace="rgb", outdtype="float32", intent=1,
+        flags=0x0140,
+    )  # fmt: skip
+    seen = imagecodecs.cms_transform(
+        device, profile, lab4, colorspace="rgb", outcolorspace="lab", outdtype="float32", intent=3, flags=0x140
+    )[0]
+    apart = ciede2000(absolute(shown.plain, np.array(paper.white)), np.asarray(seen, np.float64))
+    assert apart.mean() < 1.0
+    assert np.percentile(apart, 95) < 3.0
+
+
+def test_through_a_paper_profile_the_print_is_what_littlecms_makes_of_it() -> None:
+    """LittleCMS: relative colorimetric with its own black point compensation, then back to Lab."""
+    import imagecodecs
+
+    profile, lab4 = press_profile("FOGRA39L"), imagecodecs.cms_profile("lab4")
+    rgb = colours("rocket", 301)
+    device = imagecodecs.cms_transform(
+        rgb[None], SRGB, profile, colorspace="rgb", outcolorspace="rgb", outdtype="float32", intent=1, flags=0x2140
+    )
+    seen = imagecodecs.cms_transform(
+        device, profile, lab4, colorspace="rgb", outcolorspace="lab", outdtype="float32", intent=1, flags=0x140
+    )[0]
+    pipe = pp.Pipeline([], paper=pp.Paper.from_profile(profile))
+    assert np.allclose(Simulation(SRGB, pipe).exactly(rgb).plain, seen, atol=0.01)
+
+
+def test_colours_inside_stay_and_others_land_on_the_paper() -> None:
+    paper = pp.paper("cotton-rag")
+    rng = np.random.default_rng(3)
+    lab = rng.uniform([0, -100, -100], [100, 100, 100], (4000, 3)).astype(np.float32)
+    before, out = lab.copy(), printed(lab, paper)
+    assert np.array_equal(lab, before)
+    inside = paper.solid.contains(lab)
+    assert inside.any() and np.array_equal(out[inside], lab[inside])
+    assert paper.solid.contains(out, tolerance=0.5).all()
+
+
+@pytest.mark.parametrize(
+    ("paper", "room", "source"),
+    [("cotton-rag", "hallway", "sRGB"), ("gloss", "gallery", "opRGB"), ("cotton-rag", "hallway", "ROMM RGB")],
+)
+def test_tables_agree_with_each_colour_by_itself(paper: str, room: str, source: str) -> None:
+    sim = simulation(Profile.named(source).data, pp.pipeline(paper=paper, room=room))
+    rgb = colours()
+    exact, table = sim.exactly(rgb), sim(rgb)
+    for name in ("edit", "asked", "plain", "toned", "ready"):
+        apart = ciede2000(getattr(exact, name), getattr(table, name))
+        # a photograph's codes taken for ROMM RGB ask for colours far from any paper's, where the nearest jumps
+        assert apart.mean() < (0.2 if source == "ROMM RGB" else 0.05), name
+        assert np.percentile(apart, 99) < (1.6 if source == "ROMM RGB" else 0.5), name
+
+
+def test_an_idle_pipeline_prints_the_same_prepared_and_not() -> None:
+    sim = Simulation(SRGB, pp.Pipeline([], paper=pp.paper("gloss")))
+    shown = sim(colours("rocket", 301))
+    assert np.array_equal(shown.plain, shown.ready) and np.array_equal(shown.asked, shown.toned)
+
+
+def test_a_step_that_looks_around_is_taken_as_on_an_even_area() -> None:
+    paper = pp.paper("cotton-rag")
+    even = Simulation(SRGB, pp.Pipeline([pp.GamutFit()], paper=paper))
+    around = Simulation(SRGB, pp.Pipeline([pp.GamutFit(detail=0.8)], paper=paper))
+    rgb = colours("coffee", 601)
+    assert np.array_equal(even.exactly(rgb).ready, around.exactly(rgb).ready)
