@@ -11,6 +11,8 @@ from __future__ import annotations
 from importlib import import_module
 from typing import Any
 
+__version__ = "0.1.0"
+
 _HOMES = {
     "read": "printprep.photo",
     "Photo": "printprep.photo",
@@ -35,6 +37,7 @@ _HOMES = {
     "loss": "printprep.check.loss",
     "report": "printprep.check.report",
     "rank": "printprep.check.rank",
+    "compare": "printprep.check.compare",
     "target": "printprep.check.target",
     "screen": "printprep.check.screen",
     "PrintprepError": "printprep.errors",
@@ -51,10 +54,6 @@ __all__ = [*_HOMES, *_STEPS]
 
 
 def __getattr__(name: str) -> Any:
-    if name == "__version__":
-        from importlib.metadata import version
-
-        return version("printprep")
     if name in _HOMES:
         value = getattr(import_module(_HOMES[name]), name)
     elif name[:1].isupper():

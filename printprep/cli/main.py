@@ -13,6 +13,8 @@ from typing import NoReturn
 
 import click
 
+from printprep import __version__
+from printprep.cli._process import settle
 from printprep.errors import OutsideError, PrintprepError
 
 _INTERRUPTED, _TERMINATED = 130, 143
@@ -56,7 +58,7 @@ class Commands(click.Group):
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
     epilog="Start with:  printprep demo",
 )
-@click.version_option(package_name="printprep", message="printprep %(version)s")
+@click.version_option(__version__, message="printprep %(version)s")
 @click.option("--debug", is_flag=True, help="Show where in the code an error arose.")
 def commands(debug: bool) -> None:
     """Prepare a finished photograph for one paper and one room.
@@ -70,6 +72,7 @@ def commands(debug: bool) -> None:
 def main() -> NoReturn:
     """Run the command line and exit: 0 done, 1 outside reasons, 2 refused, 130 and 143 signals."""
     signal.signal(signal.SIGTERM, _terminate)
+    settle()
     debug = "--debug" in sys.argv[1:]
     status = 0
     try:

@@ -6,10 +6,10 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
+from printprep import __version__
 from printprep.adjust._registry import step_name
 from printprep.compose import Pipeline
 from printprep.errors import InputError
@@ -117,7 +117,7 @@ def make_ticket(pipe: Pipeline, profile: Profile, *, width: int, height: int, pi
     paper, room = pipe.paper, pipe.room
     live = pipe.plan(profile).steps
     return Ticket(
-        version=version("printprep"),
+        version=__version__,
         paper={
             "name": pipe.paper_name,
             "title": paper.title,
