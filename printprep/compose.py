@@ -109,6 +109,13 @@ class Pipeline:
         """
         return _plan(_profile(profile).data, self)
 
+    def _repr_html_(self) -> str:
+        from printprep.conditions._notebook import paper_rows, room_rows, table
+
+        steps = [(type(step).__name__, repr(step)) for step in self.steps]
+        rows = [("hand-over", self.hand_over), *paper_rows(self.paper)[:3], *room_rows(self.room), *steps]
+        return table(f"{self.paper.title or self.paper_name}, {self.room_name}", rows)
+
     def __call__(self, photo: Photo) -> Photo:
         """Prepare a photo, lazily: nothing is computed until pixels are read or written."""
         plan = self.plan(photo.profile)

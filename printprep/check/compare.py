@@ -20,7 +20,9 @@ from printprep.check.loss import Loss, loss_of
 from printprep.check.proof import print_picture, scale_of, shrink
 from printprep.check.rank import place
 from printprep.check.simulate import simulation
-from printprep.compose import Pipeline
+from printprep.compose import Pipeline, pipeline
+from printprep.conditions.paper import Paper
+from printprep.conditions.room import Room
 from printprep.errors import OutputError
 from printprep.photo._text import AnyPath, shown
 from printprep.photo.photo import Photo
@@ -147,8 +149,9 @@ class Comparison:
 
 def compare(
     photo: Photo,
-    pipes: Sequence[Pipeline],
+    papers: Sequence[Pipeline | Paper | str | Path],
     *,
+    room: Room | str | Path | None = None,
     side: int = _SIDE,
     threads: int | None = None,
     progress: Callable[[int, int], None] | None = None,
@@ -159,8 +162,10 @@ def compare(
     ----------
     photo : Photo
         The edit; read once.
-    pipes : sequence of Pipeline
-        One for each paper.
+    papers : sequence of Pipeline, Paper, str or Path
+        Pipelines, or papers as `printprep.pipeline` takes them.
+    room : Room, str or Path, optional
+        For papers that are not pipelines already.
     side : int, pixels
         Longer side of each picture.
     threads : int, optional
@@ -172,7 +177,8 @@ def compare(
     small = shrink(seen, side)
     factor = scale_of(seen, small)
     found = []
-    for pipe in pipes:
+    for paper in papers:
+        pipe = paper if isinstance(paper, Pipeline) else pipeline(paper=paper, room=room)
         sim = simulation(photo.profile.data, pipe)
         found.append(OnPaper(pipe, loss_of(seen, sim), print_picture(small, "ready", sim, factor=factor)))
     return Comparison(tuple(found), photo.path.name if photo.path else "picture", photo.path)

@@ -255,6 +255,11 @@ class Paper(Checked):
     def __hash__(self) -> int:
         return hash(self.fingerprint)
 
+    def _repr_html_(self) -> str:
+        from printprep.conditions._notebook import paper_rows, table
+
+        return table(self.title or "Paper", paper_rows(self))
+
     def __getstate__(self) -> dict[str, Any]:
         return {k: v for k, v in self.__dict__.items() if k != "solid"}  # rebuilt where it is needed
 

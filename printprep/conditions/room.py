@@ -118,6 +118,11 @@ class Room(Checked):
             table = {**table, "reference": Reference.from_table(table["reference"])}
         return super().from_table(table)
 
+    def _repr_html_(self) -> str:
+        from printprep.conditions._notebook import room_rows, table
+
+        return table("Room", room_rows(self))
+
     @property
     def prepared_lux(self) -> float:
         """The light that the print is prepared for: with two, their geometric mean.

@@ -191,6 +191,11 @@ class Photo:
         whole = read_all(self.pixels)
         return whole if dtype is None else whole.astype(dtype, copy=False)
 
+    def _repr_png_(self) -> bytes:
+        from printprep.photo._thumbnail import thumbnail
+
+        return thumbnail(self)
+
     def write(
         self,
         path: AnyPath,
