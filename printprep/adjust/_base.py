@@ -86,21 +86,27 @@ class Adjustment(Checked, ABC):
 class Spread(Protocol):
     """The form in which the engine runs a step that looks around at the speed of tables.
 
-    A spread step works in Oklab (times 100, `printprep.colour.hue`) in three parts. The picture is
-    averaged over blocks of `BLOCK` x `BLOCK` pixels, counted from its first row and column, and
-    smoothed; `field` says what each block's mean asks for; those answers are interpolated to
-    pixels, `move` moves every pixel by them, and `rest` finishes it. `field` and `rest` look at one
-    colour at a time, so they become tables; only `move` runs on all pixels in floating point.
+    A spread step works in Oklab (times 100, `printprep.colour.hue`). The picture is averaged over
+    blocks of `BLOCK` x `BLOCK` pixels, counted from its first row and column; `field` says what each
+    block asks for, in view of the blocks up to `around` from it; those answers are interpolated to
+    pixels; `move` moves every pixel by them; `rest` finishes it, pixel by pixel. Where the weight in
+    the field is less than 1, the result is mixed with that of `rest` without `move`. So the parts
+    before and after become tables, and only `move` and the mixture run on pixels in floating point,
+    and only where the weight is not 0.
     """
+
+    @property
+    def around(self) -> int:
+        """Blocks that a pixel's result depends on, on each side."""
 
     def enter(self, lab: Lab) -> Lab:
         """Oklab times 100 of print-referred Lab; pointwise."""
 
     def field(self, base: Lab) -> Lab:
-        """What blocks ask for, (n, 3), from their means in Oklab; pointwise. 0 in the first two: nothing."""
+        """What blocks ask for, (rows, columns, 4), from their means in Oklab; the weight comes last."""
 
     def move(self, asked: Lab, field: Lab) -> Lab:
-        """Pixels moved by the interpolated field; both (..., 3). Where the first two are 0, none moves."""
+        """Pixels moved by the interpolated field; (..., 3) and (..., 4)."""
 
     def rest(self, oklab: Lab) -> Lab:
         """Print-referred Lab of the finished step from Oklab, (n, 3); pointwise."""

@@ -1,4 +1,11 @@
-"""The spatial part of gamut-fit: where a whole neighbourhood must move, it moves together and keeps its texture."""
+"""The spatial part of gamut-fit: where a whole neighbourhood must move, it moves together and keeps its texture.
+
+Fitted one by one, the pixels of a petal are pushed towards the same place and its texture is flattened.
+So the mean of each block of pixels is asked how it would be fitted; its pixels are first moved by that
+answer, all alike, and only what then still lies outside is fitted one by one. At the edge of a saturated
+area neighbouring blocks ask for different moves; there the result fades to the pointwise one, which has
+no halo.
+"""
 
 from __future__ import annotations
 
@@ -11,20 +18,33 @@ from printprep.colour.solid import HUES
 
 Array = NDArray[np.float32]
 
-LIGHT = 1.4
-"""How much of the neighbourhood's change of lightness is made beforehand: more than all of it keeps the most texture."""
+_MORE, _MORE_AT_MOST = np.float32(0.4), np.float32(0.6)
+"""Lightness moves beforehand by this share more than the block asks for, and by so many L at most: less is left
+to be squeezed pixel by pixel. The bound keeps flat areas within 1 L* of the pointwise result."""
 
 _FROM = np.float32(0.75)
-"""Share of the neighbourhood's chroma at which a pixel begins to move with it; paler pixels stay."""
+"""Share of the block's chroma at which a pixel begins to move with it; paler pixels stay."""
+
+_ALIKE, _APART = np.float32(0.8), np.float32(2.0)
+"""Where the moves of blocks two around differ by less they are a texture, by more an edge; Oklab L times 100."""
+
+_CHROMA_WEIGHT = np.float32(0.3)
+"""How differences of moves in chroma count in that."""
+
+_SURE = np.float32(0.3)
+"""Mean excess of chroma from which on the spatial result counts in full; Oklab times 100."""
+
+AROUND = 4
+"""Blocks looked at on each side: smoothed by one, compared with two, interpolated with one."""
 
 
-def asked_of(base: Array, here: Plane, lightness: float) -> Array:
-    """What fitting asks of a neighbourhood.
+def asked_of(base: Array, here: Plane, lightness: float) -> tuple[Array, Array, Array, Array]:
+    """How colours would be fitted.
 
     Parameters
     ----------
     base : (n, 3) ndarray
-        Mean colours of neighbourhoods, Oklab times 100.
+        Oklab times 100.
     here : Plane
         The gamut.
     lightness : float
@@ -32,19 +52,55 @@ def asked_of(base: Array, here: Plane, lightness: float) -> Array:
 
     Returns
     -------
-    (n, 3) ndarray
-        Change of lightness, change of chroma (0 or less), and the chroma at which a pixel moves
-        along in full. Changes are 0 where the base lies inside the gamut.
+    lift, drop : (n,) ndarray
+        Change of lightness and of chroma; 0 inside the gamut.
+    chroma, most : (n,) ndarray
+        Chroma asked for, and what the gamut holds (at every hue, where `chroma` is less than that).
     """
     L = np.clip(base[:, 0], np.float32(here.low), np.float32(here.high))
     C = np.hypot(base[:, 1], base[:, 2])
-    hue = np.arctan2(base[:, 2], base[:, 1]) * np.float32(HUES / (2 * np.pi))
-    most, _ = here(L, hue)
-    excess = np.maximum(C - most, 0)
-    moved = np.float32(lightness) * here.slide(L, hue, excess)
-    there, _ = here(np.clip(L + moved, np.float32(here.low), np.float32(here.high)), hue)
-    drop = np.where(excess > 0, np.minimum(there - C, 0), 0)
-    return np.stack([np.where(excess > 0, LIGHT * moved, 0), drop, np.maximum(most, C)], axis=-1).astype(np.float32)
+    lift, drop, most = np.zeros_like(L), np.zeros_like(L), here.least(L)
+    near = np.flatnonzero(most <= C)
+    hue = np.arctan2(base[near, 2], base[near, 1]) * np.float32(HUES / (2 * np.pi))
+    most[near] = here(L[near], hue)[0]
+    beyond = most[near] < C[near]
+    over, hue = near[beyond], hue[beyond]
+    lift[over] = np.float32(lightness) * here.slide(L[over], hue, C[over] - most[over])
+    at = np.clip(L[over] + lift[over], np.float32(here.low), np.float32(here.high))
+    drop[over] = np.minimum(here(at, hue)[0] - C[over], 0)
+    return lift, drop, C, most
+
+
+def moves(base: Array, here: Plane, lightness: float) -> Array:
+    """What blocks ask for.
+
+    Parameters
+    ----------
+    base : (rows, columns, 3) ndarray
+        Mean colours of blocks, Oklab times 100.
+    here, lightness
+        As for `asked_of`.
+
+    Returns
+    -------
+    (rows, columns, 4) ndarray
+        Change of lightness, change of chroma (0 or less), the chroma at which a pixel moves along in
+        full, and the weight of the spatial result against the pointwise one: 0 where a block lies
+        inside the gamut on average with its neighbours, and at edges.
+    """
+    import cv2
+
+    shape = base.shape[:2]
+    lift, drop, chroma, most = (p.reshape(shape) for p in asked_of(base.reshape(-1, 3), here, lightness))
+    if not drop.any():
+        return np.zeros((*shape, 4), np.float32)
+    apart = np.maximum(_range(lift), _CHROMA_WEIGHT * _range(drop))
+    edge = np.clip((apart - _ALIKE) / (_APART - _ALIKE), 0, 1)
+    field = np.stack([lift, drop, np.maximum(chroma, most), chroma - most], axis=-1)
+    field = np.asarray(cv2.blur(field, (3, 3), borderType=cv2.BORDER_REPLICATE)).reshape(field.shape)
+    field[..., 0] += np.clip(_MORE * field[..., 0], -_MORE_AT_MOST, _MORE_AT_MOST)
+    field[..., 3] = (1 - edge * edge * (3 - 2 * edge)) * np.clip(field[..., 3] / _SURE, 0, 1)
+    return np.asarray(field, np.float32)
 
 
 def moved_along(asked: Array, field: Array, detail: float) -> Array:
@@ -54,8 +110,8 @@ def moved_along(asked: Array, field: Array, detail: float) -> Array:
     ----------
     asked : (..., 3) ndarray
         Oklab times 100.
-    field : (..., 3) ndarray
-        What `asked_of` says of each pixel's neighbourhood.
+    field : (..., 4) ndarray
+        What `moves` says of each pixel's neighbourhood.
     detail : float
         0 not at all, 1 in full.
 
@@ -68,7 +124,7 @@ def moved_along(asked: Array, field: Array, detail: float) -> Array:
 
     # plane by plane and in place: this runs on every pixel of the neighbourhoods that move
     L, x, y = cv2.split(asked.reshape(1, -1, 3))
-    lift, drop, full = cv2.split(field.reshape(1, -1, 3))
+    lift, drop, full, _ = cv2.split(field.reshape(1, -1, 4))
     C = cv2.magnitude(x, y)
     part = C / np.maximum(full, np.float32(1e-3))
     part -= _FROM
@@ -92,20 +148,15 @@ def moved_along(asked: Array, field: Array, detail: float) -> Array:
 
 
 def blocks(values: Array) -> Array:
-    """Means of blocks of `BLOCK` x `BLOCK` pixels, counted from the first row and column; edges are repeated.
-
-    Then a mean of each with its eight neighbours, so that noise does not steer.
-    """
+    """Means of blocks of `BLOCK` x `BLOCK` pixels, counted from the first row and column; edges are repeated."""
     import cv2
 
     height, width = values.shape[:2]
     rows, columns = -(-height // BLOCK), -(-width // BLOCK)
-    if (rows * BLOCK, columns * BLOCK) != (height, width):
-        values = cv2.copyMakeBorder(
-            values, 0, rows * BLOCK - height, 0, columns * BLOCK - width, cv2.BORDER_REPLICATE
-        )
-    small = cv2.resize(values, (columns, rows), interpolation=cv2.INTER_AREA)
-    return np.asarray(cv2.blur(small, (3, 3), borderType=cv2.BORDER_REPLICATE), np.float32)
+    below, beside = rows * BLOCK - height, columns * BLOCK - width
+    if below or beside:
+        values = cv2.copyMakeBorder(values, 0, below, 0, beside, cv2.BORDER_REPLICATE)
+    return np.asarray(cv2.resize(values, (columns, rows), interpolation=cv2.INTER_AREA)).reshape(rows, columns, 3)
 
 
 def spread(small: Array, height: int, width: int) -> Array:
@@ -115,3 +166,13 @@ def spread(small: Array, height: int, width: int) -> Array:
     rows, columns = small.shape[:2]
     whole = cv2.resize(small, (columns * BLOCK, rows * BLOCK), interpolation=cv2.INTER_LINEAR)
     return np.asarray(whole[:height, :width])
+
+
+def _range(values: Array) -> Array:
+    """Largest less smallest among blocks up to two away."""
+    import cv2
+
+    five = np.ones((5, 5), np.uint8)
+    values = np.ascontiguousarray(values)
+    largest = cv2.dilate(values, five, borderType=cv2.BORDER_REPLICATE)
+    return np.asarray(largest - cv2.erode(values, five, borderType=cv2.BORDER_REPLICATE))

@@ -17,7 +17,7 @@ Array = NDArray[np.float32]
 _ROWS = 193
 _FLOOR = 1e-3  # no ray ends at nothing, so that ratios stay finite
 
-PULL = 3.0
+PULL = 2.6
 """Weight of chroma lost against lightness moved, near grey (Oklab times 100)."""
 
 FADE = 0.144
@@ -56,10 +56,11 @@ class Plane:
         angle = np.arange(0, HUES, 2) * (2 * np.pi / HUES)
         across, up = chroma * np.cos(angle), chroma * np.sin(angle)
         sheet = oklab_from_lab(np.stack([np.broadcast_to(level[:, None], across.shape), across, up], axis=-1))
-        sheet = np.concatenate([sheet, sheet[:, :1]], axis=1)
+        sheet = np.asarray(np.concatenate([sheet, sheet[:, :1]], axis=1), np.float64)
         ends = oklab_from_lab(np.array([[gamut.black_L, 0, 0], [gamut.white_L, 0, 0.0]]))
         self.low, self.high = float(ends[0, 0]), float(ends[1, 0])
         self.chroma = _rounded(np.maximum(envelope(grid_triangles(sheet), self.low, self.high, _ROWS, HUES), _FLOOR))
+        self._least = self.chroma.min(axis=1)
         self._ring = Ring(self.chroma, self._reach(gamut, source))
         self._slide = self._slides()
 
@@ -67,6 +68,12 @@ class Plane:
         """Largest chroma, and how many times that the source may ask for; `hue` in columns of a degree."""
         chroma, reach = self._ring((L - np.float32(self.low)) * np.float32((_ROWS - 1) / (self.high - self.low)), hue)
         return chroma, reach
+
+    def least(self, L: Array) -> Array:
+        """A chroma that every hue holds at lightness `L`, and no more than that: colours below it are inside."""
+        row = (L - np.float32(self.low)) * np.float32((_ROWS - 1) / (self.high - self.low))
+        i = np.clip(row, 0, _ROWS - 2).astype(np.int32)
+        return np.minimum(self._least.take(i), self._least.take(i + 1))
 
     def slide(self, L: Array, hue: Array, excess: Array) -> Array:
         """By how much lightness should give way to save chroma.
@@ -153,9 +160,9 @@ def _rounded(chroma: Array) -> Array:
         grown = np.float32(np.exp(RIDGE * shift))
         for way in (shift, -shift):
             np.minimum(out, np.roll(chroma, way, axis=1) * grown, out=out)
-    soft = out
+    soft: Array = out
     for _ in range(4):  # binomial weights: a standard deviation of 1.4 degrees
-        soft = (np.roll(soft, -1, axis=1) + 2 * soft + np.roll(soft, 1, axis=1)) / 4
+        soft = np.roll(soft, -1, axis=1) / 4 + soft / 2 + np.roll(soft, 1, axis=1) / 4
     return np.minimum(out, soft)
 
 

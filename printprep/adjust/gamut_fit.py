@@ -10,7 +10,7 @@ from msgspec import Meta
 from numpy.typing import NDArray
 
 from printprep.adjust._base import BLOCK, Adjustment, Lab, Spread, Stage
-from printprep.adjust._gamut_detail import asked_of, blocks, moved_along, spread
+from printprep.adjust._gamut_detail import AROUND, blocks, moved_along, moves, spread
 from printprep.adjust._gamut_plane import Plane, plane
 from printprep.colour.hue import lab_from_oklab, visible_oklab
 from printprep.colour.solid import HUES, Solid
@@ -52,8 +52,8 @@ class GamutFit(Adjustment):
         return self.strength == 0
 
     def reach(self, on: Conditions) -> int:
-        """Three blocks, unless `detail` is 0."""
-        return 3 * BLOCK if self.detail > 0 else 0
+        """Four blocks, unless `detail` is 0."""
+        return AROUND * BLOCK if self.detail > 0 else 0
 
     def __call__(self, lab: Lab, on: Conditions) -> Lab:
         """See `Adjustment`; the result lies in ``on.gamut`` where strength is 1.
@@ -62,18 +62,22 @@ class GamutFit(Adjustment):
         """
         lab = np.asarray(lab, np.float32)
         parts = _Parts(self, plane(on.gamut, on.source), on.gamut)
-        asked = parts.enter(lab)
-        if self.detail > 0 and lab.ndim == 3:
-            small = blocks(asked)
-            field = parts.field(small.reshape(-1, 3)).reshape(small.shape)
-            asked = parts.move(asked, spread(field, *lab.shape[:2]))
-        flat, whole = asked.reshape(-1, 3), lab.reshape(-1, 3)
-        out = np.empty_like(flat)
-        for start in range(0, len(flat), _AT_ONCE):
+        asked = parts.enter(lab).reshape(-1, 3)
+        out = np.empty_like(asked)
+        for start in range(0, len(asked), _AT_ONCE):
             part = slice(start, start + _AT_ONCE)
-            out[part] = parts.rest(flat[part])
-            if self.strength < 1:
-                out[part] = whole[part] + np.float32(self.strength) * (out[part] - whole[part])
+            out[part] = parts.rest(asked[part])
+        if self.detail > 0 and lab.ndim == 3 and lab.size:
+            field = parts.field(blocks(asked.reshape(lab.shape)))
+            field = spread(field, *lab.shape[:2]).reshape(-1, 4)
+            moving = np.flatnonzero(field[:, 3])
+            if len(moving):
+                mixed = out[moving]
+                together = parts.rest(parts.move(asked[moving], field[moving]))
+                mixed += field[moving, 3:] * (together - mixed)
+                out[moving] = _inside(mixed, asked[moving], on.gamut)  # mixtures may bulge out
+        if self.strength < 1:
+            out = lab.reshape(-1, 3) + np.float32(self.strength) * (out - lab.reshape(-1, 3))
         return out.reshape(lab.shape)
 
     def flat(self, on: Conditions) -> GamutFit:
@@ -98,8 +102,12 @@ class _Parts:
     def enter(self, lab: Lab) -> Array:
         return visible_oklab(lab).astype(np.float32, copy=False)
 
+    @property
+    def around(self) -> int:
+        return AROUND
+
     def field(self, base: Array) -> Array:
-        return asked_of(base, self.here, self.step.lightness)
+        return moves(base, self.here, self.step.lightness)
 
     def move(self, asked: Array, field: Array) -> Array:
         return moved_along(asked, field, self.step.detail)

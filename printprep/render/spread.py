@@ -15,10 +15,7 @@ from printprep.render.chain import Chain
 from printprep.render.engine import Engine
 from printprep.render.table import SIZE, Table, evened, on_nodes, source_axis
 
-_HALO = 3 * BLOCK
-"""Rows read above and below: a block, its neighbours that smooth it, and the next that it is interpolated with."""
-
-_STRIP, _LONGEST = 16, 1024
+_STRIP, _LONGEST = 32, 512
 """Rows and columns that are treated together: they stay in the processor's cache. Where no block of a strip
 moves, the plain table is all there is to do."""
 
@@ -137,6 +134,11 @@ class SpreadEngine:
         self._parts = parts
         self._plain, self._head, self._tail = Engine(tables.plain), Engine(tables.head), Engine(tables.tail, tables.box)
 
+    @property
+    def halo(self) -> int:
+        """Rows that must be known above and below those that are asked for."""
+        return self._parts.around * BLOCK
+
     def apply(self, band: NDArray[np.uint16], begins: int, top: int, out: NDArray[np.uint16]) -> None:
         """Fill `out` with results.
 
@@ -144,14 +146,14 @@ class SpreadEngine:
         ----------
         band : (n, columns, 3) ndarray of uint16
             Rows of the picture from `begins` on, a whole number of blocks: all strips that `out` has
-            a part in, and `_HALO` rows around them, as far as there are any.
+            a part in, and `halo` rows around them, as far as there are any.
         begins, top : int
             Rows of the picture where `band` and `out` begin.
         out : (rows, columns, 3) ndarray of uint16
         """
         rows, columns, _ = out.shape
         small = self._small_field(band)
-        moves = _grown((small[..., 0] != 0) | (small[..., 1] != 0))
+        moves = _grown(small[..., 3] > 0)
         for strip_top in range(top // _STRIP * _STRIP, top + rows, _STRIP):
             first, last = max(strip_top, top), min(strip_top + _STRIP, top + rows)
             strip = out[first - top : last - top]
@@ -183,14 +185,25 @@ class SpreadEngine:
         codes = cv2.resize(band, (columns, rows), interpolation=cv2.INTER_AREA)
         base = np.empty(codes.shape, np.float32)
         self._head.convert(np.ascontiguousarray(codes, np.uint16), base)
-        base = cv2.blur(base, (3, 3), borderType=cv2.BORDER_REPLICATE)
-        return self._parts.field(base.reshape(-1, 3)).reshape(base.shape)
+        return self._parts.field(base)
 
     def _move(self, tile: NDArray[np.uint16], field: Lab) -> None:
         """Overwrite a tile by its results."""
         asked = np.empty(tile.shape, np.float32)
         self._head.convert(tile, asked)
-        self._tail.convert(np.ascontiguousarray(self._parts.move(asked, field)), tile)
+        moved = np.ascontiguousarray(self._parts.move(asked, field))
+        weight = field[..., 3:]
+        if weight.min() >= 1:
+            self._tail.convert(moved, tile)
+            return
+        together = np.empty(tile.shape, np.uint16)
+        self._tail.convert(moved, together)
+        self._plain.apply(tile)
+        change = together.astype(np.float32)
+        change -= tile
+        change *= weight
+        change += tile
+        np.rint(change, out=tile, casting="unsafe")
 
 
 def _runs(moving: NDArray[np.bool_], columns: int) -> Iterator[tuple[int, int, bool]]:
@@ -254,8 +267,8 @@ class SpreadPixels:
 
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
         """Fill `out` with the rows from `top` on."""
-        first = max(0, top // _STRIP * _STRIP - _HALO)
-        last = min(self.height, -(-(top + len(out)) // _STRIP) * _STRIP + _HALO)
+        first = max(0, top // _STRIP * _STRIP - self.engine.halo)
+        last = min(self.height, -(-(top + len(out)) // _STRIP) * _STRIP + self.engine.halo)
         band = np.empty((last - first, self.width, 3), np.uint16)
         self.inner.read(first, band)
         self.engine.apply(band, first, top, out)
