@@ -1,0 +1,212 @@
+"""The report: a page that stands alone, says the figures, and works in a real browser by mouse, key and touch."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+from skimage import data
+
+import printprep as pp
+from printprep.check._maps import maps, scale
+from printprep.check._tone import edit_tones, print_tones
+from printprep.check._words import headline, verdict_lines
+from printprep.check.look import look
+from printprep.check.loss import loss, reduced
+from printprep.check.report import Report, report
+from printprep.check.simulate import simulation
+from printprep.colour.difference import ciede2000
+from printprep.errors import OutputError
+from tests.support.browser import Browser
+
+
+@pytest.fixture(scope="module")
+def photo(tmp_path_factory: pytest.TempPathFactory) -> pp.Photo:
+    path = tmp_path_factory.mktemp("edit") / "a cup & <saucer>.tif"
+    pp.Photo.from_array(data.coffee(), "opRGB").write(path)
+    return pp.read(path)
+
+
+@pytest.fixture(scope="module")
+def pipe() -> pp.Pipeline:
+    return pp.pipeline(paper="cotton-rag", room="hallway")
+
+
+@pytest.fixture(scope="module")
+def made(photo: pp.Photo, pipe: pp.Pipeline) -> Report:
+    return report(photo, pipe)
+
+
+@pytest.fixture(scope="module")
+def page(made: Report, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("page") / "report.html"
+    made.write(path)
+    return path
+
+
+def test_the_page_stands_alone(made: Report) -> None:
+    addresses = re.findall(r'(?:src|href|action)\s*=\s*"([^"]*)"', made.html)
+    assert len(addresses) > 8
+    assert all(a.startswith(("data:image/", "#")) for a in addresses)
+    without_names = re.sub(
+        r"https?://www\.w3\.org/[\w/.-]*", "", made.html
+    )  # names of XML vocabularies, never asked for
+    assert "http" not in without_names.replace("http-equiv", "")
+    assert "url(#" in made.html and not re.search(r"url\((?!#)", made.html)
+    assert "default-src 'none'" in made.html
+
+
+def test_names_cannot_become_markup(made: Report) -> None:
+    assert "<saucer>" not in made.html
+    assert "a cup &amp; &lt;saucer&gt;.tif" in made.html
+
+
+def test_the_page_says_the_figures(made: Report, photo: pp.Photo, pipe: pp.Pipeline) -> None:
+    found = loss(photo, pipe)
+    assert found == made.loss
+    text = made.html.replace("&#39;", "'")
+    assert headline(found) in text
+    for line in verdict_lines(found):
+        assert line in text
+    assert "CIEDE2000" in text and "JND" in text and "DICOM PS3.14" in text
+    assert f">{found.ready.steps:.0f}</td>" in text
+
+
+def test_equal_runs_make_equal_pages(made: Report, photo: pp.Photo, pipe: pp.Pipeline) -> None:
+    assert report(photo, pipe, threads=1).html == made.html
+
+
+def test_every_name_in_the_page_is_used_once(made: Report) -> None:
+    names = re.findall(r'\bid="([^"]+)"', made.html)
+    assert len(names) == len(set(names))
+
+
+def test_outputs_are_whole_or_not_at_all(made: Report, page: Path) -> None:
+    with pytest.raises(OutputError, match="exists already"):
+        made.write(page)
+    with pytest.raises(OutputError, match=r"\.html"):
+        made.write(page.with_suffix(".png"))
+    assert [p.name for p in page.parent.iterdir()] == ["report.html"]
+
+
+def test_the_browser_shows_it_without_a_complaint(browser: Browser, page: Path) -> None:
+    for width, dark in ((1280, False), (1280, True), (390, False)):
+        browser.open(page, width=width, dark=dark)
+        assert browser.messages() == []
+        assert browser.requests() == []
+        assert browser.broken_pictures() == []
+        assert browser.overflow() <= 0
+        assert browser.run("return document.images.length") >= 9
+        assert browser.accessibility() == []
+
+
+def _divider(browser: Browser) -> tuple[float, float]:
+    """Where the divider is drawn, as a share of the width, and the value of the control under it."""
+    at, value = browser.run(
+        "const d = document.querySelector('.divide'), b = d.getBoundingClientRect(),"
+        " l = d.querySelector('.line').getBoundingClientRect();"
+        "return [(l.left + l.width / 2 - b.left) / b.width, +document.getElementById('divider').value];"
+    )
+    return float(at), float(value)
+
+
+def test_the_divider_moves_by_key_and_by_mouse(browser: Browser, page: Path) -> None:
+    from selenium.webdriver import ActionChains
+    from selenium.webdriver.common.keys import Keys
+
+    browser.open(page, width=1280)
+    start, value = _divider(browser)
+    assert start == pytest.approx(0.5, abs=0.01)
+    assert value == 50
+    thumb = browser.driver.find_element("id", "divider")
+    thumb.send_keys(Keys.ARROW_RIGHT * 10)
+    moved, value = _divider(browser)
+    assert value == 60 and moved > start + 0.05
+    thumb.send_keys(Keys.HOME)
+    assert _divider(browser)[1] == 0
+    said = thumb.get_attribute("aria-valuetext")
+    assert said is not None and "prepared" in said
+    wide = thumb.size["width"]
+    browser.run("arguments[0].scrollIntoView({block: 'center'})", thumb)
+    mouse = ActionChains(browser.driver).move_to_element_with_offset(thumb, int(-wide * 0.4), 20)
+    mouse.click_and_hold().move_by_offset(int(wide * 0.65), 5).release().perform()
+    at, value = _divider(browser)
+    assert at == pytest.approx(0.75, abs=0.03)
+    assert 70 < value < 80
+    assert browser.messages() == []
+
+
+def test_the_divider_follows_a_finger(browser: Browser, page: Path) -> None:
+    browser.open(page, width=390, height=844)
+    box = browser.run(
+        "const i = document.getElementById('divider'); i.scrollIntoView({block: 'center'});"
+        "const b = i.getBoundingClientRect(); return [b.left, b.top, b.width, b.height];"
+    )
+    y = box[1] + box[3] / 2
+    touch = browser.driver.execute_cdp_cmd
+    touch("Emulation.setTouchEmulationEnabled", {"enabled": True})
+    for kind, share in (("touchStart", 0.5), ("touchMove", 0.4), ("touchMove", 0.25), ("touchEnd", None)):
+        points = [] if share is None else [{"x": box[0] + share * box[2], "y": y}]
+        touch("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+    touch("Emulation.setTouchEmulationEnabled", {"enabled": False})
+    at, _ = _divider(browser)
+    assert at == pytest.approx(0.25, abs=0.05)
+
+
+def test_the_two_sides_differ_where_the_divider_says(browser: Browser, page: Path, tmp_path: Path) -> None:
+    from PIL import Image
+
+    browser.open(page, width=1280)
+    thumb = browser.driver.find_element("id", "divider")
+    browser.run("arguments[0].scrollIntoView({block: 'center'})", thumb)
+    shots = []
+    for value in (0, 100):
+        browser.run("arguments[0].value = arguments[1]; arguments[0].dispatchEvent(new Event('input'))", thumb, value)
+        browser.picture(tmp_path / "shot.png")
+        with Image.open(tmp_path / "shot.png") as opened:
+            shots.append(np.asarray(opened.convert("RGB")).astype(int))
+    assert np.abs(shots[0] - shots[1]).max() > 20
+
+
+def test_on_paper_both_prints_stand_side_by_side(browser: Browser, page: Path) -> None:
+    browser.open(page, width=1280)
+    browser.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    shown = browser.run(
+        "const i = [...document.querySelectorAll('.divide img')].map(e => e.getBoundingClientRect());"
+        "return [i[0].right <= i[1].left + 1, Math.abs(i[0].width - i[1].width) < 2,"
+        " getComputedStyle(document.getElementById('divider')).display];"
+    )
+    browser.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+    assert shown == [True, True, "none"]
+    assert browser.pdf()[:5] == b"%PDF-"
+
+
+def test_the_scale_is_even_and_falls_in_lightness() -> None:
+    from printprep.colour.icc import lab_from_device
+    from printprep.photo import Profile
+
+    colours = scale().astype(np.float64) / 255
+    lab = lab_from_device(colours, Profile.named("sRGB").data)
+    # between every 16th, so that rounding to 8 bits is small beside the step
+    apart = ciede2000(lab[::16][:-1], lab[::16][1:])
+    assert apart.max() / apart.min() < 1.2
+    assert (np.diff(lab[::4, 0]) < 0).all()
+
+
+def test_maps_show_loss_where_it_is(pipe: pp.Pipeline) -> None:
+    picture = np.full((90, 90, 3), 0.6)
+    picture[:30, :30] = (0.05, 0.05, 1.0)
+    picture[60:] = 0.02
+    seen = look(pp.Photo.from_array(picture))
+    sim = simulation(seen.profile.data, pipe)
+    shown = sim(reduced(seen))
+    tones = print_tones(sim, pipe.room)
+    found = maps(shown, tones[0], edit_tones(sim.on), "plain")
+    ghost, blue, dark = found.colour[45, 45], found.colour[10, 10], found.shadows[80, 45]
+    assert ghost.min() > 225 and np.ptp(ghost.astype(int)) < 6
+    assert blue.min() < 150
+    assert dark.min() < 150
+    assert found.shadows[45, 45].min() > 225
+    assert found.highlights.min() > 225
