@@ -1,0 +1,72 @@
+"""proof, report, rank and compare, as commands on real files."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from skimage import data
+
+import printprep as pp
+from tests.support.command import one_line_error, run
+
+CONDITIONS = ("--paper", "cotton-rag", "--room", "hallway")
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    place = tmp_path_factory.mktemp("check")
+    pp.Photo.from_array(data.coffee()[::3, ::3], "opRGB").write(place / "cup.tif")
+    pp.Photo.from_array(data.chelsea()[::3, ::3]).write(place / "cat.tif")
+    return place
+
+
+def test_proof_writes_a_pair(folder: Path) -> None:
+    done = run("proof", "cup.tif", *CONDITIONS, "--pair", "--light", "--glazing", "-o", "pair.png", cwd=folder)
+    assert (done.returncode, done.stdout) == (0, "pair.png\n")
+    assert (folder / "pair.png").read_bytes()[:4] == b"\x89PNG"
+    again = run("proof", "cup.tif", *CONDITIONS, "-o", "pair.png", cwd=folder)
+    assert "exists already" in one_line_error(again)
+    onto_itself = run("proof", "cup.tif", *CONDITIONS, "-o", "cup.tif", "--overwrite", cwd=folder)
+    assert "is the input itself" in one_line_error(onto_itself)
+
+
+def test_report_writes_a_page_and_says_the_verdict(folder: Path) -> None:
+    done = run("report", "cup.tif", *CONDITIONS, "-o", "cup.html", cwd=folder)
+    assert done.returncode == 0
+    assert done.stdout.startswith("cup.html\n")
+    assert "visible steps" in done.stdout
+    assert (folder / "cup.html").read_text("utf-8").startswith("<!DOCTYPE html>")
+    assert not [p for p in folder.iterdir() if p.name.startswith(".printprep-")]
+
+
+def test_rank_orders_files_and_goes_on_past_a_bad_one(folder: Path) -> None:
+    (folder / "bad.tif").write_bytes(b"II*\0")
+    done = run("rank", "cup.tif", "bad.tif", "cat.tif", "--paper", "cotton-rag", "-o", "contact.html", cwd=folder)
+    assert done.returncode == 2
+    assert "bad.tif" in done.stderr
+    lines = done.stdout.splitlines()
+    assert "cat.tif" in lines[1] and "cup.tif" in lines[2] and "bad.tif" in lines[3]
+    assert lines[4] == "contact.html"
+    assert max(map(len, lines)) <= 80
+    as_json = run("rank", "cup.tif", "cat.tif", "--paper", "cotton-rag", "--json", cwd=folder)
+    assert [row["file"] for row in json.loads(as_json.stdout)["pictures"]] == ["cat.tif", "cup.tif"]
+
+
+def test_compare_says_what_each_paper_loses(folder: Path) -> None:
+    done = run("compare", "cup.tif", "--papers", "gloss, cotton-rag", "--room", "lux=80", "-o", "c.png", cwd=folder)
+    assert done.returncode == 0, done.stderr
+    assert "Gloss" in done.stdout and "Cotton rag" in done.stdout
+    assert (folder / "c.png").exists()
+    unknown = run("compare", "cup.tif", "--papers", "glos", cwd=folder)
+    assert "did you mean gloss?" in one_line_error(unknown)
+
+
+@pytest.mark.parametrize("name", ["proof", "report", "rank", "compare"])
+def test_missing_files_are_refused_in_one_line(folder: Path, name: str) -> None:
+    where = {"proof": ("-o", "x.png"), "report": ("-o", "x.html"), "rank": (), "compare": ()}[name]
+    paper = ("--papers", "gloss") if name == "compare" else ("--paper", "gloss")
+    done = run(name, "nosuch.tif", *paper, *where, cwd=folder)
+    assert "'nosuch.tif'" in one_line_error(done)
+    assert not (folder / "x.png").exists() and not (folder / "x.html").exists()
