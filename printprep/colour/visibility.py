@@ -32,7 +32,7 @@ _INDEX = (
 
 def _polynomial(coefficients: Sequence[float], x: ArrayLike) -> Array:
     """Sum of ``coefficients[k] x**k``; numpy's newer function for it takes 10 ms to import."""
-    return np.asarray(np.polyval(coefficients[::-1], x))
+    return np.asarray(np.polyval(coefficients[::-1], np.asarray(x, np.float64)))
 
 
 def jnd_index(luminance: ArrayLike) -> Array:
