@@ -14,11 +14,10 @@ from printprep.render.engine import Engine
 
 
 @dataclass(frozen=True)
-class TablePixels:
-    """Another picture's pixels, through a table."""
+class Through:
+    """Another picture's pixels, of the same size, with something done to them as they are read."""
 
     inner: Pixels
-    engine: Engine
 
     @property
     def height(self) -> int:
@@ -29,6 +28,13 @@ class TablePixels:
     def width(self) -> int:
         """Columns."""
         return self.inner.width
+
+
+@dataclass(frozen=True)
+class TablePixels(Through):
+    """Another picture's pixels, through a table."""
+
+    engine: Engine
 
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
         """Fill `out` with the rows from `top` on."""
@@ -37,26 +43,15 @@ class TablePixels:
 
 
 @dataclass(frozen=True)
-class BandPixels:
+class BandPixels(Through):
     """Another picture's pixels, through a chain whose steps look around: exact, in floating point, slower.
 
     Every band is read with as many extra rows as the steps reach, so that the result does not
     depend on where bands are cut.
     """
 
-    inner: Pixels
     chain: Chain
     reach: int
-
-    @property
-    def height(self) -> int:
-        """Rows."""
-        return self.inner.height
-
-    @property
-    def width(self) -> int:
-        """Columns."""
-        return self.inner.width
 
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
         """Fill `out` with the rows from `top` on."""

@@ -23,20 +23,10 @@ class SamplePixels:
     """
 
     def __init__(self, inner: Pixels, side: int = SIDE) -> None:
-        self.inner = inner
+        self.inner, self.height, self.width = inner, inner.height, inner.width
         self._rows = np.linspace(0, inner.height - 1, min(side, inner.height)).round().astype(int)
         self._columns = np.linspace(0, inner.width - 1, min(side, inner.width)).round().astype(int)
         self.sample: NDArray[np.uint16] = np.zeros((len(self._rows), len(self._columns), 3), np.uint16)
-
-    @property
-    def height(self) -> int:
-        """Rows."""
-        return self.inner.height
-
-    @property
-    def width(self) -> int:
-        """Columns."""
-        return self.inner.width
 
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
         """Fill `out` with the rows from `top` on."""

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from printprep.adjust._base import BLOCK, Adjustment, Lab, Spread, Steps
 from printprep.conditions.conditions import Conditions
-from printprep.photo.photo import Pixels
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
+from printprep.render.pixels import Through
 from printprep.render.table import SIZE, Table, evened, on_nodes, source_axis
 
 _STRIP, _LONGEST = 32, 512
@@ -245,25 +245,14 @@ def _interpolated(small: Lab, top: int, rows: int, left: int, right: int) -> Lab
 
 
 @dataclass(frozen=True)
-class SpreadPixels:
+class SpreadPixels(Through):
     """Another picture's pixels, through a spread step and all that is around it.
 
     The grid of blocks is counted from the picture's first row and column, and every band is read
     with the blocks around it, so the result does not depend on where bands are cut.
     """
 
-    inner: Pixels
     engine: SpreadEngine
-
-    @property
-    def height(self) -> int:
-        """Rows."""
-        return self.inner.height
-
-    @property
-    def width(self) -> int:
-        """Columns."""
-        return self.inner.width
 
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
         """Fill `out` with the rows from `top` on."""

@@ -8,14 +8,14 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.photo.photo import Pixels
+from printprep.render.pixels import Through
 
 _SIGMAS = 3.5
 """Where the blur is cut off: what is left out weighs less than 0.05 %."""
 
 
 @dataclass(frozen=True)
-class UnsharpPixels:
+class UnsharpPixels(Through):
     """Another picture's pixels, with what a blur takes away added once more.
 
     All three channels get what their grey (luma by the weights of ITU-R BT.601) would get: edges gain no colour.
@@ -32,20 +32,9 @@ class UnsharpPixels:
         Differences lose this much first, so that noise below it is left alone.
     """
 
-    inner: Pixels
     sigma: float
     amount: float
     threshold: float = 0.0
-
-    @property
-    def height(self) -> int:
-        """Rows."""
-        return self.inner.height
-
-    @property
-    def width(self) -> int:
-        """Columns."""
-        return self.inner.width
 
     @property
     def reach(self) -> int:
