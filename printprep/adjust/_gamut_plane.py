@@ -23,6 +23,9 @@ PULL = 2.6
 FADE = 0.144
 """How that weight falls with chroma: colour differences count for less between strong colours."""
 
+FAR = 18.0
+"""Excess of chroma by which that weight has doubled: pure primaries stay colourful, at the price of lightness."""
+
 _SOFT = 1.0
 """Squared lightness over which neighbouring choices of the best shift are blended, so that it never jumps."""
 
@@ -56,10 +59,10 @@ class Plane:
         angle = np.arange(0, HUES, 2) * (2 * np.pi / HUES)
         across, up = chroma * np.cos(angle), chroma * np.sin(angle)
         sheet = oklab_from_lab(np.stack([np.broadcast_to(level[:, None], across.shape), across, up], axis=-1))
-        sheet = np.asarray(np.concatenate([sheet, sheet[:, :1]], axis=1), np.float64)
+        around = np.concatenate([sheet, sheet[:, :1]], axis=1).astype(np.float64)
         ends = oklab_from_lab(np.array([[gamut.black_L, 0, 0], [gamut.white_L, 0, 0.0]]))
         self.low, self.high = float(ends[0, 0]), float(ends[1, 0])
-        self.chroma = _rounded(np.maximum(envelope(grid_triangles(sheet), self.low, self.high, _ROWS, HUES), _FLOOR))
+        self.chroma = _rounded(np.maximum(envelope(grid_triangles(around), self.low, self.high, _ROWS, HUES), _FLOOR))
         self._least = self.chroma.min(axis=1)
         self._ring = Ring(self.chroma, self._reach(gamut, source))
         self._slide = self._slides()
@@ -73,7 +76,7 @@ class Plane:
         """A chroma that every hue holds at lightness `L`, and no more than that: colours below it are inside."""
         row = (L - np.float32(self.low)) * np.float32((_ROWS - 1) / (self.high - self.low))
         i = np.clip(row, 0, _ROWS - 2).astype(np.int32)
-        return np.minimum(self._least.take(i), self._least.take(i + 1))
+        return np.asarray(np.minimum(self._least.take(i), self._least.take(i + 1)), np.float32)
 
     def slide(self, L: Array, hue: Array, excess: Array) -> Array:
         """By how much lightness should give way to save chroma.
@@ -119,8 +122,9 @@ class Plane:
     def _slides(self) -> Array:
         """Best shifts at every lightness, hue and excess of a coarse grid, flat, with hue 0 again at the end.
 
-        The shift d minimises ``d^2 + (w max(C - most(L + d), 0))^2``, ``w = PULL / (1 + FADE C)``; a
-        soft minimum over all candidates, less its value where nothing is in excess.
+        The shift d minimises ``d^2 + (w max(C - most(L + d), 0))^2`` with
+        ``w = PULL (1 + min(excess / FAR, 1)^2) / (1 + FADE C)``; a soft minimum over all candidates, less
+        its value where nothing is in excess.
         """
         most = self.chroma[:, :: HUES // _SLIDE_HUES].T  # (hues, rows)
         step = np.linspace(0, 1, _SLIDE_STEPS, dtype=np.float32)
@@ -128,7 +132,8 @@ class Plane:
         every = (_ROWS - 1) // (_SLIDE_ROWS - 1)
         here = most[:, ::every]
         C = here[:, :, None] + excess  # (hues, rows, steps)
-        weight = np.square(np.float32(PULL) / (1 + np.float32(FADE) * C))
+        far = 1 + np.square(np.minimum(excess / np.float32(FAR), 1))
+        weight = np.square(np.float32(PULL) * far / (1 + np.float32(FADE) * C))
         at = np.linspace(self.low, self.high, _ROWS, dtype=np.float32)[::2]
         there = most[:, ::2]
         d = at[None, :] - np.linspace(self.low, self.high, _SLIDE_ROWS, dtype=np.float32)[:, None]
@@ -162,7 +167,7 @@ def _rounded(chroma: Array) -> Array:
             np.minimum(out, np.roll(chroma, way, axis=1) * grown, out=out)
     soft: Array = out
     for _ in range(4):  # binomial weights: a standard deviation of 1.4 degrees
-        soft = np.roll(soft, -1, axis=1) / 4 + soft / 2 + np.roll(soft, 1, axis=1) / 4
+        soft = np.asarray(np.roll(soft, -1, axis=1) / 4 + soft / 2 + np.roll(soft, 1, axis=1) / 4, np.float32)
     return np.minimum(out, soft)
 
 
