@@ -54,6 +54,7 @@ def tone_chart(plain: Tones, ready: Tones) -> str:
     steps.set_yticks(np.interp(counts, ready.count - ready.count[0], ready.lightness), [f"{c:.0f}" for c in counts])
     steps.set_ylabel("visible steps from black, prepared (JND)", color=_QUIET)
     _plain(steps)
+    figure.subplots_adjust(right=0.85)
     return _svg(
         figure, "tone", "Tone curve. Across: lightness in the edit; up: lightness on the print, prepared and not."
     )
@@ -69,7 +70,7 @@ def steps_chart(plain: Tones, ready: Tones, edit: Tones) -> str:
     axes.plot(LEVELS, plain.per_step, color=_QUIET, lw=1.6, ls=(0, (4, 2)))
     axes.plot(LEVELS, ready.per_step, color=_INK, lw=2)
     _label(axes, "below 1: steps of one L* merge", 98, 0.42, _QUIET, "right")
-    _label(axes, "the edit, as viewed", 98, edit.per_step[260], _QUIET, "right")
+    _label(axes, "the edit, as viewed", 98, edit.per_step[240] + 0.06 * top, _QUIET, "right")
     gap = ready.per_step[40] - plain.per_step[40]
     _label(axes, "prepared", 3, ready.per_step[12] + 0.04 * top if gap > 0.15 else 0.9 * top, _INK, "left")
     if gap > 0.15:
@@ -159,7 +160,7 @@ def _gathered(
     _, cell = np.unique(np.rint(flat / _CELL).astype(int), axis=0, return_inverse=True)
     cell = cell.ravel()
     weight = np.asarray(np.bincount(cell, shares), np.float64)
-    kept = weight > 2e-5
+    kept = weight > 5e-5
 
     def mean(values: NDArray[np.floating]) -> NDArray[np.float64]:
         sums = np.stack([np.bincount(cell, values[:, k] * shares) for k in range(values.shape[1])], -1)
@@ -182,7 +183,8 @@ def _dots(axes: Any, where: NDArray[np.float64], weight: NDArray[np.float64], la
 def _axes(across: str, up: str) -> tuple[Any, Any]:
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=_SIZE, layout="constrained")
+    figure = Figure(figsize=_SIZE)
+    figure.subplots_adjust(left=0.13, right=0.97, bottom=0.13, top=0.97)
     figure.patch.set_alpha(0)
     axes = figure.add_subplot()
     axes.set_facecolor("none")

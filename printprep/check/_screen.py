@@ -111,7 +111,7 @@ def png(picture: NDArray[np.uint8], profile: Profile | None = None) -> bytes:
     """
     import cv2
 
-    plain = cv2.imencode(".png", picture[..., ::-1], [cv2.IMWRITE_PNG_COMPRESSION, 3])[1].tobytes()
+    plain = cv2.imencode(".png", picture[..., ::-1], [cv2.IMWRITE_PNG_COMPRESSION, 1])[1].tobytes()
     if profile is None:
         chunk = _chunk(b"sRGB", b"\1")  # relative colorimetric
     else:

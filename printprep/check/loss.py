@@ -153,7 +153,7 @@ def loss(
     return loss_of(look(photo, threads=threads, progress=progress), simulation(photo.profile.data, pipe))
 
 
-def loss_of(seen: Look, sim: Simulation, *, side: int = 420) -> Loss:
+def loss_of(seen: Look, sim: Simulation, *, side: int = 420, shown: Shown | None = None) -> Loss:
     """The loss of a picture that was looked at.
 
     Parameters
@@ -164,8 +164,10 @@ def loss_of(seen: Look, sim: Simulation, *, side: int = 420) -> Loss:
         Paper and room.
     side : int, pixels
         Longer side of the copy on which parts of the picture and fine contrast are judged.
+    shown : Shown, optional
+        ``sim(seen.values)``, where it is at hand.
     """
-    shown = sim(seen.values)
+    shown = shown if shown is not None else sim(seen.values)
     shares = seen.shares
     day, night = lights(sim.pipe.room)
     tones = print_tones(sim, sim.pipe.room)

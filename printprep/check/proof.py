@@ -10,11 +10,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.adjust._base import Lab
 from printprep.check._screen import in_tiles, light_from, on_screen, png, save
 from printprep.check._sheet import GROUND, Panel, sheet
 from printprep.check.look import Look, look
 from printprep.check.seen import shown_light, srgb
-from printprep.check.simulate import Simulation, simulation
+from printprep.check.simulate import FEWER_NODES, Simulation, simulation
 from printprep.colour.lab import D50, xyz_from_lab
 from printprep.compose import Pipeline
 from printprep.errors import InputError, OutputError
@@ -111,7 +112,7 @@ def proof(
     """
     profile = screen_profile(screen)
     seen = look(photo, side=2 * side, threads=threads, progress=progress)
-    sim = simulation(photo.profile.data, pipe)
+    sim = simulation(photo.profile.data, pipe, FEWER_NODES)
     small = shrink(seen, side)
     names = ("plain", "ready") if pair else ("ready",)
     pictures = [
@@ -222,23 +223,17 @@ def print_picture(
     paper, room = sim.on.paper, sim.pipe.room
     around = prepared_copy(small, sim, factor) if name == "ready" else None
 
-    def convert(codes: NDArray[np.uint16]) -> NDArray[np.float32]:
-        values = codes.astype(np.float32) * np.float32(1 / 65535)
-        lab = sim.only(name, values) if around is None else sim.after(values)
+    def shown(lab: Lab) -> NDArray[np.float32]:
         return on_screen(light_from(lab, paper, room, glazing=glazing, level=light), screen)
 
-    sim.ready()
-    return in_tiles(convert, small if around is None else around)
+    if around is None:
+        return sim.picture(name, small, shown)
+    return in_tiles(lambda codes: shown(sim.after(codes * np.float32(1 / 65535))), around)
 
 
 def edit_picture(small: NDArray[np.uint16], sim: Simulation, screen: Profile | None = None) -> NDArray[np.uint8]:
     """A reduced copy of the edit itself as screen values, its white the screen's white."""
-
-    def convert(codes: NDArray[np.uint16]) -> NDArray[np.float32]:
-        return on_screen(xyz_from_lab(sim.only("edit", codes * np.float32(1 / 65535))).astype(np.float32), screen)
-
-    sim.ready()
-    return in_tiles(convert, small)
+    return sim.picture("edit", small, lambda lab: on_screen(xyz_from_lab(lab).astype(np.float32), screen))
 
 
 def caption(pipe: Pipeline, *, light: bool = False, glazing: bool = False) -> str:

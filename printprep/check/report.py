@@ -22,7 +22,7 @@ from printprep.check.basis import is_typical
 from printprep.check.look import Look, look
 from printprep.check.loss import Loss, loss_of, reduced
 from printprep.check.proof import edit_picture, print_picture, scale_of, shrink
-from printprep.check.simulate import Simulation, simulation
+from printprep.check.simulate import Shown, Simulation, simulation
 from printprep.compose import Pipeline
 from printprep.photo._text import AnyPath
 from printprep.photo.photo import Photo
@@ -90,19 +90,20 @@ def report(
     """
     seen = look(photo, threads=threads, progress=progress)
     sim = simulation(photo.profile.data, pipe)
-    loss = loss_of(seen, sim)
-    page = environment().get_template("report.html.j2").render(_content(seen, sim, loss, photo))
+    shown = sim(seen.values)
+    loss = loss_of(seen, sim, shown=shown)
+    page = environment().get_template("report.html.j2").render(_content(seen, sim, shown, loss, photo))
     return Report(loss, page, photo.path)
 
 
-def _content(seen: Look, sim: Simulation, loss: Loss, photo: Photo) -> dict[str, object]:
+def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo) -> dict[str, object]:
     pipe, on = sim.pipe, sim.on
     small = shrink(seen, _SIDE)
     factor = scale_of(seen, small)
     pane = pipe.room.glazing != "none"
     tones, edit = print_tones(sim, pipe.room), edit_tones(on)
     copy = sim(reduced(seen))
-    shown, shares = sim(seen.values), seen.shares
+    shares = seen.shares
     reach = slice_reach(shown, shares, sim)
     return {
         "name": photo.path.name if photo.path else "the picture",

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, fields
-from functools import cached_property, lru_cache
+from functools import cache, cached_property, lru_cache
+from pathlib import Path
+from threading import Lock
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +15,7 @@ from numpy.typing import NDArray
 from printprep.adjust._base import Lab, Stage, Steps
 from printprep.colour.icc import device_from_device, lab_from_device
 from printprep.compose import Pipeline
+from printprep.conditions import _store
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
 from printprep.photo.profile import Profile
@@ -20,8 +24,12 @@ from printprep.render.engine import Engine
 from printprep.render.plan import Plan
 from printprep.render.table import Table, grey_curve
 
-NODES = 41
-"""Nodes a side of the tables. Colours are interpolated between them, to 0.03 CIEDE2000 on average."""
+NODES, FEWER_NODES = 41, 33
+"""Nodes a side of the tables. Colours are interpolated between them, to 0.03 CIEDE2000 on average; for pictures on
+a screen fewer do."""
+
+_computing = Lock()
+"""Pictures that are judged together wait for one set of tables."""
 
 _CODES = 65536
 _ROUNDING = np.float32(0.05)
@@ -96,10 +104,13 @@ class Simulation:
         ICC profile of the edit.
     pipe : Pipeline
         Paper, room and what is done.
+    nodes : int
+        Nodes a side of the tables.
     """
 
     profile: bytes
     pipe: Pipeline
+    nodes: int = NODES
 
     @cached_property
     def plan(self) -> Plan:
@@ -151,12 +162,34 @@ class Simulation:
     def only(self, name: str, rgb: NDArray[np.floating]) -> Lab:
         """One field of `Shown` by its table, (..., 3)."""
         values = np.array(rgb, np.float32, order="C")
-        self._engines[name].apply_values(values.reshape(1, -1, 3))
+        self._engine(name).apply_values(values.reshape(1, -1, 3))
         return (values - _SHIFT) / _SCALE
 
-    def ready(self) -> None:
-        """Build the tables now, so that threads find them."""
-        self(np.zeros((1, 3), np.float32))
+    def picture(
+        self, name: str, codes: NDArray[np.uint16], shown: Callable[[Lab], NDArray[np.floating]]
+    ) -> NDArray[np.uint8]:
+        """A field of `Shown` as a picture, at the speed of a table.
+
+        Parameters
+        ----------
+        name : str
+            Of the field.
+        codes : (rows, columns, 3) ndarray of uint16
+            Pixels of the edit.
+        shown : callable
+            Screen values 0..1 of Lab, (n, 3); asked of the table's nodes only.
+
+        Returns
+        -------
+        (rows, columns, 3) ndarray of uint8
+        """
+        import cv2
+
+        cube = self.cubes[name]
+        table = Table(shaper=self._shaper, cube=np.ascontiguousarray(shown(cube.reshape(-1, 3)).reshape(cube.shape)))
+        out = np.array(codes, np.uint16, order="C")
+        Engine(table).apply(out)
+        return np.asarray(cv2.convertScaleAbs(out, alpha=1 / 257), np.uint8)  # rounds
 
     def after(self, device: NDArray[np.floating]) -> Lab:
         """What prepared device values, as handed over, show on the print; (..., 3)."""
@@ -181,11 +214,25 @@ class Simulation:
         """What the prepared print shows of a small picture, (rows, columns, 3), neighbourhoods looked at: slow."""
         return self.after(self.plan.chain(rgb)) if self.plan.reach else self.only("ready", rgb)
 
+    @property
+    def cubes(self) -> dict[str, Lab]:
+        """Each field of `Shown` at the tables' nodes, (n, n, n, 3): found among what is kept, or computed."""
+        with _computing:
+            return self._cubes
+
     @cached_property
-    def _engines(self) -> dict[str, Engine]:
-        curve = greys(self.profile)
-        axis = np.interp(np.linspace(0, 1, NODES), curve, np.linspace(0, 1, _CODES)).astype(np.float32)
-        step = -(-NODES // 4)
+    def _cubes(self) -> dict[str, Lab]:
+        names = [f.name for f in fields(Shown)]
+        key = f"{self.plan.fingerprint[:40]}.shown{self.nodes}.{_stamp()}"
+        kept = _store.load(key)
+        if kept is None or [k.shape for k in kept] != [(self.nodes,) * 3 + (3,)] * len(names):
+            kept = self._computed()
+            _store.keep(key, *kept)
+        return dict(zip(names, kept, strict=True))
+
+    def _computed(self) -> list[Lab]:
+        axis = np.interp(np.linspace(0, 1, self.nodes), self._shaper, np.linspace(0, 1, _CODES)).astype(np.float32)
+        step = -(-self.nodes // 4)
 
         def slab(first: int) -> list[Lab]:
             shown = self.exactly(np.stack(np.meshgrid(axis[first : first + step], axis, axis, indexing="ij"), -1))
@@ -193,11 +240,29 @@ class Simulation:
 
         self.on.gamut  # noqa: B018  one thread builds what all share
         with ThreadPoolExecutor(2) as pool:
-            slabs = list(pool.map(slab, range(0, NODES, step)))
-        shaper = curve.astype(np.float32)
-        cubes = [np.concatenate(parts) * _SCALE + _SHIFT for parts in zip(*slabs, strict=True)]
-        tables = (Table(shaper=shaper, cube=np.ascontiguousarray(cube, np.float32)) for cube in cubes)
-        return {f.name: Engine(table) for f, table in zip(fields(Shown), tables, strict=True)}
+            slabs = list(pool.map(slab, range(0, self.nodes, step)))
+        return [np.concatenate(parts).astype(np.float32) for parts in zip(*slabs, strict=True)]
+
+    @cached_property
+    def _shaper(self) -> NDArray[np.float32]:
+        return greys(self.profile).astype(np.float32)
+
+    @cached_property
+    def _ready(self) -> dict[str, Engine]:
+        return {}
+
+    def _engine(self, name: str) -> Engine:
+        if name not in self._ready:
+            cube = np.ascontiguousarray(self.cubes[name] * _SCALE + _SHIFT)
+            self._ready[name] = Engine(Table(shaper=self._shaper, cube=cube))
+        return self._ready[name]
+
+
+@cache
+def _stamp() -> str:
+    """Changes when this module does."""
+    state = Path(__file__).stat()
+    return f"{state.st_size:x}-{state.st_mtime_ns:x}"
 
 
 @lru_cache(maxsize=8)
@@ -207,6 +272,6 @@ def greys(profile: bytes) -> NDArray[np.float64]:
 
 
 @lru_cache(maxsize=8)
-def simulation(profile: bytes, pipe: Pipeline) -> Simulation:
+def simulation(profile: bytes, pipe: Pipeline, nodes: int = NODES) -> Simulation:
     """The simulation of a profile and a pipeline; kept, because several checks ask for it."""
-    return Simulation(profile, pipe)
+    return Simulation(profile, pipe, nodes)
