@@ -24,8 +24,9 @@ Below the first, nodes stand evenly in codes: dark colours get their share. From
 darkest codes more of them. From the second on (linear profiles), nodes stand evenly in L*, results are
 interpolated in L* too, and a second shaper takes them back to codes; the two cost a fifth of the speed."""
 
-_FOOT = (1 / 32, 1 / 8)
-"""Codes below the first get as many nodes as, evenly spread, those below the second would."""
+_FOOT = (5 / 32, 15 / 64)
+"""Codes below the first get as many nodes as, evenly spread, those below the second would: 15 of 64, one of them
+on the end of ROMM's straight foot (1/32, ISO 22028-2)."""
 
 _EVEN = 0.02
 """Share of plain device value in the shaper, so that it rises even where a profile's greys stand still."""
