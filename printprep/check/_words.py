@@ -23,6 +23,9 @@ _PARTS = (
 _NARROW = "\u00a0"
 """Between a number and its unit: a space at which no line ends."""
 
+_AT = {"top": "at", "bottom": "at", "left": "on", "right": "on"}
+"""What stands before a part of the picture; "in" before the others."""
+
 _WORTH = 0.02
 """Share of a part of the picture from which it is worth naming."""
 
@@ -82,7 +85,7 @@ def reason(loss: Loss) -> str:
     if worst[0] == "highlights":
         return "highlights merge with paper white"
     first = max(loss.regions, key=_lost)
-    return f"{first.hues or 'colours'}, {first.name}"
+    return f"{first.hues or 'colours'} {where(first)}"
 
 
 def _colour(loss: Loss) -> str:
@@ -93,12 +96,17 @@ def _colour(loss: Loss) -> str:
     if not worst or worst[0].outside < _WORTH or not worst[0].hues:
         return f"{text}, and loses {part(1 - loss.ready.kept_chroma)} of its colour there."
     first = worst[0]
-    text += f", most of it in the {first.name}: the {first.hues} there lose about {part(1 - first.kept_chroma)}"
+    text += f", most of it {where(first)}: the {first.hues} there lose about {part(1 - first.kept_chroma)}"
     text += " of their colour"
     second = next((r for r in worst[1:] if r.hues and _lost(r) > 0.5 * _lost(first)), None)
     if second:
-        text += f", the {second.hues} in the {second.name} about {part(1 - second.kept_chroma)}"
+        text += f", the {second.hues} {where(second)} about {part(1 - second.kept_chroma)}"
     return f"{text}."
+
+
+def where(region: Region) -> str:
+    """Where a part of the picture is: "in the upper left", "at the top"."""
+    return f"{_AT.get(region.name, 'in')} the {region.name}"
 
 
 def _lost(region: Region) -> float:
@@ -110,6 +118,8 @@ def _clipped(loss: Loss) -> str:
     if loss.outside < 0.0005:
         return ""
     gains = []
+    if loss.plain.colour - loss.ready.colour >= max(0.003, 0.2 * loss.plain.colour):
+        gains.append(f"the loss shows in {percent(loss.ready.colour)} of the picture, not {percent(loss.plain.colour)}")
     if loss.plain.hue_shift - loss.ready.hue_shift >= 1:
         gains.append(f"hues turn by {loss.ready.hue_shift:.0f} degrees instead of {loss.plain.hue_shift:.0f}")
     if loss.ready.detail - loss.plain.detail >= 0.02:
@@ -119,7 +129,12 @@ def _clipped(loss: Loss) -> str:
     kept = f"{percent(loss.ready.kept_chroma)} of their chroma on average"
     if not gains:
         return f"Those colours keep {kept}, {percent(loss.plain.kept_chroma)} without preparation."
-    return f"Those colours keep {kept} ({percent(loss.plain.kept_chroma)} without preparation); {' and '.join(gains)}."
+    join = ", but" if loss.ready.kept_chroma < loss.plain.kept_chroma else ", and"
+    return f"Those colours keep {kept} ({percent(loss.plain.kept_chroma)} without preparation){join} {_listed(gains)}."
+
+
+def _listed(parts: list[str]) -> str:
+    return parts[0] if len(parts) == 1 else ", ".join(parts[:-1]) + f" and {parts[-1]}"
 
 
 def _shadows(loss: Loss) -> str:
@@ -137,12 +152,13 @@ def _merging(loss: Loss) -> str:
     ready, plain = loss.ready, loss.plain
     if plain.merged_below == 0 and ready.merged_below == 0:
         return ""
-    where = max(loss.regions, key=lambda r: r.shadows_plain, default=None)
+    worst = max(loss.regions, key=lambda r: r.shadows_plain)
     text = f"Without preparation, tones darker than L* {plain.merged_below:.0f} merge"
     if plain.shadows >= 0.0005:
         text += f": {percent(plain.shadows)} of the picture"
-        if where and where.shadows_plain > max(1.5 * plain.shadows, _WORTH):
-            text += f", {percent(where.shadows_plain)} of the {where.name}"
+        if worst.shadows_plain > max(1.5 * plain.shadows, _WORTH):
+            side = " side" if _AT.get(worst.name) == "on" else ""
+            text += f", and {percent(worst.shadows_plain)} of the {worst.name}{side}"
     if plain.merged_below == 0:
         return f"Tones darker than L* {ready.merged_below:.0f} merge: {percent(ready.shadows)} of the picture."
     if ready.merged_below == 0:

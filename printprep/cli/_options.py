@@ -135,6 +135,15 @@ def chosen_pipeline(
     )
 
 
+def warn_of_basis(*pipes: Pipeline) -> None:
+    """Warn of papers behind which only typical values stand."""
+    from printprep.check.basis import caution
+
+    for pipe in pipes:
+        if warning := caution(pipe.paper, pipe.paper_name):
+            say(warning)
+
+
 def result(text: str) -> None:
     """One line of results on stdout; a closed or full stdout does not stop the work."""
     with contextlib.suppress(OSError, ValueError):

@@ -15,6 +15,7 @@ from printprep.cli._options import (
     room_option,
     say,
     threads_option,
+    warn_of_basis,
 )
 
 
@@ -65,3 +66,4 @@ def command(
         made.write(output, overwrite=overwrite)
         if not as_json:
             result(str(output))
+    warn_of_basis(*pipes)

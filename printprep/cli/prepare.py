@@ -14,6 +14,7 @@ from printprep.cli._options import (
     overwrite_option,
     say,
     threads_option,
+    warn_of_basis,
 )
 from printprep.cli._options import result as show
 
@@ -97,10 +98,7 @@ def command(
                 say(f"{batch.remaining} of {len(jobs)} files remain; run again with --skip-done to go on")
             raise
     if done:
-        from printprep.check.basis import caution
-
-        if warning := caution(pipe.paper, pipe.paper_name):
-            say(warning)
+        warn_of_basis(pipe)
         say(_dialogue(pipe))
     return worst
 

@@ -14,6 +14,7 @@ from printprep.cli._options import (
     result,
     say,
     threads_option,
+    warn_of_basis,
 )
 
 
@@ -73,3 +74,4 @@ def command(
         )  # fmt: skip
     done.write(output, overwrite=overwrite)
     result(str(output))
+    warn_of_basis(pipe)

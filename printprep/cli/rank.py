@@ -14,6 +14,7 @@ from printprep.cli._options import (
     result,
     say,
     threads_option,
+    warn_of_basis,
 )
 
 
@@ -63,4 +64,6 @@ def command(
         ranking.write(output, overwrite=overwrite)
         if not as_json:
             result(str(output))
+    if any(each.loss for each in ranking.pictures):
+        warn_of_basis(pipe)
     return worst

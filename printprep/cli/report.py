@@ -14,6 +14,7 @@ from printprep.cli._options import (
     result,
     say,
     threads_option,
+    warn_of_basis,
 )
 
 
@@ -59,3 +60,4 @@ def command(
     result(str(output))
     for line in (headline(made.loss), *verdict_lines(made.loss)):
         result(f"  {line}")
+    warn_of_basis(pipe)

@@ -98,7 +98,7 @@ def test_the_browser_shows_it_without_a_complaint(browser: Browser, page: Path) 
         assert browser.requests() == []
         assert browser.broken_pictures() == []
         assert browser.overflow() <= 0
-        assert browser.run("return document.images.length") >= 9
+        assert browser.run("return document.images.length") >= 8
         assert browser.accessibility() == []
 
 
