@@ -56,7 +56,7 @@ class Surface:
                 closer = apart < least
                 least = np.where(closer, apart, least)
                 best[closer] = point[closer]
-        return best.reshape(np.shape(lab))
+        return np.asarray(best.reshape(np.shape(lab)), np.float32)
 
 
 def _on_triangle(p: Array, a: Array, b: Array, c: Array) -> Array:

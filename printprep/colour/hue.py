@@ -127,11 +127,11 @@ def _limit() -> Ring:
 
 def lab_from_oklab(oklab: ArrayLike) -> Floats:
     """Undo `oklab_from_lab`."""
-    root = _through(np.asarray(oklab), _OPPONENT_INVERSE / 100)
+    root = _through(np.asarray(oklab), np.asarray(_OPPONENT_INVERSE / 100))
     return lab_from_xyz(_through(root * root * root, _CONES_INVERSE))
 
 
-def _through(colours: Floats, matrix: NDArray[np.float64]) -> Floats:
+def _through(colours: Floats, matrix: Floats) -> Floats:
     """Three-vectors through a matrix, in their own precision; einsum would be three times as slow."""
     out = np.empty_like(colours)
     one, two, three = colours[..., 0], colours[..., 1], colours[..., 2]

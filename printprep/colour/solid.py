@@ -130,13 +130,34 @@ class Solid:
         level = np.linspace(floor, white, LEVELS)
         return Solid(np.minimum(self.rows(level), other.rows(level)), black, white, floor)
 
+    def including(self, lab: ArrayLike) -> Solid:
+        """The solid pulled out, between the nearest rays only, to hold colours that are known to be held.
+
+        Parameters
+        ----------
+        lab : (m, 3) array_like
+            Media-relative Lab; those darker than the floor or lighter than white are left out.
+        """
+        lab = np.asarray(lab, np.float64).reshape(-1, 3)
+        C = np.hypot(lab[:, 1], lab[:, 2])
+        h = np.degrees(np.arctan2(lab[:, 2], lab[:, 1]))
+        row = (lab[:, 0] - self.floor_L) * ((LEVELS - 1) / (self.white_L - self.floor_L))
+        out = (self.max_chroma(lab[:, 0], h) < C) & (row >= 0) & (row <= LEVELS - 1)
+        grid = self.chroma.copy()
+        i, j = np.floor(row[out]).astype(int), np.floor(h[out] * (HUES / 360)).astype(int)
+        for down in (0, 1):
+            for left in (0, 1):
+                at = np.minimum(i + down, LEVELS - 1), (j + left) % HUES
+                np.maximum.at(grid, at, C[out].astype(np.float32))
+        return Solid(grid, self.black_L, self.white_L, self.floor_L)
+
     def rows(self, level: NDArray[np.float64]) -> NDArray[np.float32]:
         """Largest chroma at given lightnesses, all hues: (n, HUES)."""
         at = (level - self.floor_L) * ((LEVELS - 1) / (self.white_L - self.floor_L))
         at = np.clip(at, 0, LEVELS - 1)
         i = np.minimum(at.astype(np.intp), LEVELS - 2)
         part = (at - i).astype(np.float32)[:, None]
-        return self.chroma[i] * (1 - part) + self.chroma[i + 1] * part
+        return np.asarray(self.chroma[i] * (1 - part) + self.chroma[i + 1] * part, np.float32)
 
     # --- asking ---------------------------------------------------------------------------
 
@@ -195,7 +216,7 @@ class Solid:
         """
         lab = np.asarray(lab, np.float32)
         apart = np.linalg.norm(self._surface.nearest(lab) - lab, axis=-1).astype(np.float32)
-        return np.where(self.contains(lab), -apart, apart)
+        return np.asarray(np.where(self.contains(lab), -apart, apart), np.float32)
 
     def nearest(self, lab: ArrayLike) -> NDArray[np.float32]:
         """The colours themselves where inside, else the nearest of the boundary by dE*ab; (..., 3)."""
@@ -232,13 +253,32 @@ class Solid:
     @cached_property
     def volume(self) -> float:
         """Volume in cubic dE*ab: the integral of C*^2 / 2 over hue and lightness."""
-        here = self.chroma.astype(np.float64)
+        return float(self.by_hue(1)[0])
+
+    def by_hue(self, sectors: int = 12) -> NDArray[np.float64]:
+        """Volume in cubic dE*ab of sectors of hue, the first centred on hue angle 0.
+
+        Parameters
+        ----------
+        sectors : int
+            How many; a divisor of `HUES`.
+
+        Returns
+        -------
+        (sectors,) ndarray
+        """
+        wide = HUES // sectors
+        if sectors < 1 or wide * sectors != HUES:
+            raise ValueError(f"the number of sectors must divide {HUES}")
+        here = np.roll(self.chroma.astype(np.float64), wide // 2, axis=1)
         beside = np.roll(here, -1, axis=1)
-        # exact for the flat-sided sectors between two hue columns, trapezia in lightness by Simpson's rule
-        area = 0.5 * np.sin(2 * np.pi / HUES) * here * beside
-        middle = 0.125 * np.sin(2 * np.pi / HUES) * (here[1:] + here[:-1]) * (beside[1:] + beside[:-1])
+        # exact for the flat-sided sectors between two hue columns, by Simpson's rule in lightness
+        turn = np.sin(2 * np.pi / HUES)
+        area = 0.5 * turn * here * beside
+        middle = 0.125 * turn * (here[1:] + here[:-1]) * (beside[1:] + beside[:-1])
         step = (self.white_L - self.floor_L) / (LEVELS - 1)
-        return float((area[:-1] + 4 * middle + area[1:]).sum() * step / 6)
+        columns = (area[:-1] + 4 * middle + area[1:]).sum(axis=0) * step / 6
+        return np.asarray(columns.reshape(sectors, wide).sum(axis=1))
 
     @cached_property
     def _surface(self) -> Surface:

@@ -125,7 +125,8 @@ def _tokens(line: str) -> list[str]:
 
 
 def _ragged(name: str, line: int, got: int, wanted: int) -> InputError:
-    return InputError(f"{name!r}: line {line}: {got} values where the format has {wanted} fields; mend or delete the row")
+    what = f"{got} values where the format has {wanted} fields"
+    return InputError(f"{name!r}: line {line}: {what}; mend or delete the row")
 
 
 def _section(name: str, keywords: dict[str, str], fields: list[str], rows: list[Row]) -> Section:

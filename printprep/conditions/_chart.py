@@ -7,7 +7,7 @@ from itertools import combinations, product
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.colour.lab import lab_from_xyz, media_relative, xyz_from_lab
+from printprep.colour.lab import media_relative
 from printprep.colour.solid import HUES, LEVELS, Solid
 from printprep.conditions.measurement import Measurement
 
@@ -22,12 +22,13 @@ def solid(measured: Measurement) -> Solid:
     Every colour on the boundary of what inks can mix has all but two of them at none or full: it
     lies on a two-dimensional face of the device cube. So the patches of each face are joined to
     triangles as neighbours in ink (Delaunay), and along every ray the outermost sheet counts. No
-    convex hull is taken, so hollows stay hollow.
+    convex hull is taken, so hollows stay hollow. A patch that still lies outside, on a ridge between
+    two rays or by the will of a printer's driver, pulls the boundary out to itself.
     """
-    lab = np.asarray(media_relative(measured.lab, measured.white))
+    lab = np.asarray(media_relative(measured.lab, measured.white), np.float64)
     if measured.channels == "GRAY":
         return grey(lab)
-    return Solid.from_triangles(triangles(measured.device, lab))
+    return Solid.from_triangles(triangles(measured.device, lab)).including(lab)
 
 
 def grey(lab: Array, black_L: float | None = None) -> Solid:
@@ -36,12 +37,11 @@ def grey(lab: Array, black_L: float | None = None) -> Solid:
     return Solid(np.zeros((LEVELS, HUES), np.float32), low, 100.0)
 
 
-def triangles(device: Array, lab: Array) -> Array:
+def triangles(device: Array, lab: Array) -> NDArray[np.floating]:
     """Triangles in Lab of all two-dimensional faces of the device cube, (m, 3, 3)."""
     from scipy.spatial import Delaunay, QhullError
 
     channels = device.shape[1]
-    xyz = xyz_from_lab(lab)
     found = []
     for pair in combinations(range(channels), 2):
         others = [k for k in range(channels) if k not in pair]
@@ -53,5 +53,5 @@ def triangles(device: Array, lab: Array) -> Array:
                 mesh = Delaunay(device[on][:, pair])
             except QhullError:
                 continue  # patches in one line span no face
-            found.append(lab_from_xyz(xyz[on])[mesh.simplices])
+            found.append(lab[on][mesh.simplices])
     return np.concatenate(found)

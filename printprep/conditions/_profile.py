@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from printprep.colour._boundary import cube_triangles, grid_triangles
 from printprep.colour.blackpoint import destination_black
 from printprep.colour.icc import Model, device_from_lab, lab_from_device, model_of
-from printprep.colour.lab import absolute
+from printprep.colour.lab import absolute, lab_from_xyz
 from printprep.colour.solid import Solid
 from printprep.conditions._chart import grey
 from printprep.errors import InputError
@@ -46,7 +46,7 @@ def ends(profile: bytes) -> tuple[Array, Array]:
         step = np.linspace(0, 1, 5)
         device = np.stack(np.meshgrid(*[step] * (3 if model == "RGB" else 1), indexing="ij"), axis=-1)
     lab = _lab(device, profile, model).reshape(-1, 3)
-    return white, absolute(lab[lab[:, 0].argmin()], white)
+    return white, np.asarray(absolute(lab[lab[:, 0].argmin()], white), np.float64)
 
 
 def ink_limit(profile: bytes) -> float:
@@ -57,9 +57,10 @@ def ink_limit(profile: bytes) -> float:
     A CMYK profile's A2B answers for every mix, also for those never printed. What is printed comes
     out of B2A, so colours all over Lab, far outside the gamut too, are sent through it.
     """
-    L, a, b = np.meshgrid(np.linspace(0, 100, 21), np.linspace(-120, 120, 17), np.linspace(-120, 120, 17), indexing="ij")
+    across = np.linspace(-120, 120, 17)
+    lab = np.stack(np.meshgrid(np.linspace(0, 100, 21), across, across, indexing="ij"), axis=-1)
     try:
-        device = device_from_lab(np.stack([L, a, b], axis=-1), profile, model="CMYK")
+        device = device_from_lab(lab, profile, model="CMYK")
     except InputError:
         return 4.0  # no way back in the profile: nothing limits it
     return float(np.clip(device, 0, 1).sum(axis=-1).max())
@@ -67,8 +68,8 @@ def ink_limit(profile: bytes) -> float:
 
 def media_white(profile: bytes) -> Array:
     """Absolute Lab of the paper: the media white point tag (ICC.1, wtpt), D50 where there is none."""
-    from printprep.colour.lab import lab_from_xyz
-
+    if profile[12:16] != b"prtr":  # of a screen, the tag states the screen's own white
+        return np.array([100.0, 0.0, 0.0])
     count = int.from_bytes(profile[128:132], "big")
     for k in range(min(count, 500)):
         tag = profile[132 + 12 * k : 144 + 12 * k]

@@ -37,7 +37,7 @@ Surface = Literal["gloss", "lustre", "matte", "canvas"]
 SOLIDS = ("cyan", "magenta", "yellow", "red", "green", "blue")
 """The solids and overprints of eight-patch papers."""
 
-_BITS = {"cyan": (0, 1, 1), "magenta": (1, 0, 1), "yellow": (1, 1, 0), "red": (1, 0, 0), "green": (0, 1, 0), "blue": (0, 0, 1)}
+_BITS = dict(zip(SOLIDS, ((0, 1, 1), (1, 0, 1), (1, 1, 0), (1, 0, 0), (0, 1, 0), (0, 0, 1)), strict=True))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -125,7 +125,8 @@ class Paper(Checked):
             try:
                 data = file.read_bytes()
             except OSError as error:
-                raise InputError(f"{str(profile)!r}: cannot be read ({error.strerror or error}); check the path") from None
+                reason = error.strerror or error
+                raise InputError(f"{str(profile)!r}: cannot be read ({reason}); check the path") from None
             more.setdefault("title", Path(file.name).stem)
             try:
                 return cls(profile=data, **more)
@@ -169,7 +170,8 @@ class Paper(Checked):
                 try:
                     given["profile"] = file.read_bytes()
                 except OSError as error:
-                    raise InputError(f"{key} = {name!r}: cannot be read ({error.strerror or error}); check the path") from None
+                    reason = error.strerror or error
+                    raise InputError(f"{key} = {name!r}: cannot be read ({reason}); check the path") from None
             else:
                 given["measured"] = _measurement.read(file)
         return cls(**given)
@@ -189,13 +191,13 @@ class Paper(Checked):
         if self.measured is not None:
             return (
                 f"gamut from {len(self.measured.lab)} measured {self.measured.channels} patches "
-                f"({self.measured.basis}, {_measurement.d50_note()}): exact at the patches"
+                f"({self.measured.basis}, {_measurement.UNDERSTOOD}): exact at the patches"
             )
         if self.profile is not None:
             return "gamut from the ICC profile's own tables: as sure as the profile"
         return (
-            "gamut mixed from eight patches: maximum chroma is off by 1 to 3 C* on average, 3 to 9 at worst, "
-            "judged by two measured offset papers"
+            "gamut mixed from eight patches: the largest chroma of a hue is off by 1 C* on average and 3 in the "
+            "worst hues, judged by nine measured offset papers"
         )
 
     @cached_property
