@@ -15,6 +15,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+_SHOWN = 60
+"""Characters of a value or a name that a message repeats."""
+
+
+def _short(value: object, *, quoted: bool = True) -> str:
+    try:
+        text = repr(value) if quoted or not str(value).isprintable() else str(value)
+    except ValueError:  # a whole number of more than 4300 digits
+        text = "a number of thousands of digits"
+    return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "..."
+
 
 class PrintprepError(Exception):
     """The base of all errors that a user may cause and mend."""
@@ -51,10 +62,7 @@ class ParameterError(PrintprepError, ValueError):
     """
 
     def __init__(self, key: str, value: object, reason: str) -> None:
-        shown = repr(value)
-        if len(shown) > 60:
-            shown = shown[:57] + "..."
-        super().__init__(f"{key} = {shown}: {reason}")
+        super().__init__(f"{_short(key, quoted=False)} = {_short(value)}: {reason}")
         self.key, self.value, self.reason = key, value, reason
 
     def __reduce__(self) -> tuple[type, tuple[str, object, str]]:
@@ -78,9 +86,9 @@ class UnknownName(PrintprepError, LookupError):
         from difflib import get_close_matches
 
         names = sorted(known)
-        near = get_close_matches(name, names, n=1)
+        near = get_close_matches(name[:_SHOWN], names, n=1)
         hint = f"did you mean {near[0]}?" if near else f"known: {', '.join(names) or 'none'}"
-        super().__init__(f"{name!r}: unknown {kind}; {hint}")
+        super().__init__(f"{_short(name)}: unknown {kind}; {hint}")
         self.kind, self.name, self.known = kind, name, names
 
     def __reduce__(self) -> tuple[type, tuple[str, str, list[str]]]:
@@ -102,7 +110,8 @@ class PresetError(PrintprepError):
 
     def __init__(self, file: str, table: str, cause: PrintprepError | str) -> None:
         where = f"{file!r}: {table} " if table else f"{file!r}: "
-        super().__init__(f"{where}{cause}")
+        do = "" if ";" in str(cause) else "; correct it"
+        super().__init__(f"{where}{cause}{do}")
         self.file, self.table, self.cause = file, table, cause
 
     def __reduce__(self) -> tuple[type, tuple[str, str, PrintprepError | str]]:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import os
 import re
-import stat
 import tomllib
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -16,7 +16,8 @@ from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._registry import adjustment
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
-from printprep.errors import InputError, OutsideError, ParameterError, PresetError, PrintprepError, UnknownName
+from printprep.errors import OutsideError, ParameterError, PresetError, PrintprepError, UnknownName
+from printprep.photo._file import InputFile
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
@@ -30,11 +31,13 @@ _TOP = ("title", "notes", "source", "schema", "uses", "paper", "room", "adjust")
 _SCHEMA = 1
 _LARGEST = 1 << 20
 """Bytes a preset file may have; real ones have a few hundred."""
-_DEPTH = 8
-"""How many presets may stand on each other."""
+_DEPTH, _USED = 8, 50
+"""How many presets may stand on each other, and how many may be used in all."""
+_DOTS = 100
+"""Dots in one line: a line of 18 numbers has 18; keys of thousands of parts take the parser hours."""
 _MEASURED = ("profile", "measurements", "solids")
 """Ways to say what a paper holds; giving one replaces the others of a preset that is used."""
-_NAME = re.compile(r"[^\W_][\w-]*")
+_NAME = re.compile(r"[^\W_][\w-]{0,99}")
 
 
 @dataclass(frozen=True)
@@ -189,8 +192,9 @@ def find(name: str, kind: Kind | None = None) -> Traversable:
         for place in folders():
             for each in kinds:
                 file = (place / _FOLDERS[each] if _FOLDERS[each] else place) / f"{name}.toml"
-                if file.is_file():
-                    return file
+                with suppress(OSError):  # a place that cannot be looked into has nothing
+                    if file.is_file():
+                        return file
     raise UnknownName(kind or "preset", name, {n for each in kinds for n in names(each)})
 
 
@@ -218,15 +222,18 @@ def load(name: str | Path, kind: Kind | None = None) -> Preset:
     PresetError
         If it cannot be read, or something in it is wrong; names file, table and key.
     """
-    return _load(str(name), kind, ())
+    return _load(os.fsdecode(name), kind, (), [])
 
 
-def _load(name: str, kind: Kind | None, above: tuple[str, ...]) -> Preset:
+def _load(name: str, kind: Kind | None, above: tuple[str, ...], read: list[str]) -> Preset:
     source = find(name, kind)
     file, folder = str(source), _parent(source)
     if file in above or len(above) >= _DEPTH:
         raise PresetError(file, "", "uses: presets use each other in a circle; remove one of the uses")
-    doc = _parse(source, file)
+    read.append(file)
+    if len(read) > _USED:
+        raise PresetError(file, "", f"uses: more than {_USED} presets stand on each other; use fewer")
+    doc = parse(source, file)
     table = ""
     try:
         for key in doc:
@@ -253,8 +260,12 @@ def _load(name: str, kind: Kind | None, above: tuple[str, ...]) -> Preset:
     except PrintprepError as error:
         at = f"[{table}]" if table in ("paper", "room") else table if table.startswith("[") else ""
         raise PresetError(file, at, error) from error
-    below = [_load(_beside(use, folder), None, (*above, file)) for use in uses]
-    merged = _merge(below)
+    try:
+        merged = _merge([_load(_beside(use, folder), None, (*above, file), read) for use in uses])
+    except (PresetError, OutsideError):
+        raise
+    except PrintprepError as error:
+        raise PresetError(file, "", f"uses: {error}") from error
     own = {key for key in paper if key in _MEASURED}
     lower = {key: s for key, s in merged.paper_table.items() if not (own and key in _MEASURED)}
     steps = {k: dict(v) for k, v in merged.adjust.items()}
@@ -291,23 +302,35 @@ def _beside(use: str, folder: Traversable) -> str:
     return use
 
 
-def _parse(source: Traversable, file: str) -> dict[str, object]:
+def parse(source: Traversable, file: str) -> dict[str, object]:
+    """The tables of a TOML file that is called `file` in errors.
+
+    Raises
+    ------
+    PresetError, InputError, OutsideError
+        If it is no regular file, too large, or not TOML.
+    """
     try:
-        if isinstance(source, Path):
-            status = source.stat()
-            if not stat.S_ISREG(status.st_mode):
-                raise PresetError(file, "", "is not a file; name a preset file")
-            if status.st_size > _LARGEST:
-                raise PresetError(file, "", "is too large for a preset (over 1 MiB); name a preset file")
-        return tomllib.loads(source.read_bytes().decode("utf-8"))
-    except FileNotFoundError as error:
-        raise InputError(f"{file!r}: no such file; check the name") from error
-    except (OSError, ValueError, RecursionError) as error:
-        if isinstance(error, OSError):
-            raise OutsideError(f"{file!r}: cannot be read ({error.strerror or 'unknown reason'})") from error
+        text = _contents(source, file).decode("utf-8-sig")
+        if any(line.count(".") > _DOTS for line in text.split("\n")):
+            raise PresetError(file, "", f"has a line with more than {_DOTS} dots; name a preset file")
+        return tomllib.loads(text)
+    except UnicodeDecodeError as error:
+        raise PresetError(file, "", "is not UTF-8 text; save it as UTF-8") from error
+    except (ValueError, RecursionError) as error:
         at = re.search(r"\(at [^()]*\)", str(error))
         what = f"is not valid TOML {at[0]}" if at else "is not valid TOML text"
         raise PresetError(file, "", f"{what}; correct it") from error
+
+
+def _contents(source: Traversable, file: str) -> bytes:
+    """All of a preset file, which may be a regular file of reasonable size only."""
+    if not isinstance(source, Path):
+        return source.read_bytes()
+    opened = InputFile(source, "preset")
+    if opened.size > _LARGEST:
+        raise PresetError(file, "", "is too large for a preset (over 1 MiB); name a preset file")
+    return opened.read(0, opened.size)
 
 
 def _typed(doc: Mapping[str, object], key: str, kind: type[_T], words: str) -> _T | None:
@@ -366,45 +389,3 @@ def join_steps(into: dict[str, dict[str, Setting]], more: Mapping[str, Mapping[s
     """
     for step, settings in more.items():
         _join(into.setdefault(step, {}), settings, step)
-
-
-# ---------------------------------------------------------------- the user's defaults
-
-
-def _defaults_file() -> Path:
-    return user_folder().parent / "defaults.toml"
-
-
-def defaults() -> dict[str, str]:
-    """The paper and room set once by the user; empty if none were."""
-    path = _defaults_file()
-    try:
-        doc = tomllib.loads(path.read_bytes().decode("utf-8"))
-    except FileNotFoundError:
-        return {}
-    except (OSError, ValueError, RecursionError):
-        raise PresetError(
-            str(path), "", "cannot be read; set the defaults again: printprep presets use PAPER ROOM"
-        ) from None
-    return {key: value for key in ("paper", "room") if isinstance(value := doc.get(key), str)}
-
-
-def set_defaults(paper: str, room: str) -> Path:
-    """Remember a paper and a room for commands that name none; returns the file they are kept in."""
-    path = _defaults_file()
-    partial = path.with_name(f".defaults.{os.getpid()}.tmp")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        partial.write_text(f"paper = {_quoted(paper)}\nroom = {_quoted(room)}\n", encoding="utf-8")
-        partial.replace(path)
-    except OSError as error:
-        partial.unlink(missing_ok=True)
-        raise OutsideError(f"{str(path)!r}: cannot be written ({error.strerror}); check the folder") from error
-    return path
-
-
-def _quoted(text: str) -> str:
-    """A TOML basic string; JSON's escapes are a subset of TOML's."""
-    import json
-
-    return json.dumps(text)

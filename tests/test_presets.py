@@ -3,6 +3,7 @@ from pathlib import Path
 import pytest
 
 from printprep import presets
+from printprep.cli._defaults import defaults, set_defaults
 from printprep.errors import InputError, PresetError, PrintprepError, UnknownName
 from printprep.presets import Setting, join_steps, load
 
@@ -131,20 +132,20 @@ def test_names_are_bare_words(place: Path) -> None:
 
 
 def test_files_that_are_no_presets(place: Path) -> None:
-    with pytest.raises(InputError, match="no such file"):
+    with pytest.raises(InputError, match="does not exist"):
         load(str(place / "nothing.toml"))
     (place / "folder.toml").mkdir()
-    with pytest.raises(PresetError, match="is not a file"):
+    with pytest.raises(InputError, match="is a folder"):
         load(str(place / "folder.toml"))
     (place / "large.toml").write_bytes(b"#" * (2 << 20))
     with pytest.raises(PresetError, match="too large"):
         load(str(place / "large.toml"))
     (place / "bytes.toml").write_bytes(b"\xff\xfe")
-    with pytest.raises(PresetError, match="not valid TOML text"):
+    with pytest.raises(PresetError, match="not UTF-8 text"):
         load(str(place / "bytes.toml"))
 
 
 def test_defaults_are_kept(place: Path) -> None:
-    assert presets.defaults() == {}
-    presets.set_defaults("gloss", 'a "quoted" room')
-    assert presets.defaults() == {"paper": "gloss", "room": 'a "quoted" room'}
+    assert defaults() == {}
+    set_defaults("gloss", 'a "quoted" room')
+    assert defaults() == {"paper": "gloss", "room": 'a "quoted" room'}

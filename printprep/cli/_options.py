@@ -88,7 +88,7 @@ def chosen_room(room: str | None, metered: str | None) -> str | Room | None:
 
 def default(kind: str) -> str | None:
     """The paper or room set once by ``printprep presets use``."""
-    from printprep.presets import defaults
+    from printprep.cli._defaults import defaults
 
     return defaults().get(kind)
 

@@ -37,8 +37,9 @@ def command(context: click.Context) -> None:
 @json_option
 def list_command(as_json: bool) -> None:
     """List the papers and rooms that can be named."""
+    from printprep.cli._defaults import defaults
     from printprep.errors import PrintprepError
-    from printprep.presets import defaults, load, names
+    from printprep.presets import load, names
 
     papers: list[tuple[str, Preset]] = []
     rooms: list[tuple[str, Preset]] = []
@@ -147,8 +148,8 @@ def check_command(file: Path) -> None:
 @click.argument("room")
 def use_command(paper: str, room: str) -> None:
     """Set the paper and the room that commands use when none is named."""
+    from printprep.cli._defaults import set_defaults
     from printprep.compose import named_paper, named_room
-    from printprep.presets import set_defaults
 
     named_paper(paper), named_room(room)
     kept = [str(Path(n).absolute()) if Path(n).suffix and Path(n).exists() else n for n in (paper, room)]

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
-from dataclasses import MISSING, fields
+from dataclasses import MISSING, fields, is_dataclass
 from functools import cache
 from math import isfinite
-from typing import Any, Self, get_args, get_type_hints
+from types import NoneType, UnionType
+from typing import Any, Literal, Self, Union, get_args, get_origin, get_type_hints
 
 import msgspec
+import numpy as np
 
 from printprep.errors import ParameterError, PrintprepError, UnknownName
+
+_PLAIN: dict[Any, str] = {bool: "true or false", int: "a whole number", float: "a number", str: "text", bytes: "bytes"}
 
 
 class Checked:
@@ -22,14 +25,16 @@ class Checked:
     """
 
     def __post_init__(self) -> None:
-        for name, hint in _hints(type(self)).items():
+        for name, hint in _hints(type(self)).items():  # type: ignore[arg-type, unused-ignore]
             value = getattr(self, name)
+            if isinstance(value, np.generic):
+                value = value.item()
             try:
                 good = msgspec.convert(value, hint)
-            except msgspec.ValidationError as error:
-                raise ParameterError(name, value, _reason(str(error), hint)) from None
+            except msgspec.ValidationError:
+                raise ParameterError(name, value, f"must be {_wanted(hint)}") from None
             if not all(map(isfinite, _floats(good))):
-                raise ParameterError(name, value, "must be finite")
+                raise ParameterError(name, value, f"must be finite, {_wanted(hint)}")
             object.__setattr__(self, name, good)
 
     @classmethod
@@ -66,25 +71,41 @@ class Checked:
 def _hints(cls: type) -> dict[str, Any]:
     """Type hints of the fields that can be checked by msgspec; others check themselves."""
     hints = get_type_hints(cls, include_extras=True)
-    return {f.name: hints[f.name] for f in fields(cls) if not f.metadata.get("unchecked")}  # type: ignore[arg-type]
+    return {f.name: hints[f.name] for f in fields(cls) if not f.metadata.get("unchecked")}  # type: ignore[arg-type, unused-ignore]
 
 
-def _reason(text: str, hint: Any) -> str:
-    text = re.sub(r"\s*- at `\$(.*?)`$", lambda m: f" (at {m[1]})" if m[1] else "", text)
-    text = text.replace("`", "").replace("Expected", "must be").replace("Invalid", "invalid")
-    parts = (hint, *get_args(hint))  # an optional value keeps its bounds inside the union
-    meta = [m for part in parts for m in getattr(part, "__metadata__", ()) if isinstance(m, msgspec.Meta)]
-    bounds, unit = "", ""
-    for m in meta:
-        low = m.ge if m.ge is not None else m.gt
-        high = m.le if m.le is not None else m.lt
-        if low is not None and high is not None:
-            over, under = "more than " * (m.gt is not None), "less than " * (m.lt is not None)
-            bounds = f"{over}{low:g} to {under}{high:g}"
-        unit = m.description or unit
-    if bounds and ("float" in text or "int" in text) and re.search(r"[<>]=?", text):
-        text = f"must be a number, {bounds}"
-    return f"{text} ({unit})" if unit else text
+def _wanted(hint: Any) -> str:
+    """What a value must be, in words, with its range and unit, from its annotation."""
+    metas = [m for m in getattr(hint, "__metadata__", ()) if isinstance(m, msgspec.Meta)]
+    if metas:
+        range_, unit = _range(metas[-1]), metas[-1].description
+        words = _wanted(get_args(hint)[0]) + (f", {range_}" if range_ else "")
+        return f"{words} ({unit})" if unit else words
+    args = get_args(hint)
+    if get_origin(hint) is Literal:
+        return "one of " + ", ".join(map(str, args))
+    if get_origin(hint) in (Union, UnionType):
+        return " or ".join(_wanted(a) for a in args if a is not NoneType)
+    if get_origin(hint) is tuple and Ellipsis not in args:
+        parts = [_wanted(a) for a in args]
+        if all(p.startswith("a number, ") for p in parts):  # such as a colour
+            return f"{len(parts)} numbers: " + ", ".join(p.removeprefix("a number, ") for p in parts)
+        return f"a list of {len(parts)}: " + ", ".join(parts)
+    if is_dataclass(hint):
+        return "a table"
+    return _PLAIN.get(hint, "a value of another kind")
+
+
+def _range(meta: msgspec.Meta) -> str:
+    low = "" if meta.ge is None else f"{meta.ge:g}"
+    low = low if meta.gt is None else f"more than {meta.gt:g}"
+    high = "" if meta.le is None else f"{meta.le:g}"
+    high = high if meta.lt is None else f"less than {meta.lt:g}"
+    if low and high:
+        return f"{low} to {high}"
+    if low:
+        return low if meta.ge is None else f"at least {low}"
+    return high if not high or meta.le is None else f"at most {high}"
 
 
 def _floats(value: object) -> Iterator[float]:

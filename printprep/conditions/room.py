@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from printprep.conditions._checked import Checked
-from printprep.errors import ParameterError
+from printprep.errors import ParameterError, PrintprepError, UnknownName
 
 Lux = Annotated[float, Meta(gt=0, le=200_000, description="lux")]
 Surround = Literal["average", "dim", "dark"]
@@ -115,7 +115,7 @@ class Room(Checked):
     def from_table(cls, table: object) -> Room:
         """Build from a preset's ``[room]`` table, with an optional ``[room.reference]`` in it."""
         if isinstance(table, dict) and not isinstance(table.get("reference", Reference()), Reference):
-            table = {**table, "reference": Reference.from_table(table["reference"])}
+            table = {**table, "reference": _reference(table["reference"])}
         return super().from_table(table)
 
     def _repr_html_(self) -> str:
@@ -150,3 +150,14 @@ class Room(Checked):
         if self.wall_illuminance_lux is not None:
             lit = self.wall_illuminance_lux / self.prepared_lux
         return _PANE_REFLECTANCE[self.glazing] * self.wall_reflectance * lit
+
+
+def _reference(table: object) -> Reference:
+    try:
+        return Reference.from_table(table)
+    except ParameterError as error:
+        raise ParameterError(f"reference.{error.key}", error.value, error.reason) from None
+    except UnknownName as error:
+        raise UnknownName("key of reference", error.name, error.known) from None
+    except PrintprepError:
+        raise ParameterError("reference", table, "must be a table of keys and values") from None

@@ -116,7 +116,7 @@ def test_a_room_in_a_few_words() -> None:
         ("lux=nan", "illuminance_lux"),
         ("lux=bright", "illuminance_lux = 'bright'"),
         ("lux=85,glass=clear", "unknown key"),
-        ("lux=85,reference=500", "expected a table"),
+        ("lux=85,reference=500", "must be a table"),
     ],
 )
 def test_no_room(text: str, words: str) -> None:

@@ -115,5 +115,5 @@ def test_unknown_keys_are_refused_at_both_levels() -> None:
         Room.from_table({"iluminance_lux": 50})
     with pytest.raises(UnknownName, match="did you mean screen_white_cd_m2"):
         Room.from_table({"reference": {"screen_white": 100}})
-    with pytest.raises(PrintprepError, match="expected a table"):
+    with pytest.raises(PrintprepError, match="must be a table"):
         Room.from_table({"reference": 500})
