@@ -1,0 +1,55 @@
+"""The paper and the room that commands use when none is named, kept in the user's configuration folder."""
+
+from __future__ import annotations
+
+import os
+from contextlib import suppress
+from pathlib import Path
+
+from printprep.errors import InputError, OutsideError, PresetError, PrintprepError
+from printprep.presets import parse, user_folder
+
+
+def _defaults_file() -> Path:
+    return user_folder().parent / "defaults.toml"
+
+
+def defaults() -> dict[str, str]:
+    """The paper and room set once by the user; empty if none were."""
+    path = _defaults_file()
+    if not os.path.lexists(path):
+        return {}
+    try:
+        doc = parse(path, str(path))
+    except PrintprepError:
+        raise PresetError(
+            str(path), "", "cannot be read; set the defaults again: printprep presets use PAPER ROOM"
+        ) from None
+    return {key: value for key in ("paper", "room") if isinstance(value := doc.get(key), str)}
+
+
+def set_defaults(paper: str, room: str) -> Path:
+    """Remember a paper and a room for commands that name none; returns the file they are kept in."""
+    path = _defaults_file()
+    for name in (paper, room):
+        if any("\ud800" <= c <= "\udfff" for c in name):
+            raise InputError(f"{name!r}: cannot be kept, its name is no text; rename the file")
+    text = f"paper = {_quoted(paper)}\nroom = {_quoted(room)}\n"
+    partial = path.with_name(f".defaults.{os.getpid()}.tmp")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        partial.write_text(text, encoding="utf-8")
+        partial.replace(path)
+    except OSError as error:
+        raise OutsideError(f"{str(path)!r}: cannot be written ({error.strerror}); check the folder") from error
+    finally:
+        with suppress(OSError):
+            partial.unlink(missing_ok=True)
+    return path
+
+
+def _quoted(text: str) -> str:
+    """A TOML basic string; JSON's escapes are a subset of TOML's, which escapes one character more."""
+    import json
+
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
