@@ -152,3 +152,11 @@ def save(
     with Sink(path, source, overwrite=overwrite, endings=endings) as sink:
         sink.write(data, 0)
         sink.publish()
+
+
+def can_save(
+    path: AnyPath, endings: tuple[str, ...], *, overwrite: bool = False, source: AnyPath | None = None
+) -> None:
+    """Refuse a name now that `save` would refuse later, before long work is done for nothing."""
+    with Sink(path, source, overwrite=overwrite, endings=endings):
+        pass

@@ -79,11 +79,11 @@ class Comparison:
             loss, colour, shadows, highlights, kept = (
                 percent(v).replace("under ", "<") for v in (r.visible, r.colour, r.shadows, r.highlights, r.kept_chroma)
             )
-            line = f"{loss:>6}  {colour:>6}  {shadows:>7}  {highlights:>10}  {kept:>11}  {r.steps:>5.0f}  {each.title}"
+            line = f"{loss:>6}  {colour:>6}  {shadows:>7}  {highlights:>10}  {kept:>11}  {r.steps:>5.0f}  {shown(each.pipe.paper_name)[1:-1]}"
             lines.append(line if len(line) <= 80 else line[:79] + "…")
         edit = self.papers[0].loss.steps_edit
-        lines.append("Shares of the area once prepared; chroma kept by colours outside the paper; steps: visible")
-        lines.append(f"steps (JND) in the shadows in this room, of about {edit:.0f} in the edit.")
+        lines.append("Shares of the area, once prepared. Chroma kept: by colours outside the paper.")
+        lines.append(f"Steps: visible steps (JND) in the shadows in this room; the edit has {edit:.0f}.")
         return "\n".join(lines)
 
     def to_json(self) -> str:

@@ -47,6 +47,7 @@ def command(
     \b
     printprep compare lanterns.tif --papers gloss,cotton-rag -o papers.png
     """
+    from printprep.check._screen import can_save
     from printprep.check.compare import compare
     from printprep.cli._progress import Progress
     from printprep.errors import ParameterError
@@ -56,6 +57,8 @@ def command(
     if not names:
         raise ParameterError("--papers", papers, "must name papers with commas between them, such as gloss,cotton-rag")
     pipes = [chosen_pipeline(name, room, metered, None, (), "source") for name in names]
+    if output is not None:
+        can_save(output, (".png", ".html", ".htm"), overwrite=overwrite, source=file)
     photo = read(file, assume=assume)
     for line in photo.announcements:
         say(f"{str(file)!r}: {line}")

@@ -59,11 +59,13 @@ def command(
     \b
     printprep proof lanterns.tif --paper cotton-rag --pair -o proof.png
     """
+    from printprep.check._screen import can_save
     from printprep.check.proof import proof
     from printprep.cli._progress import Progress
     from printprep.photo import read
 
     pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over)
+    can_save(output, (".png", ".tif", ".tiff"), overwrite=overwrite, source=file)
     photo = read(file, assume=assume)
     for line in photo.announcements:
         say(f"{str(file)!r}: {line}")

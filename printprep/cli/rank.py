@@ -48,10 +48,13 @@ def command(
 
     The figure is the share of a picture's area whose loss is visible once it is prepared.
     """
+    from printprep.check._screen import can_save
     from printprep.check.rank import rank
     from printprep.cli._progress import Progress
 
     pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over)
+    if output is not None:
+        can_save(output, (".html", ".htm"), overwrite=overwrite)
     with Progress(len(files)) as progress:
         ranking = rank(files, pipe, assume=assume, threads=threads, progress=progress.pixels)
     result(ranking.to_json() if as_json else str(ranking))

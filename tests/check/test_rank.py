@@ -128,8 +128,8 @@ def test_each_paper_loses_its_own(comparison: Comparison) -> None:
     alone = loss(cup(), rag.pipe)
     assert rag.loss == alone
     text = str(comparison)
-    assert max(map(len, text.splitlines())) <= 90
-    assert "Cotton rag" in text
+    assert max(map(len, text.splitlines())) <= 80
+    assert "cotton-rag" in text
     rows = json.loads(comparison.to_json())["papers"]
     assert [row["paper"] for row in rows][:2] == ["gloss", "cotton-rag"]
     assert rows[2]["score"] == plain.loss.score
