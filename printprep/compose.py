@@ -17,7 +17,8 @@ from printprep.conditions.conditions import Conditions, HandOver
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
-from printprep.errors import InputError, OutsideError, ParameterError, PrintprepError, UnknownName
+from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
+from printprep.photo._file import InputFile
 from printprep.photo.photo import Photo
 from printprep.photo.profile import Profile
 from printprep.presets import Preset, Setting, build_steps, join_steps, load
@@ -279,13 +280,8 @@ def _stem(text: str) -> str:
 
 def _measured(path: Path) -> Paper:
     """A paper from a profile or a measurement; told apart by content, never by name."""
-    try:
-        if not path.is_file():
-            raise InputError(f"{str(path)!r}: no such file; check the name")
-        with path.open("rb") as file:
-            head = file.read(128)
-    except OSError as error:
-        raise OutsideError(f"{str(path)!r}: cannot be read ({error.strerror})") from error
+    file = InputFile(path, "profile or measurement")
+    head = file.read(0, min(file.size, 40))
     return Paper.from_profile(path) if head[36:40] == b"acsp" else Paper.from_measurement(path)
 
 

@@ -194,7 +194,7 @@ def test_wrong_names_are_said() -> None:
         named_paper("glos")
     with pytest.raises(UnknownName, match="unknown room"):
         named_room("gloss")
-    with pytest.raises(InputError, match="no such file"):
+    with pytest.raises(InputError, match="does not exist"):
         named_paper("none.icc")
     with pytest.raises(PrintprepError, match="no paper is named"):
         pp.pipeline(room="viewing-booth")

@@ -6,9 +6,10 @@ import re
 from dataclasses import dataclass
 
 from printprep.errors import InputError
+from printprep.photo._text import printable
 
 _TOKEN = re.compile(r'"((?:[^"]|"")*)"|(#.*)|([^\s"#]+)')
-_MAX_ROWS = 200_000
+_MAX_ROWS, _MAX_FIELDS, _MAX_VALUES, _MAX_LINE = 200_000, 1_000, 2_000_000, 100_000
 
 
 @dataclass(frozen=True)
@@ -73,6 +74,8 @@ def sections(text: str, name: str) -> list[Section]:
     started = 0
     state = "header"
     for number, line in enumerate(re.split(r"\r\n|\r|\n", text), 1):
+        if len(line) > _MAX_LINE:
+            raise InputError(f"{name!r}: line {number} is too long for a measurement; export it as CGATS.17 text")
         tokens = _tokens(line)
         if not tokens:
             continue
@@ -89,6 +92,8 @@ def sections(text: str, name: str) -> list[Section]:
                     state = "header"
                     break
                 fields.append(token.upper())
+                if len(fields) > _MAX_FIELDS:
+                    raise InputError(f"{name!r}: more than {_MAX_FIELDS} fields; give one chart")
         elif state == "data":
             if word == "END_DATA":
                 if pending:
@@ -104,8 +109,8 @@ def sections(text: str, name: str) -> list[Section]:
                 if len(pending) == len(fields):
                     rows.append(Row(started, tuple(pending)))
                     pending = []
-                    if len(rows) > _MAX_ROWS:
-                        raise InputError(f"{name!r}: more than {_MAX_ROWS} patches; give one chart")
+                    if len(rows) > _MAX_ROWS or len(rows) * len(fields) > _MAX_VALUES:
+                        raise InputError(f"{name!r}: more than {len(rows) - 1} patches; give one chart")
         elif tokens and word != "KEYWORD":
             keywords[word] = " ".join(tokens[1:])
     if state == "format":
@@ -133,9 +138,10 @@ def _section(name: str, keywords: dict[str, str], fields: list[str], rows: list[
     for keyword, count, what in (("NUMBER_OF_FIELDS", len(fields), "fields"), ("NUMBER_OF_SETS", len(rows), "rows")):
         stated = keywords.pop(keyword, "")
         if stated and stated != str(count):
-            raise InputError(f"{name!r}: {keyword} is {stated} but there are {count} {what}; export the file again")
+            wrong = f"{keyword} is {printable(stated, 40)} but there are {count} {what}"
+            raise InputError(f"{name!r}: {wrong}; export the file again")
     single = [f for f in fields if f not in ("SPECTRAL_NM", "SPECTRAL_DEC", "SPECTRAL_PCT")]  # come in pairs
     for field in single:
         if single.count(field) > 1:
-            raise InputError(f"{name!r}: field {field} occurs twice; keep one")
+            raise InputError(f"{name!r}: field {printable(field, 40)} occurs twice; keep one")
     return Section(dict(keywords), tuple(fields), tuple(rows))

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from printprep.colour.lab import lab_from_xyz
 from printprep.conditions._cgats import Row, Section
 from printprep.conditions._patches import Channels, refusal
+from printprep.photo._text import printable
 
 Array = NDArray[np.float64]
 
@@ -76,7 +77,8 @@ def joined(found: list[Section], name: str) -> Section:
     for row in ink.rows:
         sample = row.values[ink.fields.index("SAMPLE_ID")]
         if sample not in by_id:
-            raise refusal(name, f"SAMPLE_ID {sample} has device values but no colour; measure it or delete the row")
+            wrong = f"SAMPLE_ID {printable(sample, 40)} has device values but no colour"
+            raise refusal(name, f"{wrong}; measure it or delete the row")
         rows.append(Row(row.line, row.values + by_id[sample].values))
     second = tuple("" if f == "SAMPLE_ID" else f for f in colour.fields)
     return Section({**ink.keywords, **colour.keywords}, ink.fields + second, tuple(rows))
@@ -160,7 +162,7 @@ def _numbers(section: Section, fields: tuple[str, ...], name: str, columns: list
         for k, column in enumerate(columns):
             out[i, k] = value = _number(row.values[column])
             if not isfinite(value):
-                what = f"line {row.line}: {fields[k]} is {row.values[column]!r}, no number"
+                what = f"line {row.line}: {fields[k]} is '{printable(row.values[column], 40)}', no number"
                 raise refusal(name, f"{what}; measure the patch or delete the row")
     return out
 
@@ -189,5 +191,5 @@ def _other_viewing(keywords: dict[str, str]) -> str:
         of_observer = keyword == "OBSERVER" or text.startswith("OBSERVER")
         stated = (_ANGLE if of_observer else _LIGHT).search(text)
         if stated and stated[1].replace(" ", "") not in (("2", "1931") if of_observer else ("D50",)):
-            return f"{keyword} is {keywords[keyword]}"
+            return f"{keyword} is {printable(keywords[keyword], 60)}"
     return ""

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from printprep.colour.lab import D50
 from printprep.conditions import _cgats, _columns, _patches
 from printprep.conditions._columns import Basis
+from printprep.conditions._file import contents
 from printprep.conditions._patches import Channels, refusal
-from printprep.errors import InputError
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
@@ -112,12 +112,7 @@ def read(path: Path | Traversable | str) -> Measurement:
         number or out of its range, another illuminant or observer than D50 and 2 degree, no
         unprinted patch, missing solids, patches that contradict each other.
     """
-    file = Path(path) if isinstance(path, str) else path
-    try:
-        data = file.read_bytes()
-    except OSError as error:
-        raise InputError(f"{str(path)!r}: cannot be read ({error.strerror or error}); check the path") from None
-    return parse(data, file.name)
+    return parse(contents(path, "measurement"), str(path))
 
 
 def parse(data: bytes, name: str = "measurement") -> Measurement:

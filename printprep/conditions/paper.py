@@ -18,8 +18,10 @@ from printprep.colour.solid import Solid
 from printprep.conditions import _store
 from printprep.conditions import measurement as _measurement
 from printprep.conditions._checked import Checked
+from printprep.conditions._file import contents
 from printprep.conditions.measurement import Measurement
 from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
+from printprep.photo.profile import Profile
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
@@ -94,6 +96,10 @@ class Paper(Checked):
         if typed:
             self._check_patches()
         else:
+            if self.profile is not None:
+                object.__setattr__(self, "profile", _usable(self.profile))
+            elif not isinstance(self.measured, Measurement):
+                raise ParameterError("measured", self.measured, "must be a Measurement, see Paper.from_measurement")
             white, black = self._ends()
             object.__setattr__(self, "white", white)
             object.__setattr__(self, "black", black)
@@ -122,11 +128,7 @@ class Paper(Checked):
         """
         if not isinstance(profile, bytes):
             file = Path(profile) if isinstance(profile, str) else profile
-            try:
-                data = file.read_bytes()
-            except OSError as error:
-                reason = error.strerror or error
-                raise InputError(f"{str(profile)!r}: cannot be read ({reason}); check the path") from None
+            data = contents(file, "profile")
             more.setdefault("title", Path(file.name).stem)
             try:
                 return cls(profile=data, **more)
@@ -167,11 +169,7 @@ class Paper(Checked):
                 raise ParameterError(key, name, "must be a path")
             file = _beside(folder, name)
             if key == "profile":
-                try:
-                    given["profile"] = file.read_bytes()
-                except OSError as error:
-                    reason = error.strerror or error
-                    raise InputError(f"{key} = {name!r}: cannot be read ({reason}); check the path") from None
+                given["profile"] = _usable(contents(file, "profile"), f"{str(file)!r}: ")
             else:
                 given["measured"] = _measurement.read(file)
         return cls(**given)
@@ -323,6 +321,16 @@ def _beside(folder: Path | Traversable | None, name: str) -> Path | Traversable:
     for part in path.parts:
         here = here.parent if part == ".." else here / part
     return here  # type: ignore[no-any-return]
+
+
+def _usable(profile: object, lead: str = "") -> bytes:
+    """A profile without what may follow its end, found usable by being used."""
+    if not isinstance(profile, bytes):
+        raise ParameterError("profile", profile, "must be the bytes of a profile, as Paper.from_profile reads")
+    try:
+        return Profile.from_bytes(profile).data
+    except InputError as error:
+        raise InputError(f"{lead}{error}") from None
 
 
 def _plain(value: object) -> object:

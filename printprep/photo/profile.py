@@ -157,7 +157,7 @@ class Profile:
             raise InputError(f"{lead}the ICC profile is of the class {kind}, which describes no device; use another")
         model = _MODELS.get(data[16:20], "unknown")
         if model not in _PROBES:
-            raise InputError(f"{lead}the ICC profile is for {model} colours; use one for RGB")
+            raise InputError(f"{lead}the ICC profile is for {model} colours; use one for RGB, grey or CMYK")
         data = data[:size]
         fault = _fault(data, model)
         if fault:

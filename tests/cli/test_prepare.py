@@ -172,7 +172,7 @@ REFUSED = [
     (["a.tif", "--paper", "cotton-rat", "-o", "b.tif"], "unknown paper; did you mean cotton-rag?"),
     (["a.tif", "--paper", "gloss", "--room", "atic", "-o", "b.tif"], "unknown room"),
     (["a.tif", "--paper", "../gloss", "-o", "b.tif"], "unknown paper"),
-    (["a.tif", "--paper", "none.icc", "-o", "b.tif"], "no such file"),
+    (["a.tif", "--paper", "none.icc", "-o", "b.tif"], "does not exist"),
     (["a.tif", "--paper", "gloss", "--room", "lux=-3", "-o", "b.tif"], "lux"),
     (["a.tif", "--paper", "gloss", "--metered", "bright", "-o", "b.tif"], "bright"),
     (["a.tif", "-o", "b.tif"], "no paper is named"),
