@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from threading import Lock
 
 import numpy as np
 from numpy.typing import NDArray
@@ -137,19 +138,15 @@ class Plane:
         at = np.linspace(self.low, self.high, _ROWS, dtype=np.float32)[::2]
         there = most[:, ::2]
         d = at[None, :] - np.linspace(self.low, self.high, _SLIDE_ROWS, dtype=np.float32)[:, None]
-        total = np.zeros_like(C)
-        moment = np.zeros_like(C)
-        cost = np.empty((*C.shape, len(at)), np.float32)
-        np.subtract(C[..., None], there[:, None, None, :], out=cost)
-        np.maximum(cost, 0, out=cost)
-        np.square(cost, out=cost)
-        cost *= weight[..., None]
-        cost += np.square(d)[None, :, None, :]
-        cost -= cost.min(axis=-1, keepdims=True)
-        np.exp(cost * np.float32(-1 / _SOFT), out=cost)
-        total = cost.sum(axis=-1)
-        moment = np.einsum("hlsk,lk->hls", cost, d)
-        shift = moment / total
+        moved = np.square(d)[:, None, :]
+        shift = np.empty_like(C)
+        for hue, over in enumerate(C):
+            cost = np.square(np.maximum(over[..., None] - there[hue], 0))
+            cost *= weight[hue][..., None]
+            cost += moved
+            cost -= cost.min(axis=-1, keepdims=True)
+            likely = np.exp(cost * np.float32(-1 / _SOFT))
+            shift[hue] = np.einsum("lsk,lk->ls", likely, d) / likely.sum(axis=-1)
         shift -= shift[..., :1]
         return np.concatenate([shift, shift[:1]]).astype(np.float32).ravel()
 
@@ -171,7 +168,15 @@ def _rounded(chroma: Array) -> Array:
     return np.minimum(out, soft)
 
 
-@lru_cache(maxsize=32)
 def plane(gamut: Solid, source: Solid | None = None) -> Plane:
     """The grids of a gamut; kept, because they are asked for again with every band."""
+    with _making:  # threads that begin together wait for one of them
+        return _kept(gamut, source)
+
+
+@lru_cache(maxsize=32)
+def _kept(gamut: Solid, source: Solid | None) -> Plane:
     return Plane(gamut, source)
+
+
+_making = Lock()
