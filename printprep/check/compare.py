@@ -79,7 +79,8 @@ class Comparison:
             loss, colour, shadows, highlights, kept = (
                 percent(v).replace("under ", "<") for v in (r.visible, r.colour, r.shadows, r.highlights, r.kept_chroma)
             )
-            line = f"{loss:>6}  {colour:>6}  {shadows:>7}  {highlights:>10}  {kept:>11}  {r.steps:>5.0f}  {shown(each.pipe.paper_name)[1:-1]}"
+            name = shown(each.pipe.paper_name)[1:-1]
+            line = f"{loss:>6}  {colour:>6}  {shadows:>7}  {highlights:>10}  {kept:>11}  {r.steps:>5.0f}  {name}"
             lines.append(line if len(line) <= 80 else line[:79] + "…")
         edit = self.papers[0].loss.steps_edit
         lines.append("Shares of the area, once prepared. Chroma kept: by colours outside the paper.")
