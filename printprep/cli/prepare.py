@@ -77,8 +77,10 @@ def command(
 
     from printprep.check.verdict import verdict
     from printprep.cli._progress import Progress
+    from printprep.photo._bands import limit_threads
     from printprep.record.batch import Batch, Options
 
+    limit_threads(threads)
     pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over)
     jobs = _outputs(files, output, pipe)
     worst = done = 0

@@ -15,14 +15,24 @@ from printprep.photo.photo import Pixels
 Work = Callable[[int], None]
 
 
-def thread_count(threads: int | None) -> int:
-    """How many threads to use: as asked, else one for each processor that we may run on."""
+_most: int | None = None
+
+
+def limit_threads(most: int | None) -> None:
+    """Let nothing in this process use more threads than this, where no number is asked for; None lifts it."""
+    global _most
+    _most = most
+
+
+def thread_count(threads: int | None = None) -> int:
+    """How many threads to use: as asked, else one for each processor that we may run on, up to the limit."""
     if threads is not None:
         return max(1, threads)
     try:
-        return len(os.sched_getaffinity(0))
+        cores = len(os.sched_getaffinity(0))
     except AttributeError:  # not on every system
-        return os.cpu_count() or 1
+        cores = os.cpu_count() or 1
+    return cores if _most is None else min(cores, _most)
 
 
 def band_rows(width: int, multiple: int = 1, size: int | None = None) -> int:

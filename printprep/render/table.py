@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Self
@@ -11,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour.icc import lab_from_device
+from printprep.photo._bands import thread_count
 from printprep.render.chain import Chain
 
 SIZE = 65
@@ -142,7 +142,7 @@ def on_nodes(
     def slab(first: int) -> NDArray[np.floating]:
         return function(np.stack(np.meshgrid(one[first : first + step], two, three, indexing="ij"), -1))
 
-    workers = _cores()
+    workers = thread_count()
     step = -(-len(one) // (2 * workers))
     with ThreadPoolExecutor(workers) as pool:
         return np.concatenate(list(pool.map(slab, range(0, len(one), step))))
@@ -160,7 +160,3 @@ def evened(
 def _steepest(curve: NDArray[np.float64]) -> float:
     """Largest slope over a 64th of the scale; single codes may jump where a profile's curve is coarse."""
     return float(np.max(curve[1024:] - curve[:-1024])) * 64
-
-
-def _cores() -> int:
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
