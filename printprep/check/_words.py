@@ -50,7 +50,8 @@ def verdict_lines(loss: Loss) -> list[str]:
     loss : Loss
         With its regions.
     """
-    return [line for line in (_colour(loss), _clipped(loss), _shadows(loss), _merging(loss), _highlights(loss)) if line]
+    said = (_colour(loss), _clipped(loss), _tint(loss), _shadows(loss), _merging(loss), _highlights(loss))
+    return [line for line in said if line]
 
 
 def step_words(step: Adjustment) -> str:
@@ -119,9 +120,11 @@ def _clipped(loss: Loss) -> str:
         return ""
     gains = []
     if loss.plain.colour - loss.ready.colour >= max(0.003, 0.2 * loss.plain.colour):
-        gains.append(f"the loss shows in {percent(loss.ready.colour)} of the picture, not {percent(loss.plain.colour)}")
+        gains.append(
+            f"the loss shows in {percent(loss.ready.colour)} of the picture instead of {percent(loss.plain.colour)}"
+        )
     if loss.plain.hue_shift - loss.ready.hue_shift >= 1:
-        gains.append(f"hues turn by {loss.ready.hue_shift:.0f} degrees instead of {loss.plain.hue_shift:.0f}")
+        gains.append(f"hues turn by {loss.ready.hue_shift:.0f} instead of {loss.plain.hue_shift:.0f} degrees")
     if loss.ready.detail - loss.plain.detail >= 0.02:
         gains.append(
             f"fine contrast in those areas keeps {percent(loss.ready.detail)} instead of {percent(loss.plain.detail)}"
@@ -131,6 +134,16 @@ def _clipped(loss: Loss) -> str:
         return f"Those colours keep {kept}, {percent(loss.plain.kept_chroma)} without preparation."
     join = ", but" if loss.ready.kept_chroma < loss.plain.kept_chroma else ", and"
     return f"Those colours keep {kept} ({percent(loss.plain.kept_chroma)} without preparation){join} {_listed(gains)}."
+
+
+def _tint(loss: Loss) -> str:
+    """What a paper's profile changes beside its gamut."""
+    if loss.ready.colour < loss.outside + 0.03:
+        return ""
+    return (
+        f"In all, {percent(loss.ready.colour)} of the picture comes out visibly other than asked: "
+        "the paper's profile tints dark tones too."
+    )
 
 
 def _listed(parts: list[str]) -> str:
