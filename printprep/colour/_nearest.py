@@ -39,7 +39,7 @@ class Surface:
         """Nearest boundary colours, (..., 3)."""
         asked = np.ascontiguousarray(lab, np.float32).reshape(-1, 3)
         if not len(asked):
-            return np.asarray(lab, np.float32)
+            return np.array(lab, np.float32)
         _, index = self._tree.query(asked, workers=-1)
         rows, hues = self._points.shape[:2]
         i, j = index // hues, index % hues

@@ -92,9 +92,10 @@ def visible_oklab(lab: ArrayLike) -> Floats:
     """
     lab = np.asarray(lab)
     C = np.hypot(lab[..., 1], lab[..., 2])
-    row = np.sqrt(np.clip(lab[..., 0], 0, 100) / 100) * (_LIGHTS - 1)
+    row = np.sqrt(np.clip(lab[..., 0], 1, 100) / 100) * (_LIGHTS - 1)
     turn = np.arctan2(lab[..., 2], lab[..., 1]) * (_TURNS / (2 * np.pi))
     most = _limit()(row.astype(np.float32), turn.astype(np.float32))[0]
+    most *= np.clip(lab[..., 0], 1e-6, 1).astype(np.float32)  # below L* 1 CIELAB is linear in light
     over = np.maximum(C - _EASE * most, 0)
     room = (1 - _EASE) * most
     share = np.where(over > 0, (_EASE * most + room * over / (room + over)) / np.maximum(C, 1e-6), 1).astype(lab.dtype)

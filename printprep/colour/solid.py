@@ -76,7 +76,8 @@ class Solid:
         -------
         Solid
         """
-        return cls.from_triangles(cube_triangles(np.asarray(lab, np.float64)), black_L=black_L)
+        triangles = cube_triangles(np.asarray(lab, np.float64))
+        return cls.from_triangles(triangles, black_L=black_L).including(triangles.reshape(-1, 3))
 
     @classmethod
     def from_triangles(cls, triangles: ArrayLike, *, black_L: float | None = None) -> Self:
@@ -130,7 +131,7 @@ class Solid:
         level = np.linspace(floor, white, LEVELS)
         return Solid(np.minimum(self.rows(level), other.rows(level)), black, white, floor)
 
-    def including(self, lab: ArrayLike) -> Solid:
+    def including(self, lab: ArrayLike) -> Self:
         """The solid pulled out, between the nearest rays only, to hold colours that are known to be held.
 
         Parameters
@@ -149,7 +150,7 @@ class Solid:
             for left in (0, 1):
                 at = np.minimum(i + down, LEVELS - 1), (j + left) % HUES
                 np.maximum.at(grid, at, C[out].astype(np.float32))
-        return Solid(grid, self.black_L, self.white_L, self.floor_L)
+        return type(self)(grid, self.black_L, self.white_L, self.floor_L)
 
     def rows(self, level: NDArray[np.float64]) -> NDArray[np.float32]:
         """Largest chroma at given lightnesses, all hues: (n, HUES)."""
@@ -197,9 +198,10 @@ class Solid:
         # float32 resolves about 1e-5 of L* 100 and of C* 128: what lies on the surface is inside
         L = np.clip(lab[..., 0], self.floor_L, self.white_L)
         inside = (np.abs(lab[..., 0] - L) <= 2e-5) & (self.max_chroma(L, h) + np.float32(5e-5) >= C)
+        inside = np.array(inside)
         if tolerance > 0 and not inside.all():
             inside[~inside] = self.distance(lab[~inside]) <= tolerance
-        return np.asarray(inside)
+        return inside
 
     def distance(self, lab: ArrayLike) -> NDArray[np.float32]:
         """Distance to the boundary.
@@ -215,15 +217,23 @@ class Solid:
             dE*ab to the nearest colour of the boundary: positive outside, negative inside.
         """
         lab = np.asarray(lab, np.float32)
-        apart = np.linalg.norm(self._surface.nearest(lab) - lab, axis=-1).astype(np.float32)
+        apart = np.linalg.norm(self._on_boundary(lab) - lab, axis=-1).astype(np.float32)
         return np.asarray(np.where(self.contains(lab), -apart, apart), np.float32)
 
     def nearest(self, lab: ArrayLike) -> NDArray[np.float32]:
         """The colours themselves where inside, else the nearest of the boundary by dE*ab; (..., 3)."""
         lab = np.array(lab, np.float32)
         outside = ~self.contains(lab)
-        lab[outside] = self._surface.nearest(lab[outside])
+        lab[outside] = self._on_boundary(lab[outside])
         return lab
+
+    def _on_boundary(self, lab: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Nearest colours of the boundary; where its flat triangles bulge over the stored one, just inside that."""
+        found = self._surface.nearest(lab)
+        C = np.hypot(found[..., 1], found[..., 2])
+        most = self.max_chroma(found[..., 0], np.degrees(np.arctan2(found[..., 2], found[..., 1])))
+        found[..., 1:] *= (np.minimum(C, most) / np.maximum(C, np.float32(1e-6)))[..., None]
+        return found
 
     def cusp(self, h: ArrayLike) -> tuple[Floats, Floats]:
         """Lightness and chroma of the most colourful point of each hue.
