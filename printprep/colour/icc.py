@@ -77,7 +77,8 @@ def _convert(
             flags=flags,
         )
     except (imagecodecs.CmsError, ValueError, RuntimeError) as error:
-        raise InputError(f"the profile cannot convert in this direction ({error}); use another profile") from None
+        what = "does not say how its colours look" if spaces[1] == "lab" else "has no way back from Lab to its colours"
+        raise InputError(f"the profile is damaged or of another kind: it {what}; use another") from error
     return np.asarray(out).reshape(*shape, channels)
 
 

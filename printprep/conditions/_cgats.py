@@ -9,7 +9,7 @@ from printprep.errors import InputError
 from printprep.photo._text import printable
 
 _TOKEN = re.compile(r'"((?:[^"]|"")*)"|(#.*)|([^\s"#]+)')
-_MAX_ROWS, _MAX_FIELDS, _MAX_VALUES, _MAX_LINE = 200_000, 1_000, 2_000_000, 100_000
+_MAX_ROWS, _MAX_FIELDS, _MAX_VALUES, _MAX_LINE, _MAX_TABLES = 200_000, 1_000, 2_000_000, 100_000, 50
 
 
 @dataclass(frozen=True)
@@ -93,12 +93,15 @@ def sections(text: str, name: str) -> list[Section]:
                     break
                 fields.append(token.upper())
                 if len(fields) > _MAX_FIELDS:
-                    raise InputError(f"{name!r}: more than {_MAX_FIELDS} fields; give one chart")
+                    wrong = f"more than {_MAX_FIELDS} fields"
+                    raise InputError(f"{name!r}: {wrong}; export it again, END_DATA_FORMAT may be missing")
         elif state == "data":
             if word == "END_DATA":
                 if pending:
                     raise _ragged(name, started, len(pending), len(fields))
                 found.append(_section(name, keywords, fields, rows))
+                if len(found) > _MAX_TABLES:
+                    raise InputError(f"{name!r}: more than {_MAX_TABLES} tables; give one chart")
                 state, rows = "header", []
                 continue
             if tokens:
