@@ -100,7 +100,9 @@ class _Parts:
     gamut: Solid
 
     def enter(self, lab: Lab) -> Array:
-        return visible_oklab(lab).astype(np.float32, copy=False)
+        oklab = visible_oklab(lab).astype(np.float32, copy=False)
+        oklab[..., 1:][(lab[..., 1:] == 0).all(axis=-1)] = 0  # greys are grey, not nearly grey
+        return oklab
 
     @property
     def around(self) -> int:

@@ -1,0 +1,123 @@
+"""The spatial part of gamut-fit: detail kept, no halos, bands without seams, the pointwise result elsewhere."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from benchmarks.gamut_methods import nearest_colour
+from benchmarks.gamut_metrics import NAMES, judge
+from benchmarks.gamut_pictures import pictures, source_solid, srgb
+from printprep.adjust.gamut_fit import GamutFit
+from printprep.colour.blackpoint import compensate
+from printprep.colour.icc import lab_from_device
+from printprep.colour.lab import lab_from_lch
+from printprep.conditions.conditions import Conditions
+from printprep.conditions.paper import Paper
+from printprep.conditions.room import Room
+from printprep.presets import shipped
+from printprep.testing import check_adjustment
+
+Array = NDArray[np.float32]
+
+
+def on(paper: str, space: str = "ROMM RGB") -> Conditions:
+    found = Paper.from_measurement(shipped() / "measurements" / f"{paper}.txt")
+    return Conditions(found, Room(), source=source_solid(space, found.neutral_black))
+
+
+def textured(where: Conditions, *, texture: float = 3.0) -> Array:
+    """A petal: a red that no paper holds, slowly changing, with fine texture in lightness and chroma."""
+    y, x = np.mgrid[0:96, 0:128].astype(np.float32)
+    noise = np.random.default_rng(3).normal(0, texture, (2, 96, 128))
+    L = 52 + 6 * np.sin(x / 40) + noise[0]
+    C = 96 + 8 * np.cos(y / 37) + 2 * noise[1]
+    return lab_from_lch(np.stack([L, C, np.full_like(L, 30.0)], -1)).astype(np.float32)
+
+
+@pytest.mark.parametrize("paper", ["FOGRA29L", "FOGRA39L"])
+def test_texture_survives_better_than_pointwise(paper: str) -> None:
+    where = on(paper)
+    asked = textured(where)
+    detail, structure = NAMES.index("detail"), NAMES.index("structure")
+    plain = judge(asked, GamutFit(detail=0.0)(asked, where), where.paper.solid)
+    full = judge(asked, GamutFit()(asked, where), where.paper.solid)
+    assert full[detail] > plain[detail] + 0.01
+    assert full[structure] > plain[structure]
+    assert full[NAMES.index("outside %")] == 0
+
+
+def test_photographs_keep_more_than_by_nearest_colour() -> None:
+    """Two of scikit-image's photographs with chroma raised by a third; all figures of the table at once."""
+    where = on("FOGRA39L")
+    for picture in pictures(160, "bundled")[:6:2]:
+        asked = picture.asked(where.paper)
+        asked[..., 1:] *= 4 / 3
+        solid = where.paper.solid
+        ours = judge(asked, GamutFit()(asked, where), solid)
+        clipped = judge(asked, nearest_colour(asked, picture.lab, solid, solid), solid)
+        assert ours[NAMES.index("hue Oklab")] < 0.1
+        assert ours[NAMES.index("dE00")] < clipped[NAMES.index("dE00")]
+        assert ours[NAMES.index("detail")] > clipped[NAMES.index("detail")]
+        assert ours[NAMES.index("structure")] > clipped[NAMES.index("structure")]
+        assert ours[NAMES.index("moved")] < 0.02
+        assert ours[NAMES.index("outside %")] < 0.1
+
+
+def test_no_halo_at_step_edges() -> None:
+    """No overshoot over 1 L* beyond the lighter or darker side, for edges between colours of sRGB."""
+    random = np.random.default_rng(0)
+    where = on("FOGRA39L", "sRGB")
+    worst = 0.0
+    for trial in range(120):
+        rgb = random.random((2, 3))
+        if trial % 2:
+            rgb = np.round(rgb) * random.uniform(0.3, 1, (2, 1))
+        one, two = compensate(lab_from_device(rgb, srgb()), 0.0, where.black)
+        picture = np.empty((16, 96, 3), np.float32)
+        edge = 48 + trial % 4
+        picture[:, :edge], picture[:, edge:] = one, two
+        L = GamutFit()(picture, where)[8, :, 0]
+        low, high = min(L[4], L[-5]), max(L[4], L[-5])
+        worst = max(worst, float(L.max() - high), float(low - L.min()))
+    assert worst < 1.0
+
+
+def test_flat_areas_stay_near_the_pointwise_result() -> None:
+    where = on("FOGRA29L")
+    for h in range(0, 360, 20):
+        flat = np.empty((12, 12, 3), np.float32)
+        flat[:] = lab_from_lch(np.array([55, 90, h]))
+        apart = GamutFit()(flat, where)[6, 6] - GamutFit(detail=0.0)(flat, where)[6, 6]
+        assert abs(apart[0]) < 1.0
+
+
+def test_pointwise_where_the_base_lies_inside() -> None:
+    where = on("FOGRA39L")
+    _, x = np.mgrid[0:64, 0:64].astype(np.float32)
+    noise = np.random.default_rng(5).normal(0, 6, (64, 64))
+    inner = lab_from_lch(np.stack([60 + noise, 22 + noise, 360 * x / 64], -1)).astype(np.float32)
+    assert np.array_equal(GamutFit()(inner, where), GamutFit(detail=0.0)(inner, where))
+    mixed = inner.copy()
+    mixed[:, 40:] = textured(where)[:64, :24]
+    out, plain = GamutFit()(mixed, where), GamutFit(detail=0.0)(mixed, where)
+    assert np.array_equal(out[:, :24], plain[:, :24])
+    assert not np.array_equal(out[:, 44:], plain[:, 44:])
+
+
+def test_detail_0_is_pointwise_and_every_result_is_in_gamut() -> None:
+    where = on("FOGRA29L")
+    asked = textured(where, texture=8)
+    shuffled = asked.reshape(-1, 3)[::-1].reshape(asked.shape)
+    flat = GamutFit(detail=0.0)
+    assert np.array_equal(flat(shuffled, where), flat(asked, where).reshape(-1, 3)[::-1].reshape(asked.shape))
+    for detail in (0.0, 0.3, 1.0):
+        assert where.gamut.contains(GamutFit(detail=detail)(asked, where), 0.01).all()
+    assert flat.reach(where) == 0
+    assert GamutFit().flat(where) == flat
+
+
+@pytest.mark.parametrize("detail", [0.0, 0.5, 1.0])
+def test_the_promises_of_every_step(detail: float) -> None:
+    check_adjustment(GamutFit(detail=detail))
