@@ -70,7 +70,7 @@ def test_greys_stay_grey_and_rise(pipe: pp.Pipeline) -> None:
     ramp = np.repeat(np.arange(65536, dtype=np.uint16)[:, None], 3, axis=1)
     for profile in ("sRGB", "opRGB", "ROMM RGB"):
         out = pipe.apply(ramp, profile).astype(int)
-        assert (np.ptp(out, axis=1) <= 20).all()  # 20 of 65535 next to black are 0.03 in a* and b*
+        assert (np.ptp(out, axis=1) <= 30).all()  # 30 of 65535 next to black are 0.05 in a* and b*
         lab = lab_from_device(out / 65535, Profile.named(profile).data)
         assert np.abs(lab[:, 1:]).max() < 0.05
         assert (np.diff(out, axis=0) >= 0).all()
@@ -143,10 +143,11 @@ def test_a_bare_profile_gets_the_steps_of_a_paper(tmp_path: Path) -> None:
     assert (pipe.paper_name, pipe.room_name) == ("my paper", "lux-50")
 
 
-def test_hand_over_paper_without_steps_is_littlecms_relative_colorimetric(tmp_path: Path) -> None:
+@pytest.mark.parametrize("tint", [(0.0, 0.0), (0.5, 4.0), (-2.0, -3.0)])
+def test_hand_over_paper_without_steps_is_littlecms_relative_colorimetric(tint: tuple[float, float]) -> None:
     from printprep.colour.icc import device_from_device
 
-    ink = MatrixInk(17)
+    ink = MatrixInk(17, tint=tint)
     data = output_profile(ink.lab, ink.rgb, lab_nodes=33)
     pipe = pp.Pipeline([], paper=pp.Paper.from_profile(data), hand_over="paper")
     plan = pipe.plan("opRGB")

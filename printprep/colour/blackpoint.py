@@ -6,22 +6,26 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from printprep.colour.icc import Intent, Model, device_from_lab, lab_from_device, model_of
-from printprep.colour.lab import Floats, lab_from_xyz, luminance_from_lightness, xyz_from_lab
+from printprep.colour.lab import Floats, lab_from_xyz, xyz_from_lab
 from printprep.errors import InputError
 
 _DARKEST = 50.0
 """A black found lighter than this L* is taken as this (ISO 18619, 4.2.4; LittleCMS does the same)."""
 
 
-def compensate(lab: ArrayLike, black_in: float, black_out: float) -> Floats:
-    """Scale XYZ so that one neutral black lands on another and white stays.
+Black = float | tuple[float, float, float]
+"""A black point: L* of a neutral one, or Lab, D50, media-relative."""
+
+
+def compensate(lab: ArrayLike, black_in: Black, black_out: Black) -> Floats:
+    """Scale XYZ so that one black lands on another and white stays.
 
     Parameters
     ----------
     lab : (..., 3) array_like
         Media-relative Lab, D50.
-    black_in, black_out : float, L*
-        The neutral black that colours come from and the one they go to, 0..50.
+    black_in, black_out : float or (L*, a*, b*)
+        The black that colours come from and the one they go to; a number is a neutral black, L* 0..50.
 
     Returns
     -------
@@ -30,19 +34,24 @@ def compensate(lab: ArrayLike, black_in: float, black_out: float) -> Floats:
 
     Notes
     -----
-    ISO 18619:2015, 4.2.6 and 4.2.7. With both blacks neutral the three channels share one factor:
-    ``XYZ' = a XYZ + (1 - a) W`` with ``a = (1 - Yout) / (1 - Yin)``.
+    ISO 18619:2015, 4.2.6 and 4.2.7: ``XYZ' = a XYZ + (1 - a) W`` with ``a = (W - Bout) / (W - Bin)`` in each
+    channel. With both blacks neutral the three channels share one factor.
     """
-    y_in, y_out = luminance_from_lightness([black_in, black_out])
-    scale = (1 - y_out) / (1 - y_in)
+    white, first, last = (
+        xyz_from_lab(np.array(c, float)) for c in ((100.0, 0.0, 0.0), _lab(black_in), _lab(black_out))
+    )
+    scale = (white - last) / (white - first)
     xyz = xyz_from_lab(lab)
-    white = xyz_from_lab(np.array([100.0, 0.0, 0.0])).astype(xyz.dtype)
-    return lab_from_xyz(xyz * xyz.dtype.type(scale) + white * xyz.dtype.type(1 - scale))
+    return lab_from_xyz(xyz * scale.astype(xyz.dtype) + (white * (1 - scale)).astype(xyz.dtype))
 
 
-def uncompensate(lab: ArrayLike, black_in: float, black_out: float) -> Floats:
+def uncompensate(lab: ArrayLike, black_in: Black, black_out: Black) -> Floats:
     """Undo `compensate` made with the same two blacks."""
     return compensate(lab, black_out, black_in)
+
+
+def _lab(black: Black) -> tuple[float, float, float]:
+    return black if isinstance(black, tuple) else (black, 0.0, 0.0)
 
 
 def source_black(profile: bytes) -> float:
@@ -58,7 +67,19 @@ def source_black(profile: bytes) -> float:
     float
         L*, 0..50. ISO 18619, 4.2.4: the darkest device colour, chroma dropped.
     """
-    return _darkest_colorant(profile, model_of(profile), "relative")
+    return _darkest_colorant(profile, model_of(profile), "relative")[0]
+
+
+def conversion_black(profile: bytes, intent: Intent = "relative") -> tuple[float, float, float]:
+    """Lab of the black that LittleCMS compensates to or from, its tint kept.
+
+    ISO 18619 makes that black neutral, and plans are made with `destination_black`. LittleCMS 2.18 keeps
+    the tint of the darkest colour, so that prints from the two differ next to black where a paper's black
+    is tinted; a hand-over in the paper's profile follows the conversion that would be made otherwise.
+    """
+    _, a, b = _darkest_colorant(profile, model_of(profile), intent)
+    tinted = intent == "relative" and not (model_of(profile) == "CMYK" and profile[12:16] == b"prtr")
+    return (destination_black(profile, intent), a, b) if tinted else (destination_black(profile, intent), 0.0, 0.0)
 
 
 def destination_black(profile: bytes, intent: Intent = "relative") -> float:
@@ -84,13 +105,13 @@ def destination_black(profile: bytes, intent: Intent = "relative") -> float:
     """
     model = model_of(profile)
     if not _has_table(profile):
-        return _darkest_colorant(profile, model, intent)
+        return _darkest_colorant(profile, model, intent)[0]
     first = 0.0
     if intent == "relative":
         if model == "CMYK" and profile[12:16] == b"prtr":  # the ink limit hides in the perceptual table
             first = _clip(float(_round_trip(np.zeros((1, 3)), profile, model, "perceptual")[0, 0]))
         else:
-            first = _darkest_colorant(profile, model, intent)
+            first = _darkest_colorant(profile, model, intent)[0]
     asked = np.linspace(0, 100, 256)
     got = _round_trip(np.stack([asked, 0 * asked, 0 * asked], -1), profile, model, intent)[:, 0]
     got = np.minimum.accumulate(got[::-1])[::-1]
@@ -119,9 +140,10 @@ def _clip(lightness: float) -> float:
     return min(max(lightness, 0.0), _DARKEST)
 
 
-def _darkest_colorant(profile: bytes, model: Model, intent: Intent) -> float:
+def _darkest_colorant(profile: bytes, model: Model, intent: Intent) -> tuple[float, float, float]:
     darkest = {"RGB": [0.0, 0.0, 0.0], "GRAY": [0.0], "CMYK": [1.0, 1.0, 1.0, 1.0]}[model]
-    return _clip(float(lab_from_device(np.array([darkest]), profile, model=model, intent=intent)[0, 0]))
+    L, a, b = map(float, lab_from_device(np.array([darkest]), profile, model=model, intent=intent)[0])
+    return _clip(L), a, b
 
 
 def _round_trip(lab: NDArray[np.float64], profile: bytes, model: Model, intent: Intent) -> NDArray[np.floating]:

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab, Steps
-from printprep.colour.blackpoint import compensate, source_black, uncompensate
+from printprep.colour.blackpoint import compensate, conversion_black, source_black, uncompensate
 from printprep.colour.icc import device_from_lab, lab_from_device, model_of
 from printprep.conditions import _store
 from printprep.conditions.conditions import Conditions, HandOver
@@ -58,10 +58,10 @@ class Chain:
 
     def hand_over(self, lab: Lab) -> NDArray[np.float32]:
         """Device values 0..1 of print-referred Lab, in the profile that is handed over."""
-        if self.on.hand_over == "paper":
-            device = device_from_lab(lab, self.out_profile, model="RGB")
-        else:
-            device = device_from_lab(uncompensate(lab, self.black, self.on.black), self.profile, model="RGB")
+        lab = uncompensate(lab, self.black, self.on.black)
+        if self.on.hand_over == "paper":  # compensated as the print dialogue's own conversion would
+            lab = compensate(lab, conversion_black(self.profile), conversion_black(self.out_profile))
+        device = device_from_lab(lab, self.out_profile, model="RGB")
         values: NDArray[np.float32] = np.clip(device, 0, 1).astype(np.float32, copy=False)
         return values
 

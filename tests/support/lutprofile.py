@@ -8,29 +8,32 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.colour.lab import D50, lab_from_xyz, luminance_from_lightness, xyz_from_lab
+from printprep.colour.lab import D50, lab_from_xyz, xyz_from_lab
 
 Floats = NDArray[np.float64]
 
 
 class MatrixInk:
-    """An invertible paper: XYZ = black + (white - black) M rgb**gamma, media-relative."""
+    """An invertible paper: XYZ = black + (white - black) M rgb**gamma, media-relative; black may have a tint."""
 
-    def __init__(self, black_L: float, gamma: float = 2.0, saturation: float = 0.55) -> None:
+    def __init__(
+        self, black_L: float, gamma: float = 2.0, saturation: float = 0.55, tint: tuple[float, float] = (0.0, 0.0)
+    ) -> None:
         # Columns sum to D50; primaries pulled towards grey so that the paper holds less than sRGB.
         full = np.array([[0.4361, 0.3851, 0.1431], [0.2225, 0.7169, 0.0606], [0.0139, 0.0971, 0.7141]])
         grey = np.outer(np.array(D50), full.sum(0) / np.sum(full.sum(0)))
         self.matrix = saturation * full + (1 - saturation) * grey
         self.matrix *= (np.array(D50) / self.matrix.sum(1))[:, None]
         self.gamma = gamma
-        self.black = float(luminance_from_lightness(black_L))
+        self.black = np.asarray(xyz_from_lab(np.array([black_L, *tint])))
+        self.span = (np.array(D50) - self.black) / np.array(D50)
 
     def lab(self, rgb: Floats) -> Floats:
         linear = rgb**self.gamma @ self.matrix.T
-        return np.asarray(lab_from_xyz(np.array(D50) * self.black + (1 - self.black) * linear))
+        return np.asarray(lab_from_xyz(self.black + self.span * linear))
 
     def rgb(self, lab: Floats) -> Floats:
-        linear = (xyz_from_lab(lab) - np.array(D50) * self.black) / (1 - self.black) @ np.linalg.inv(self.matrix).T
+        linear = (xyz_from_lab(lab) - self.black) / self.span @ np.linalg.inv(self.matrix).T
         return np.clip(linear, 0, 1) ** (1 / self.gamma)
 
 
