@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from benchmarks.gamut_profile import paper_profile
 from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.lab import lab_from_lch, lch_from_lab
-from printprep.colour.solid import Solid
+from printprep.colour.solid import LEVELS, Solid
 
 Array = NDArray[np.float32]
 Method = Callable[[Array, Array, Solid, Solid], Array]
@@ -34,7 +34,8 @@ def hpminde(asked: Array, before: Array, paper: Solid, source: Solid) -> Array:
     out = asked.copy()
     outside = ~paper.contains(asked)
     L, C, h = (lch_from_lab(asked[outside])[:, k] for k in range(3))
-    level = np.linspace(paper.black_L, paper.white_L, 257, dtype=np.float32)
+    stored = np.linspace(paper.floor_L, paper.white_L, LEVELS, dtype=np.float32)  # straight between these
+    level = np.concatenate([[np.float32(paper.black_L)], stored[stored > paper.black_L]])
     got = np.empty((len(L), 2), np.float32)
     for start in range(0, len(L), 20_000):
         part = slice(start, start + 20_000)

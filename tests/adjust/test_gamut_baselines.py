@@ -85,7 +85,7 @@ def test_figures_of_nothing_done_and_of_all_detail_lost() -> None:
     assert same["detail"] == pytest.approx(1)
     assert same["structure"] == pytest.approx(1)
     assert same["outside %"] == 100
-    flat = dict(zip(NAMES, judge(asked, np.full_like(asked, 50) * np.float32([1, 1, 1]), SOLID), strict=True))
+    flat = dict(zip(NAMES, judge(asked, np.full_like(asked, 50), SOLID), strict=True))
     assert flat["detail"] == 0
     assert flat["structure"] < 0.2
     assert flat["lost %"] == 100
