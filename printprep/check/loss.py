@@ -22,7 +22,7 @@ from printprep.check._regions import Region, regions
 from printprep.check._tone import LEVELS, Tones, edit_tones, print_tones
 from printprep.check.look import Look, look
 from printprep.check.simulate import Shown, Simulation, simulation
-from printprep.check.verdict import _lights as lights
+from printprep.check.verdict import lights
 from printprep.compose import Pipeline
 from printprep.photo.photo import Photo
 

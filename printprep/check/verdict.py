@@ -123,7 +123,7 @@ def verdict(before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Prof
     most = on.paper.solid.max_chroma(toned[:, 0], np.degrees(np.arctan2(toned[:, 2], toned[:, 1])))
     outside = wanted > most + _SEEN
     kept = got[outside] / np.maximum(wanted[outside], _SEEN)
-    day, night = _lights(pipe.room)
+    day, night = lights(pipe.room)
     return Verdict(
         shadows=_mean(rise, edit < _DARK),
         midtones=_mean(rise, (edit > _MIDDLE[0]) & (edit < _MIDDLE[1])),
@@ -168,7 +168,7 @@ def edit_steps(on: Conditions) -> float:
     return float(np.ptp(jnd_index(white * (reference.flare + (1 - reference.flare) * light))))
 
 
-def _lights(room: Room) -> tuple[Room, Room | None]:
+def lights(room: Room) -> tuple[Room, Room | None]:
     """The room by day, and by evening where it has two lights."""
     if room.evening_illuminance_lux is None:
         return room, None
