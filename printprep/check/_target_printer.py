@@ -177,7 +177,7 @@ class ModelPrinter:
             miss = want - got
             down = np.einsum("nij,ni->nj", slope, miss)
             free = ~(((here <= 0) & (down < 0)) | ((here >= 1) & (down > 0)))
-            normal = np.einsum("nij,nik->njk", slope, slope)
+            normal = np.einsum("pij,pik->pjk", slope, slope)
             normal += damping[todo, None, None] * (np.einsum("njj->nj", normal) + 1.0)[:, :, None] * np.eye(3)
             normal = np.where(free[:, :, None] & free[:, None, :], normal, np.eye(3))
             step = np.linalg.solve(normal, (down * free)[..., None])[..., 0]

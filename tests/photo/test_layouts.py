@@ -17,7 +17,7 @@ from printprep.errors import InputError
 from printprep.photo import Photo, read
 from tests.support.tiffs import from_strips, picture, profile_bytes, tiff
 
-CODECS = ["none", "lzw", "adobe_deflate", "deflate", "packbits", "zstd", "lzma"]
+CODECS = ["none", "lzw", "zlib", "deflate", "packbits", "zstd", "lzma"]
 
 
 def store(path: Path, pixels: NDArray[Any], **options: Any) -> Path:

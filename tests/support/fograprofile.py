@@ -73,7 +73,7 @@ class Press:
         for _ in range(2):
             got = self.lab(best)
             slope = np.stack([self.lab(np.clip(best + d, 0, 1)) - got for d in np.eye(3) * 0.02], -1) / 0.02
-            normal = np.einsum("nij,nik->njk", slope, slope) + np.eye(3)
+            normal = np.einsum("pij,pik->pjk", slope, slope) + np.eye(3)
             move = np.linalg.solve(normal, np.einsum("nij,ni->nj", slope, lab - got)[..., None])[..., 0]
             tried = np.clip(best + move, 0, 1)
             better = np.linalg.norm(self.lab(tried) - lab, axis=1) < np.linalg.norm(got - lab, axis=1)
