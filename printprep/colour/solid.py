@@ -229,11 +229,22 @@ class Solid:
 
     def _on_boundary(self, lab: NDArray[np.float32]) -> NDArray[np.float32]:
         """Nearest colours of the boundary; where its flat triangles bulge over the stored one, just inside that."""
-        found = self._surface.nearest(lab)
-        C = np.hypot(found[..., 1], found[..., 2])
-        most = self.max_chroma(found[..., 0], np.degrees(np.arctan2(found[..., 2], found[..., 1])))
-        found[..., 1:] *= (np.minimum(C, most) / np.maximum(C, np.float32(1e-6)))[..., None]
-        return found
+        found = self._drawn_in(self._surface.nearest(lab))
+        straight = np.array(lab, np.float32)  # along the radius: no nearer, but for the rounding of ridges
+        straight[..., 0] = np.clip(straight[..., 0], self.floor_L, self.white_L)
+        straight = self._drawn_in(straight, out=True)
+        nearer = np.linalg.norm(straight - lab, axis=-1) < np.linalg.norm(found - lab, axis=-1)
+        return np.where(nearer[..., None], straight, found)
+
+    def _drawn_in(self, lab: NDArray[np.float32], *, out: bool = False) -> NDArray[np.float32]:
+        """Colours moved along the radius: to the boundary where outside, and with `out` where inside too."""
+        C = np.hypot(lab[..., 1], lab[..., 2])
+        most = self.max_chroma(lab[..., 0], np.degrees(np.arctan2(lab[..., 2], lab[..., 1])))
+        wanted = most if out else np.minimum(C, most)
+        moved = lab.copy()
+        moved[..., 1:] *= (wanted / np.maximum(C, np.float32(1e-6)))[..., None]
+        moved[..., 1] = np.where(C > 0, moved[..., 1], wanted)
+        return moved
 
     def cusp(self, h: ArrayLike) -> tuple[Floats, Floats]:
         """Lightness and chroma of the most colourful point of each hue.
