@@ -6,6 +6,7 @@ import os
 from collections.abc import Callable, Generator, Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
+from queue import SimpleQueue
 from threading import Event, Lock
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
@@ -105,25 +106,27 @@ class Batch:
             yield result
 
     def _pooled(self, pool: Executor) -> Iterator[Prepared]:
-        from concurrent.futures import FIRST_COMPLETED, wait
-
         ahead = _AHEAD if self._executor else _AT_ONCE
         jobs = iter(self._jobs)
+        ended: SimpleQueue[Future[Prepared]] = SimpleQueue()
         while True:
             while len(self._waiting) < ahead and (job := next(jobs, None)) is not None:
                 try:
-                    self._waiting[self._submit(pool, *job)] = job[0]
+                    future = self._submit(pool, *job)
                 except RuntimeError as error:  # the pool is broken or was shut down
                     yield _lost(job[0], error)
+                    continue
+                self._waiting[future] = job[0]
+                future.add_done_callback(ended.put)
             if not self._waiting:
                 return
-            for future in wait(self._waiting, return_when=FIRST_COMPLETED).done:
-                path = self._waiting.pop(future)
-                try:
-                    result = future.result()
-                except Exception as error:
-                    result = _lost(path, error)
-                yield result
+            future = ended.get()
+            path = self._waiting.pop(future)
+            try:
+                result = future.result()
+            except Exception as error:
+                result = _lost(path, error)
+            yield result
 
     def _submit(self, pool: Executor, path: Path, output: Path) -> Future[Prepared]:
         if self._executor is None:

@@ -1,0 +1,71 @@
+"""Many files in one command against the floor, and compressed files on all cores against one."""
+
+from __future__ import annotations
+
+import os
+import shutil
+
+from benchmarks import floor
+from benchmarks._measure import POINTWISE, PREPARE, Bench, Line, Use, best, paired, run
+
+_CODECS = ("deflate", "lzw", "zstd")
+
+
+def lines(bench: Bench) -> list[Line]:
+    """A batch, then each codec in and out."""
+    return [_batch(bench), *(_codec(bench, name) for name in _CODECS)]
+
+
+def _batch(bench: Bench) -> Line:
+    """Files of 24 megapixels, links to one picture; the floor is paid once for each."""
+    files, size = (6, 12) if bench.quick else (20, 24)
+    source, folder, out = bench.picture(size), bench.folder / "batch", bench.folder / "out"
+    folder.mkdir(exist_ok=True)
+    edits = [folder / f"{k:02}.tif" for k in range(files)]
+    for edit in edits:
+        if not edit.exists():
+            os.link(source, edit)
+
+    def ours() -> Use:
+        shutil.rmtree(out, ignore_errors=True)
+        out.mkdir()
+        return run([*PREPARE, *map(str, edits), *POINTWISE, "-o", str(out)], bench.environment())
+
+    def theirs() -> Use:
+        uses = [floor.measured(source, bench.folder / "floor.raw") for _ in range(4)]
+        return Use(files * sum(u.wall for u in uses) / 4, files * sum(u.cpu for u in uses) / 4)
+
+    ours()
+    runs = paired(ours, theirs, 1 if bench.quick else 3)
+    a, b = best(runs[0]), best(runs[1])
+    shutil.rmtree(out)
+    share = b.wall / a.wall
+    speed, most = files * size / a.wall, files * size / b.wall
+    note = f"CPU {a.cpu / b.cpu:.2f} times the floor's; start-up and compile counted"
+    return Line(
+        f"batch, {files} files of {size} MP", f"{speed:.0f} MP/s", f"floor {most:.0f} MP/s", share, "at least 0.75",
+        None if bench.quick else share >= 0.75, note,
+    )  # fmt: skip
+
+
+def _codec(bench: Bench, name: str) -> Line:
+    size = 6 if bench.quick else 48
+    source, target = bench.picture(size, compress=name), bench.folder / "coded.tif"
+
+    def on(threads: int) -> Use:
+        used = run(
+            [*PREPARE, str(source), *POINTWISE, "-o", str(target), "--threads", str(threads)], bench.environment()
+        )
+        target.unlink()
+        return used
+
+    cores = len(os.sched_getaffinity(0))
+    on(1)
+    many, one = paired(lambda: on(cores), lambda: on(1), 1 if bench.quick else 3)
+    a, b = best(many), best(one)
+    gain = b.wall / a.wall
+    note = f"CPU {a.cpu / b.cpu:.2f} times; other work on the machine counts against this line"
+    return Line(
+        f"{name} in and out, {size} MP", f"{size / a.wall:.0f} MP/s on {cores} cores",
+        f"{size / b.wall:.0f} MP/s on one", gain, "at least 1.7 on 2 cores", gain >= 1.7 if cores == 2 and not bench.quick else None, note,
+    )  # fmt: skip
