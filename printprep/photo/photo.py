@@ -21,7 +21,11 @@ if TYPE_CHECKING:
 
 @runtime_checkable
 class Pixels(Protocol):
-    """Rows of 16-bit RGB, read or computed when asked for; several threads may ask at once."""
+    """Rows of 16-bit RGB, read or computed when asked for; several threads may ask at once.
+
+    Pixels that depend on rows around them may have an attribute ``whole``: bands of whole multiples of so many
+    rows, counted from the first, cost the least.
+    """
 
     @property
     def height(self) -> int:

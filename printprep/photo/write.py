@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import threading
 from collections.abc import Callable
@@ -122,7 +123,10 @@ class _Job:
         self.height, self.width = photo.height, photo.width
         self.swap = photo.metadata.order != ("<" if np.little_endian else ">")
         self.strip_rows = min(self.height, band_rows(self.width, 1, limits.STRIP_BYTES))
-        self.rows = band_rows(self.width, self.strip_rows, band_bytes)
+        whole = getattr(self.pixels, "whole", 1)
+        if whole > 1:  # rows around a band cost less beside a larger one
+            band_bytes *= limits.WIDER_BANDS
+        self.rows = band_rows(self.width, math.lcm(self.strip_rows, whole), band_bytes)
         self.bands = -(-self.height // self.rows)
         self._progress, self._done, self._lock = progress, 0, threading.Lock()
 

@@ -29,6 +29,11 @@ class Through:
         """Columns."""
         return self.inner.width
 
+    @property
+    def whole(self) -> int:
+        """Rows that bands should be multiples of."""
+        return int(getattr(self.inner, "whole", 1))
+
 
 @dataclass(frozen=True)
 class TablePixels(Through):

@@ -254,6 +254,11 @@ class SpreadPixels(Through):
 
     engine: SpreadEngine
 
+    @property
+    def whole(self) -> int:
+        """Rows that bands should be multiples of."""
+        return _STRIP
+
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
         """Fill `out` with the rows from `top` on."""
         first = max(0, top // _STRIP * _STRIP - self.engine.halo)
