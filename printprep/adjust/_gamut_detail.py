@@ -25,7 +25,7 @@ to be squeezed pixel by pixel. The bound keeps flat areas within 1 L* of the poi
 _FROM = np.float32(0.75)
 """Share of the block's chroma at which a pixel begins to move with it; paler pixels stay."""
 
-_ALIKE, _APART = np.float32(0.8), np.float32(2.0)
+_ALIKE, _APART = np.float32(0.5), np.float32(1.5)
 """Where the moves of blocks two around differ by less they are a texture, by more an edge; Oklab L times 100."""
 
 _CHROMA_WEIGHT = np.float32(0.3)

@@ -18,7 +18,7 @@ Array = NDArray[np.float32]
 _ROWS = 193
 _FLOOR = 1e-3  # no ray ends at nothing, so that ratios stay finite
 
-PULL = 2.6
+PULL = 2.4
 """Weight of chroma lost against lightness moved, near grey (Oklab times 100)."""
 
 FADE = 0.144
@@ -27,13 +27,16 @@ FADE = 0.144
 FAR = 18.0
 """Excess of chroma by which that weight has doubled: pure primaries stay colourful, at the price of lightness."""
 
+SLOPE = 0.5
+"""Share of CIEDE2000's S_L by which moves of lightness count for less near white and black."""
+
 _SOFT = 1.0
 """Squared lightness over which neighbouring choices of the best shift are blended, so that it never jumps."""
 
 _REACH = (1.0, 2.5)
 """Bounds of how many times the paper's chroma a source may ask for."""
 
-RIDGE = 0.07
+RIDGE = 0.12
 """Steepest fall of chroma over hue, share a degree; sharper ridges (yellow near white) are rounded."""
 
 _RIDGE_WIDTH = 12
@@ -123,9 +126,9 @@ class Plane:
     def _slides(self) -> Array:
         """Best shifts at every lightness, hue and excess of a coarse grid, flat, with hue 0 again at the end.
 
-        The shift d minimises ``d^2 + (w max(C - most(L + d), 0))^2`` with
-        ``w = PULL (1 + min(excess / FAR, 1)^2) / (1 + FADE C)``; a soft minimum over all candidates, less
-        its value where nothing is in excess.
+        The shift d minimises ``(d / s)^2 + (w max(C - most(L + d), 0))^2`` with
+        ``s = 1 + SLOPE (S_L - 1)`` and ``w = PULL (1 + min(excess / FAR, 1)^2) / (1 + FADE C)``; a soft
+        minimum over all candidates, less its value where nothing is in excess.
         """
         most = self.chroma[:, :: HUES // _SLIDE_HUES].T  # (hues, rows)
         step = np.linspace(0, 1, _SLIDE_STEPS, dtype=np.float32)
@@ -138,7 +141,9 @@ class Plane:
         at = np.linspace(self.low, self.high, _ROWS, dtype=np.float32)[::2]
         there = most[:, ::2]
         d = at[None, :] - np.linspace(self.low, self.high, _SLIDE_ROWS, dtype=np.float32)[:, None]
-        moved = np.square(d)[:, None, :]
+        lightness = np.linspace(self.low, self.high, _SLIDE_ROWS) - 50
+        s = 1 + SLOPE * 0.015 * lightness**2 / np.sqrt(20 + lightness**2)  # CIEDE2000's S_L (CIE 142:2001)
+        moved = np.square(d / s[:, None].astype(np.float32))[:, None, :]
         shift = np.empty_like(C)
         for hue, over in enumerate(C):
             cost = np.square(np.maximum(over[..., None] - there[hue], 0))
@@ -154,8 +159,8 @@ class Plane:
 def _rounded(chroma: Array) -> Array:
     """The grid with razor-sharp ridges over hue taken down, so that neighbouring hues are mapped alike.
 
-    Tables interpolate the rounded form better too: 99.9 % of errors 0.48 CIEDE2000 instead of 1.3 at
-    65 nodes over ROMM RGB.
+    Tables interpolate the rounded form better too: over ROMM RGB 99.9 % of a 65-node table's errors are
+    under 0.4 CIEDE2000 instead of 0.8.
     """
     out = chroma.copy()
     for shift in range(1, _RIDGE_WIDTH + 1):
