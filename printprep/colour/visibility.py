@@ -54,8 +54,9 @@ def jnd_index(luminance: ArrayLike) -> Array:
     contrast sensitivity (a 2 degree square with 4 cycles per degree, seen by the average observer).
     It covers 0.05 to 4000 cd/m2. Paper black in a dim room lies below that, direct sunlight above, so
     the curve goes on without a kink at either end: below, straight in luminance (1 JND for about
-    0.0045 cd/m2, the polynomial's slope at 0.05; the standard's table has 0.0047 there), above, straight in the logarithm of luminance (Weber's law). The index
-    may so fall below 0; only differences of it mean anything.
+    0.0045 cd/m2, the polynomial's slope at 0.05; the standard's table has 0.0047 there), above, straight
+    in the logarithm of luminance (Weber's law). The index may so fall below 0; only differences of it mean
+    anything.
     """
     L = np.asarray(luminance, np.float64)
     x = np.log10(np.clip(L, LOWEST, HIGHEST))

@@ -34,7 +34,7 @@ class MatrixInk:
 
     def rgb(self, lab: Floats) -> Floats:
         linear = (xyz_from_lab(lab) - self.black) / self.span @ np.linalg.inv(self.matrix).T
-        return np.clip(linear, 0, 1) ** (1 / self.gamma)
+        return np.asarray(np.clip(linear, 0, 1) ** (1 / self.gamma))
 
 
 def output_profile(
