@@ -25,7 +25,7 @@ to be squeezed pixel by pixel. The bound keeps flat areas within 1 L* of the poi
 _FROM = np.float32(0.75)
 """Share of the block's chroma at which a pixel begins to move with it; paler pixels stay."""
 
-_ALIKE, _APART = np.float32(0.5), np.float32(1.5)
+_ALIKE, _APART = np.float32(0.7), np.float32(1.8)
 """Where the moves of blocks two around differ by less they are a texture, by more an edge; Oklab L times 100."""
 
 _CHROMA_WEIGHT = np.float32(0.3)
@@ -35,7 +35,7 @@ _SURE = np.float32(0.3)
 """Mean excess of chroma from which on the spatial result counts in full; Oklab times 100."""
 
 AROUND = 4
-"""Blocks looked at on each side: smoothed by one, compared with two, interpolated with one."""
+"""Blocks looked at on each side: smoothed with one, compared over two, interpolated with one."""
 
 
 def asked_of(base: Array, here: Plane, lightness: float) -> tuple[Array, Array, Array, Array]:
@@ -94,10 +94,10 @@ def moves(base: Array, here: Plane, lightness: float) -> Array:
     lift, drop, chroma, most = (p.reshape(shape) for p in asked_of(base.reshape(-1, 3), here, lightness))
     if not drop.any():
         return np.zeros((*shape, 4), np.float32)
-    apart = np.maximum(_range(lift), _CHROMA_WEIGHT * _range(drop))
-    edge = np.clip((apart - _ALIKE) / (_APART - _ALIKE), 0, 1)
     field = np.stack([lift, drop, np.maximum(chroma, most), chroma - most], axis=-1)
     field = np.asarray(cv2.blur(field, (3, 3), borderType=cv2.BORDER_REPLICATE)).reshape(field.shape)
+    apart = np.maximum(_range(field[..., 0]), _CHROMA_WEIGHT * _range(field[..., 1]))
+    edge = np.clip((apart - _ALIKE) / (_APART - _ALIKE), 0, 1)
     field[..., 0] += np.clip(_MORE * field[..., 0], -_MORE_AT_MOST, _MORE_AT_MOST)
     field[..., 3] = (1 - edge * edge * (3 - 2 * edge)) * np.clip(field[..., 3] / _SURE, 0, 1)
     return np.asarray(field, np.float32)
