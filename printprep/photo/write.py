@@ -123,10 +123,10 @@ class _Job:
         self.height, self.width = photo.height, photo.width
         self.swap = photo.metadata.order != ("<" if np.little_endian else ">")
         self.strip_rows = min(self.height, band_rows(self.width, 1, limits.STRIP_BYTES))
-        whole = getattr(self.pixels, "whole", 1)
-        if whole > 1:  # rows around a band cost less beside a larger one
+        row_step = getattr(self.pixels, "row_step", 1)
+        if row_step > 1:  # rows around a band cost less beside a larger one
             band_bytes *= limits.WIDER_BANDS
-        self.rows = band_rows(self.width, math.lcm(self.strip_rows, whole), band_bytes)
+        self.rows = band_rows(self.width, math.lcm(self.strip_rows, row_step), band_bytes)
         self.bands = -(-self.height // self.rows)
         self._progress, self._done, self._lock = progress, 0, threading.Lock()
 

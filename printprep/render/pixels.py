@@ -30,9 +30,9 @@ class Through:
         return self.inner.width
 
     @property
-    def whole(self) -> int:
+    def row_step(self) -> int:
         """Rows that bands should be multiples of."""
-        return int(getattr(self.inner, "whole", 1))
+        return int(getattr(self.inner, "row_step", 1))
 
 
 @dataclass(frozen=True)

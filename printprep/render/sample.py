@@ -24,7 +24,7 @@ class SamplePixels:
 
     def __init__(self, inner: Pixels, side: int = SIDE) -> None:
         self.inner, self.height, self.width = inner, inner.height, inner.width
-        self.whole: int = getattr(inner, "whole", 1)
+        self.row_step: int = getattr(inner, "row_step", 1)
         self._rows = np.linspace(0, inner.height - 1, min(side, inner.height)).round().astype(int)
         self._columns = np.linspace(0, inner.width - 1, min(side, inner.width)).round().astype(int)
         self.sample: NDArray[np.uint16] = np.zeros((len(self._rows), len(self._columns), 3), np.uint16)

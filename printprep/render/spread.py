@@ -255,7 +255,7 @@ class SpreadPixels(Through):
     engine: SpreadEngine
 
     @property
-    def whole(self) -> int:
+    def row_step(self) -> int:
         """Rows that bands should be multiples of."""
         return _STRIP
 
