@@ -31,6 +31,9 @@ _ALIKE, _APART = np.float32(0.7), np.float32(1.8)
 _CHROMA_WEIGHT = np.float32(0.3)
 """How differences of moves in chroma count in that."""
 
+_COLOUR_WEIGHT = np.float32(0.12)
+"""And differences of the blocks' own a and b: between two hues a block that holds both asks for neither's move."""
+
 _SURE = np.float32(0.3)
 """Mean excess of chroma from which on the spatial result counts in full; Oklab times 100."""
 
@@ -95,8 +98,11 @@ def moves(base: Array, here: Plane, lightness: float) -> Array:
     if not drop.any():
         return np.zeros((*shape, 4), np.float32)
     field = np.stack([lift, drop, np.maximum(chroma, most), chroma - most], axis=-1)
-    field = np.asarray(cv2.blur(field, (3, 3), borderType=cv2.BORDER_REPLICATE)).reshape(field.shape)
+    field = _smooth(field)
     apart = np.maximum(_range(field[..., 0]), _CHROMA_WEIGHT * _range(field[..., 1]))
+    colour = _smooth(base)
+    for k in (1, 2):
+        np.maximum(apart, _COLOUR_WEIGHT * _range(colour[..., k]), out=apart)
     edge = np.clip((apart - _ALIKE) / (_APART - _ALIKE), 0, 1)
     field[..., 0] += np.clip(_MORE * field[..., 0], -_MORE_AT_MOST, _MORE_AT_MOST)
     field[..., 3] = (1 - edge * edge * (3 - 2 * edge)) * np.clip(field[..., 3] / _SURE, 0, 1)
@@ -166,6 +172,13 @@ def spread(small: Array, height: int, width: int) -> Array:
     rows, columns = small.shape[:2]
     whole = cv2.resize(small, (columns * BLOCK, rows * BLOCK), interpolation=cv2.INTER_LINEAR)
     return np.asarray(whole[:height, :width])
+
+
+def _smooth(values: Array) -> Array:
+    """Means of each block with its eight neighbours, so that noise does not steer."""
+    import cv2
+
+    return np.asarray(cv2.blur(values, (3, 3), borderType=cv2.BORDER_REPLICATE)).reshape(values.shape)
 
 
 def _range(values: Array) -> Array:
