@@ -91,14 +91,11 @@ def moves(base: Array, here: Plane, lightness: float) -> Array:
         full, and the weight of the spatial result against the pointwise one: 0 where a block lies
         inside the gamut on average with its neighbours, and at edges.
     """
-    import cv2
-
     shape = base.shape[:2]
     lift, drop, chroma, most = (p.reshape(shape) for p in asked_of(base.reshape(-1, 3), here, lightness))
     if not drop.any():
         return np.zeros((*shape, 4), np.float32)
-    field = np.stack([lift, drop, np.maximum(chroma, most), chroma - most], axis=-1)
-    field = _smooth(field)
+    field = _smooth(np.stack([lift, drop, np.maximum(chroma, most), chroma - most], axis=-1))
     apart = np.maximum(_range(field[..., 0]), _CHROMA_WEIGHT * _range(field[..., 1]))
     colour = _smooth(base)
     for k in (1, 2):

@@ -36,6 +36,14 @@ def solid(profile: bytes) -> Solid:
     return Solid.from_triangles(triangles, black_L=black)
 
 
+def described(profile: bytes) -> str:
+    """What a profile's gamut is taken from, in a few words."""
+    model = model_of(profile)
+    if model == "CMYK":
+        return f"own tables, CMYK, at most {100 * ink_limit(profile):.0f} % of ink"
+    return f"own {'tables' if b'A2B' in profile[128:1024] else 'matrix or curves'}, {model}"
+
+
 def ends(profile: bytes) -> tuple[Array, Array]:
     """Absolute Lab of bare paper and of the darkest colour that conversions reach."""
     model = model_of(profile)

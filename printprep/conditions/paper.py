@@ -189,10 +189,12 @@ class Paper(Checked):
         if self.measured is not None:
             return (
                 f"gamut from {len(self.measured.lab)} measured {self.measured.channels} patches "
-                f"({self.measured.basis}, {_measurement.UNDERSTOOD}): exact at the patches"
+                f"({self.measured.basis}, {_measurement.UNDERSTOOD}): exact at the patches, straight between them"
             )
         if self.profile is not None:
-            return "gamut from the ICC profile's own tables: as sure as the profile"
+            from printprep.conditions._profile import described
+
+            return f"gamut from the ICC profile's {described(self.profile)}: as sure as the profile"
         return (
             "gamut mixed from eight patches: the largest chroma of a hue is off by 1 C* on average and 3 in the "
             "worst hues, judged by nine measured offset papers"
