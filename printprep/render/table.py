@@ -71,20 +71,22 @@ class Table:
         return cls(cube, shaper if shaper.size else None, unshaper if unshaper.size else None)
 
 
-def grey_curve(profile: bytes) -> NDArray[np.float64]:
+def grey_curve(profile: bytes, count: int = _CODES) -> NDArray[np.float64]:
     """The lightness of a profile's greys.
 
     Parameters
     ----------
     profile : bytes
         ICC profile, RGB.
+    count : int
+        How many greys, evenly in codes.
 
     Returns
     -------
-    (65536,) ndarray
+    (count,) ndarray
         L* / 100 of equal red, green and blue, made to rise strictly from 0 to 1.
     """
-    codes = np.linspace(0, 1, _CODES)
+    codes = np.linspace(0, 1, count)
     lightness = lab_from_device(np.repeat(codes[:, None], 3, axis=1), profile, model="RGB")[:, 0]
     rising = np.maximum.accumulate(np.clip(lightness, 0, None)).astype(np.float64)
     if rising[-1] <= rising[0]:
@@ -120,12 +122,10 @@ def source_axis(
 ) -> tuple[NDArray[np.float32], NDArray[np.float64] | None, bool]:
     """Device values of the nodes along each side, the shaper that spaces them, and whether results need one too."""
     codes = np.linspace(0, 1, _CODES)
-    curve = grey_curve(profile)
-    out = curve if out_profile == profile else grey_curve(out_profile)
-    steep = max(_steepest(curve), _steepest(out))
+    steep = max(_steepest(p) for p in {profile, out_profile})
     shaper = None
     if steep > _UNEVEN:
-        shaper = curve if steep > _STEEP else np.interp(codes, (0, _FOOT[0], 1), (0, _FOOT[1], 1))
+        shaper = grey_curve(profile) if steep > _STEEP else np.interp(codes, (0, _FOOT[0], 1), (0, _FOOT[1], 1))
     axis = np.linspace(0, 1, size)
     nodes = axis if shaper is None else np.interp(axis, shaper, codes)
     return nodes.astype(np.float32), shaper, steep > _STEEP
@@ -157,6 +157,7 @@ def evened(
     return np.interp(cube, codes, out), np.interp(codes, out, codes).astype(np.float32)
 
 
-def _steepest(curve: NDArray[np.float64]) -> float:
-    """Largest slope over a 64th of the scale; single codes may jump where a profile's curve is coarse."""
-    return float(np.max(curve[1024:] - curve[:-1024])) * 64
+def _steepest(profile: bytes) -> float:
+    """Largest slope of its greys over a 64th of the scale; single codes may jump where a curve is coarse."""
+    curve = grey_curve(profile, 1025)
+    return float(np.max(curve[16:] - curve[:-16])) * 64
