@@ -19,6 +19,7 @@ from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
 from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
 from printprep.photo._file import InputFile
+from printprep.photo._text import printable
 from printprep.photo.photo import Photo
 from printprep.photo.profile import Profile
 from printprep.presets import Preset, Setting, build_steps, join_steps, load
@@ -332,7 +333,7 @@ def pipeline(
             adjust[step] = {**adjust.get(step, {}), **values}
     for key, value in (settings or {}).items():
         step, parameter = _address(key)
-        adjust.setdefault(step, {})[parameter] = Setting(_value(value), f"--set {key}")
+        adjust.setdefault(step, {})[parameter] = Setting(_value(value), f"--set {printable(key, 60)}")
     return Pipeline(
         build_steps(adjust),
         paper=own_paper,

@@ -123,7 +123,10 @@ def build_steps(adjust: Mapping[str, Mapping[str, Setting]]) -> Steps:
         except PrintprepError as error:
             key = str(getattr(error, "key", getattr(error, "name", "")))
             at = settings[key].file if key in settings else next((s.file for s in settings.values()), name)
-            raise PresetError(at, f"[[adjust]] {name}:", error) from error
+            by_hand = at.startswith("--")  # an option, no file
+            if by_hand and isinstance(error, ParameterError):
+                raise ParameterError(at, error.value, error.reason) from error
+            raise PresetError(at, "" if by_hand else f"[[adjust]] {name}:", error) from error
     return Steps(tuple(made)).ordered()
 
 

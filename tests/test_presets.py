@@ -89,7 +89,7 @@ def test_presets_that_disagree_are_refused_naming_both() -> None:
 
 WRONG = [
     ("[room]\nilluminence_lux = 80\n", r"\[room\] 'illuminence_lux': unknown key; did you mean illuminance_lux\?"),
-    ("[room]\nilluminance_lux = -5\n", r"\[room\] illuminance_lux = -5.*0 to 200000.*lux"),
+    ("[room]\nilluminance_lux = -5\n", r"\[room\] illuminance_lux = -5.*0.1 to 200000.*lux"),
     ("[room]\nilluminance_lux = true\n", r"\[room\] illuminance_lux = True: must be"),
     ("[room]\nilluminance_lux = nan\n", r"\[room\] illuminance_lux = nan"),
     ("[room]\nsurround = 'dimm'\n", r"\[room\] surround = 'dimm'"),

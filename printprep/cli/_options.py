@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -144,13 +145,23 @@ def warn_of_basis(*pipes: Pipeline) -> None:
             say(warning)
 
 
-def result(text: str) -> None:
-    """One line of results on stdout; a closed or full stdout does not stop the work."""
+def result(text: object) -> None:
+    """Lines of results on stdout, nothing in them that a terminal obeys; a closed or full stdout stops no work."""
     with contextlib.suppress(OSError, ValueError):
-        click.echo(text.encode("utf-8", "backslashreplace").decode())
+        click.echo("\n".join(map(harmless, str(text).split("\n"))))
 
 
 def say(text: str) -> None:
-    """One line on stderr; a closed stderr changes nothing."""
-    with contextlib.suppress(OSError):
-        click.echo("printprep: " + text.encode("utf-8", "backslashreplace").decode(), err=True)
+    """One line on stderr, nothing in it that a terminal obeys; a closed stderr changes nothing."""
+    with contextlib.suppress(OSError, ValueError):
+        click.echo(f"printprep: {harmless(text)}", err=True)
+
+
+def named(path: os.PathLike[str] | str) -> str:
+    """A file's name in results: as it is where that is harmless, else with escapes."""
+    return harmless(os.fspath(path))
+
+
+def harmless(text: str) -> str:
+    """Text with everything unprintable in it escaped, line ends too."""
+    return "".join(c if c.isprintable() or c == "\xa0" else c.encode("unicode_escape").decode("ascii") for c in text)

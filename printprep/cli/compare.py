@@ -10,6 +10,7 @@ from printprep.cli._options import (
     assume_option,
     chosen_pipeline,
     metered_option,
+    named,
     overwrite_option,
     result,
     room_option,
@@ -68,5 +69,5 @@ def command(
     if output is not None:
         made.write(output, overwrite=overwrite)
         if not as_json:
-            result(str(output))
+            result(named(output))
     warn_of_basis(*pipes)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import click
 
-from printprep.cli._options import overwrite_option, threads_option
+from printprep.cli._options import named, overwrite_option, result, threads_option
 
 
 @click.command()
@@ -36,13 +36,13 @@ def command(folder: Path, threads: int | None, overwrite: bool, megapixels: floa
         made = run(folder, megapixels=megapixels, overwrite=overwrite, threads=threads, tell=tell)
     finally:
         tell("")
-    click.echo("A lantern festival on a river at blue hour, prepared for two papers and two rooms.\n")
+    result("A lantern festival on a river at blue hour, prepared for two papers and two rooms.\n")
     for head, look in (("To look at:", True), ("Files:", False)):
-        click.echo(head)
+        result(head)
         for item in made:
             if item.look == look:
-                click.echo(f"  {item.path}")
-                click.echo(textwrap.fill(item.shows, 80, initial_indent=" " * 6, subsequent_indent=" " * 6))
-        click.echo()
-    click.echo("Next: printprep prepare YOUR.tif --paper cotton-rag --room evening-sitting-room")
-    click.echo("Print a small sheet first, and judge it where the large one will hang.")
+                result(f"  {named(item.path)}")
+                result(textwrap.fill(item.shows, 80, initial_indent=" " * 6, subsequent_indent=" " * 6))
+        result("")
+    result("Next: printprep prepare YOUR.tif --paper cotton-rag --room evening-sitting-room")
+    result("Print a small sheet first, and judge it where the large one will hang.")

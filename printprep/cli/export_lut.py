@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from printprep.cli._options import chosen_pipeline, conditions_options, overwrite_option, result
+from printprep.cli._options import chosen_pipeline, conditions_options, named, overwrite_option, result
 
 
 @click.command()
@@ -34,4 +34,4 @@ def command(
 
     pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over)
     pipe.plan(Profile.load(profile)).export(output, overwrite=overwrite)
-    result(str(output))
+    result(named(output))

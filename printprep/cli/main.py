@@ -7,6 +7,7 @@ import os
 import signal
 import sys
 from importlib import import_module
+from io import TextIOWrapper
 from pkgutil import iter_modules
 from types import FrameType
 from typing import NoReturn
@@ -14,6 +15,7 @@ from typing import NoReturn
 import click
 
 from printprep import __version__
+from printprep.cli._options import result, say
 from printprep.cli._process import settle
 from printprep.errors import OutsideError, PrintprepError
 
@@ -73,44 +75,49 @@ def main() -> NoReturn:
     """Run the command line and exit: 0 done, 1 outside reasons, 2 refused, 130 and 143 signals."""
     signal.signal(signal.SIGTERM, _terminate)
     settle()
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):  # what a terminal's alphabet lacks is escaped, not an error
+            stream.reconfigure(errors="backslashreplace")
     debug = "--debug" in sys.argv[1:]
     status = 0
     try:
-        result = commands(standalone_mode=False)
-        status = result if isinstance(result, int) else 0
+        ended = commands(standalone_mode=False)
+        status = ended if isinstance(ended, int) else 0
     except PrintprepError as error:
         if debug:
             raise
-        _say(str(error))
+        say(str(error) if ";" in str(error) else f"{error}; correct it")
         status = error.exit_code
     except click.exceptions.Exit as error:
         status = error.exit_code
+    except click.exceptions.NoArgsIsHelpError as error:
+        result(error.ctx.get_help())
     except click.ClickException as error:
         context = getattr(error, "ctx", None)
         hint = f"; see {context.command_path} --help" if context else ""
-        _say(error.format_message().rstrip(".").replace("\n", " ") + hint)
+        say(error.format_message().rstrip(".").replace("\n", " ") + hint)
         status = 2
     except (click.Abort, KeyboardInterrupt):
-        _say("interrupted; what was finished is kept, nothing else was changed")
+        say("interrupted; what was finished is kept, nothing else was changed")
         status = _INTERRUPTED
     except Terminated:
-        _say("ended by a signal; what was finished is kept, nothing else was changed")
+        say("ended by a signal; what was finished is kept, nothing else was changed")
         status = _TERMINATED
     except BrokenPipeError:
         status = 0  # whoever read the results has seen enough
     except MemoryError:
-        _say("not enough memory; close other programs, or use --threads 1")
+        say("not enough memory; close other programs, or use --threads 1")
         status = OutsideError.exit_code
     except OSError as error:
         if debug:
             raise
         named = f"{error.filename!r}: " if error.filename else ""
-        _say(f"{named}{error.strerror or 'the system refused'}; make room or permission, then run again")
+        say(f"{named}{error.strerror or 'the system refused'}; make room or permission, then run again")
         status = OutsideError.exit_code
     except Exception as error:
         if debug:
             raise
-        _say(
+        say(
             f"unexpected: {type(error).__name__}: {str(error).splitlines()[0] if str(error) else ''}; "
             "run again with --debug first after printprep, and report what it shows"
         )
@@ -122,19 +129,18 @@ def _terminate(number: int, frame: FrameType | None) -> NoReturn:
     raise Terminated
 
 
-def _say(text: str) -> None:
-    with contextlib.suppress(OSError):
-        click.echo("printprep: " + text.encode("utf-8", "backslashreplace").decode(), err=True)
-
-
 def _leave(status: int) -> NoReturn:
-    """Exit without the traceback that flushing a closed stream would print."""
-    for stream in (sys.stdout, sys.stderr):
+    """Exit without the traceback that flushing a closed stream, or a late signal, would print."""
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, signal.SIG_DFL)
+    for stream in filter(None, (sys.stdout, sys.stderr)):
         try:
             stream.flush()
         except (OSError, ValueError):
             with contextlib.suppress(OSError, ValueError):
                 os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+    if status in (_INTERRUPTED, _TERMINATED):
+        os._exit(status)  # Python ends itself by the signal where that came amid an eval (measured: 1 of 18)
     sys.exit(status)
 
 

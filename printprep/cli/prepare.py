@@ -11,6 +11,7 @@ from printprep.cli._options import (
     assume_option,
     chosen_pipeline,
     conditions_options,
+    named,
     overwrite_option,
     say,
     threads_option,
@@ -141,7 +142,7 @@ def _tell(result: Prepared) -> int:
         say(f"{name}: done already, left as it is")
         return 0
     found: Verdict = result.found
-    show(f"{result.output}\n  changed: {found.changed}\n  still loses: {found.loses}")
+    show(f"{named(result.output or result.input)}\n  changed: {found.changed}\n  still loses: {found.loses}")
     return 0
 
 

@@ -8,20 +8,19 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from printprep.cli._options import say
+from printprep.cli._options import named, result, say
 
 if TYPE_CHECKING:
-    from rich.console import Console
-    from rich.table import Table
-
+    from printprep.cli._tables import Screen
     from printprep.presets import Preset
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Print as JSON, for programs.")
 
 
 @click.group(invoke_without_command=True)
+@json_option
 @click.pass_context
-def command(context: click.Context) -> None:
+def command(context: click.Context, as_json: bool) -> None:
     """Papers and rooms by name: list them, show one, check a file, set the defaults.
 
     \b
@@ -30,7 +29,9 @@ def command(context: click.Context) -> None:
     printprep presets use cotton-rag hallway
     """
     if context.invoked_subcommand is None:
-        context.invoke(list_command, as_json=False)
+        context.invoke(list_command, as_json=as_json)
+    elif as_json:
+        raise click.UsageError("--json stands after the command, as in: printprep presets list --json", context)
 
 
 @command.command("list")
@@ -61,20 +62,22 @@ def list_command(as_json: bool) -> None:
             "bundles": [{"name": name, "title": preset.title} for name, preset in others],
             "defaults": defaults(),
         }
-        click.echo(json.dumps(document, indent=2))
+        result(json.dumps(document, indent=2))
         return
-    console = _console()
-    _print_papers(console, [_paper_row(p) for p in papers])
-    _print_rooms(console, [_room_row(r) for r in rooms])
+    from printprep.cli._tables import Screen, columns, row
+
+    screen = Screen()
+    _print_papers(screen, [_paper_row(p) for p in papers])
+    _print_rooms(screen, [_room_row(r) for r in rooms])
     if others:
-        table = _table("Bundle", "Title")
+        table = columns("Bundle", "Title")
         for name, preset in others:
-            table.add_row(name, preset.title)
-        console.print(table)
+            row(table, name, preset.title)
+        screen.table(table)
     chosen = defaults()
     if chosen:
-        console.print(f"Defaults: paper {chosen.get('paper', 'none')}, room {chosen.get('room', 'none')}", style="dim")
-    console.print("One in full: printprep presets show NAME", style="dim")
+        screen.line(f"Defaults: paper {chosen.get('paper', 'none')}, room {chosen.get('room', 'none')}", "dim")
+    screen.line("One in full: printprep presets show NAME", "dim")
 
 
 @command.command("show")
@@ -95,15 +98,17 @@ def show_command(name: str, as_json: bool) -> None:
             "source": preset.source,
             "values": [dict(zip(("key", "value", "unit", "from"), row, strict=True)) for row in rows],
         }
-        click.echo(json.dumps(document, indent=2))
+        result(json.dumps(document, indent=2))
         return
-    console = _console()
-    console.print(f"{preset.title or preset.name}", style="bold")
+    from printprep.cli._tables import Screen, columns, row
+
+    screen = Screen()
+    screen.line(preset.title or preset.name, "bold")
     if preset.notes.strip():
-        console.print(preset.notes.strip().replace("\n", " "))
-    console.print(f"source: {preset.source or 'not stated'}", style="dim")
+        screen.line(preset.notes.strip().replace("\n", " "))
+    screen.line(f"source: {preset.source or 'not stated'}", "dim")
     files = list(dict.fromkeys(row[3] for row in rows if row[3].endswith(".toml")))
-    table = _table("Value", "", "Unit", "From")
+    table = columns("Value", "", "Unit", "From")
     table.columns[1].justify = "right"
     stems = [Path(file).name for file in files]
     short = {
@@ -111,12 +116,12 @@ def show_command(name: str, as_json: bool) -> None:
         for i, (f, n) in enumerate(zip(files, stems, strict=True))
     }
     for key, value, unit, file in rows:
-        table.add_row(key, _text(value), unit, short.get(file, file), style="dim" if file == "default" else None)
-    console.print(table)
+        row(table, key, _text(value), unit, short.get(file, file), dim=file == "default")
+    screen.table(table)
     for file in files:
-        console.print(f"{short[file]}: {_short(file)}", style="dim")
+        screen.line(f"{short[file]}: {_short(file)}", "dim")
     if preset.paper is not None:
-        console.print(preset.paper.certainty + ".", style="dim")
+        screen.line(preset.paper.certainty + ".", "dim")
 
 
 @command.command("check")
@@ -140,7 +145,7 @@ def check_command(file: Path) -> None:
         say(f"{shown}: warning: has no paper, no room and no steps; add [paper], [room] or [[adjust]]")
     if preset.paper is not None and is_typical(preset.paper):
         say(f"{shown}: warning: typical values; measured ones, or the paper maker's ICC profile, are better")
-    click.echo(f"{file}: good" + (f" ({', '.join(parts)})" if parts else ""))
+    result(f"{named(file)}: good" + (f" ({', '.join(parts)})" if parts else ""))
 
 
 @command.command("use")
@@ -154,7 +159,7 @@ def use_command(paper: str, room: str) -> None:
     named_paper(paper), named_room(room)
     kept = [str(Path(n).absolute()) if Path(n).suffix and Path(n).exists() else n for n in (paper, room)]
     where = set_defaults(*kept)
-    click.echo(f"paper {kept[0]}, room {kept[1]} are used from now on when none is named")
+    result(f"paper {kept[0]}, room {kept[1]} are used from now on when none is named")
     say(f"kept in {_short(str(where))}")
 
 
@@ -300,49 +305,29 @@ def _room_values(preset: Preset) -> list[tuple[str, object, str, str]]:
 # ---------------------------------------------------------------- printing
 
 
-def _console() -> Console:
-    import shutil
+def _print_papers(screen: Screen, papers: list[dict[str, Any]]) -> None:
+    from printprep.cli._tables import columns, row
 
-    from rich.console import Console
-
-    return Console(width=min(100, shutil.get_terminal_size((80, 24)).columns), highlight=False, markup=False)
-
-
-def _table(*columns: str) -> Table:
-    from rich import box
-    from rich.table import Table
-
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1), show_edge=False, header_style="bold")
-    for number, name in enumerate(columns):
-        table.add_column(name, no_wrap=number == 0)
-    return table
+    table = columns("Paper", "Surface", "White L*", "Black L*", "D", "Gamut", "Values", right=(2, 3, 4, 5))
+    for each in papers:
+        gamut = f"{each['gamut_volume'] / 1000:.0f}k"
+        black, density = f"{each['black_L']:.1f}", f"{each['black_density']:.2f}"
+        row(table, each["name"], each["surface"], f"{each['white_L']:.1f}", black, density, gamut, each["basis"])
+    screen.table(table)
+    screen.line("D: density of black. Gamut: volume in thousand cubic dE.\n", "dim")
 
 
-def _print_papers(console: Console, rows: list[dict[str, Any]]) -> None:
-    table = _table("Paper", "Surface", "White L*", "Black L*", "D", "Gamut", "Values")
-    for number in (2, 3, 4, 5):
-        table.columns[number].justify = "right"
-        table.columns[number].no_wrap = True
-    for row in rows:
-        gamut = f"{row['gamut_volume'] / 1000:.0f}k"
-        black, density = f"{row['black_L']:.1f}", f"{row['black_density']:.2f}"
-        table.add_row(row["name"], row["surface"], f"{row['white_L']:.1f}", black, density, gamut, row["basis"])
-    console.print(table)
-    console.print("D: density of black. Gamut: volume in thousand cubic dE.\n", style="dim")
+def _print_rooms(screen: Screen, rooms: list[dict[str, Any]]) -> None:
+    from printprep.cli._tables import columns, row
 
-
-def _print_rooms(console: Console, rows: list[dict[str, Any]]) -> None:
-    table = _table("Room", "Lux", "Kelvin", "Glazing", "Metres")
-    for number in (1, 2, 4):
-        table.columns[number].justify = "right"
-        table.columns[number].no_wrap = True
-    for row in rows:
-        evening = row["evening_illuminance_lux"]
-        lux = f"{row['illuminance_lux']:g}" + (f" / {evening:g}" if evening else "")
-        kelvin, far = f"{row['cct_kelvin']:g}", f"{row['viewing_distance_m']:g}"
-        table.add_row(row["name"], lux, kelvin, row["glazing"], far)
-    console.print(table)
-    console.print("Two lux values: by day and in the evening. Metres: from eye to print.\n", style="dim")
+    table = columns("Room", "Lux", "Kelvin", "Glazing", "Metres", right=(1, 2, 4))
+    for each in rooms:
+        evening = each["evening_illuminance_lux"]
+        lux = f"{each['illuminance_lux']:g}" + (f" / {evening:g}" if evening else "")
+        kelvin, far = f"{each['cct_kelvin']:g}", f"{each['viewing_distance_m']:g}"
+        row(table, each["name"], lux, kelvin, each["glazing"], far)
+    screen.table(table)
+    screen.line("Two lux values: by day and in the evening. Metres: from eye to print.\n", "dim")
 
 
 def _rounded(colour: tuple[float, ...]) -> list[float]:

@@ -10,6 +10,7 @@ from printprep.cli._options import (
     assume_option,
     chosen_pipeline,
     conditions_options,
+    named,
     overwrite_option,
     result,
     say,
@@ -75,5 +76,5 @@ def command(
             threads=threads, progress=progress.pixels,
         )  # fmt: skip
     done.write(output, overwrite=overwrite)
-    result(str(output))
+    result(named(output))
     warn_of_basis(pipe)

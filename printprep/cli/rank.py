@@ -10,6 +10,7 @@ from printprep.cli._options import (
     assume_option,
     chosen_pipeline,
     conditions_options,
+    named,
     overwrite_option,
     result,
     say,
@@ -66,7 +67,7 @@ def command(
     if output is not None:
         ranking.write(output, overwrite=overwrite)
         if not as_json:
-            result(str(output))
+            result(named(output))
     if any(each.loss for each in ranking.pictures):
         warn_of_basis(pipe)
     return worst

@@ -10,6 +10,7 @@ from printprep.cli._options import (
     assume_option,
     chosen_pipeline,
     conditions_options,
+    named,
     overwrite_option,
     result,
     say,
@@ -59,7 +60,7 @@ def command(
     with Progress(1) as progress:
         made = report(photo, pipe, threads=threads, progress=progress.pixels)
     made.write(output, overwrite=overwrite)
-    result(str(output))
+    result(named(output))
     for line in (headline(made.loss), *verdict_lines(made.loss)):
         result(f"  {line}")
     warn_of_basis(pipe)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from printprep.cli._options import default, overwrite_option, paper_option, result, say, threads_option
+from printprep.cli._options import default, named, overwrite_option, paper_option, result, say, threads_option
 
 
 @click.command()
@@ -40,6 +40,6 @@ def command(
             overwrite=overwrite, progress=progress.pixels,
         )  # fmt: skip
     result(str(made))
-    result(f"{made.values}: its values, CGATS.17")
-    result(f"{made.page}: how to print and read it")
+    result(f"{named(made.values)}: its values, CGATS.17")
+    result(f"{named(made.page)}: how to print and read it")
     say("print it unedited at 100 %: relative colorimetric, black point compensation on, driver's own correction off")

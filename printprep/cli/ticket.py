@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import click
 
+from printprep.cli._options import result
+
 
 @click.command()
 @click.argument("file", type=click.Path())
@@ -13,4 +15,4 @@ def command(file: str, as_json: bool) -> None:
     from printprep.record.ticket import read_ticket
 
     ticket = read_ticket(file)
-    click.echo(ticket.to_json() if as_json else str(ticket))
+    result(ticket.to_json() if as_json else ticket)

@@ -11,7 +11,7 @@ from msgspec import Meta
 from printprep.conditions._checked import Checked
 from printprep.errors import ParameterError, PrintprepError, UnknownName
 
-Lux = Annotated[float, Meta(gt=0, le=200_000, description="lux")]
+Lux = Annotated[float, Meta(ge=0.1, le=200_000, description="lux")]
 Surround = Literal["average", "dim", "dark"]
 Glazing = Literal["none", "clear", "low-reflection"]
 
@@ -28,7 +28,7 @@ class Reference(Checked):
 
     Parameters
     ----------
-    illuminance_lux : float, lux, more than 0 to 200000
+    illuminance_lux : float, lux, 0.1 to 200000
         Light on a print, ISO 3664 P2 by default. 500 lx on paper gives white the luminance of a display
         set to about 140 cd/m2, so the default serves a usual screen too.
     screen_white_cd_m2 : float, optional, cd/m2, 10 to 10000
@@ -74,9 +74,9 @@ class Room(Checked):
 
     Parameters
     ----------
-    illuminance_lux : float, lux, more than 0 to 200000
+    illuminance_lux : float, lux, 0.1 to 200000
         Light falling on the print, measured there.
-    evening_illuminance_lux : float, optional, lux
+    evening_illuminance_lux : float, optional, lux, 0.1 to 200000
         A second light on the same wall at another time of day.
     cct_kelvin : float, K, 1500 to 20000
         Colour temperature of the light. Stated, and no counter-tint made: an eye adapted to warm light
@@ -90,7 +90,7 @@ class Room(Checked):
         wall darker, a window makes it brighter.
     glazing : {"none", "clear", "low-reflection"}
         The pane in front of the print.
-    viewing_distance_m : float, m, more than 0 to 100
+    viewing_distance_m : float, m, 0.1 to 100
         From eye to print.
     reference : Reference
         The viewing that the edit was made for.
@@ -108,7 +108,7 @@ class Room(Checked):
     wall_reflectance: Annotated[float, Meta(ge=0, le=1)] = 0.5
     wall_illuminance_lux: Annotated[float, Meta(ge=0, le=200_000, description="lux")] | None = None
     glazing: Glazing = "none"
-    viewing_distance_m: Annotated[float, Meta(gt=0, le=100, description="metres")] = 1.0
+    viewing_distance_m: Annotated[float, Meta(ge=0.1, le=100, description="metres")] = 1.0
     reference: Reference = field(default_factory=Reference)
 
     @classmethod

@@ -112,7 +112,7 @@ def test_a_room_in_a_few_words() -> None:
         ("lux=", "not a room"),
         ("lux=5,lux=6", "there twice"),
         ("glazing=clear", "add lux=85"),
-        ("lux=-4", "more than 0 to 200000 (lux)"),
+        ("lux=-4", "0.1 to 200000 (lux)"),
         ("lux=nan", "illuminance_lux"),
         ("lux=bright", "illuminance_lux = 'bright'"),
         ("lux=85,glass=clear", "unknown key"),
