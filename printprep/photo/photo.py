@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 class Pixels(Protocol):
     """Rows of 16-bit RGB, read or computed when asked for; several threads may ask at once.
 
-    Pixels that depend on rows around them may have an attribute ``whole``: bands of whole multiples of so many
+    Pixels that depend on rows around them may have an attribute ``row_step``: bands of whole multiples of so many
     rows, counted from the first, cost the least.
     """
 
