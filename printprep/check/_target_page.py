@@ -14,6 +14,7 @@ from printprep.check._target_shapes import Lines, Ramp, Raster, Shape
 from printprep.check._target_signs import SIGNS, Sign
 from printprep.check.faults import FAULTS, RIGHT, Chain, Fault
 from printprep.colour.icc import device_from_lab
+from printprep.photo._text import printable
 from printprep.photo.profile import Profile
 
 if TYPE_CHECKING:
@@ -48,7 +49,8 @@ def page(target: Target, chain: Chain, shapes: Sequence[Shape]) -> str:
     changes = {(s.key, f.key): s.change(chain, f) for s in SIGNS for f in FAULTS}
     black = chain.printer.black
     return environment.get_template("target.html.j2").render(
-        target=target, paper=chain.paper.title or "this paper", certainty=chain.paper.certainty,
+        name=printable(target.path.name, 255), values=printable(target.values.name, 255), target=target,
+        paper=chain.paper.title or "this paper", certainty=chain.paper.certainty,
         model=chain.paper.profile is None, black=black, signs=SIGNS, faults=FAULTS, right=RIGHT,
         pictures=pictures, changes=changes, own=lambda s, f: f in s.faults, seen=_SEEN,
         sheets={f.key: _jpeg(_sheet_picture(target, shapes, chain, f)) for f in FAULTS},

@@ -24,7 +24,7 @@ from printprep.compose import Pipeline, pipeline
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.errors import OutputError
-from printprep.photo._text import AnyPath, shown
+from printprep.photo._text import AnyPath, printable, shown
 from printprep.photo.photo import Photo
 
 _SIDE = 900
@@ -79,7 +79,7 @@ class Comparison:
             loss, colour, shadows, highlights, kept = (
                 percent(v).replace("under ", "<") for v in (r.visible, r.colour, r.shadows, r.highlights, r.kept_chroma)
             )
-            name = shown(each.pipe.paper_name)[1:-1]
+            name = printable(each.pipe.paper_name)
             line = f"{loss:>6}  {colour:>6}  {shadows:>7}  {highlights:>10}  {kept:>11}  {r.steps:>5.0f}  {name}"
             lines.append(line if len(line) <= 80 else line[:79] + "…")
         edit = self.papers[0].loss.steps_edit
@@ -182,7 +182,7 @@ def compare(
         pipe = paper if isinstance(paper, Pipeline) else pipeline(paper=paper, room=room)
         sim = simulation(photo.profile.data, pipe)
         found.append(OnPaper(pipe, loss_of(seen, sim), print_picture(small, "ready", sim, factor=factor)))
-    return Comparison(tuple(found), photo.path.name if photo.path else "picture", photo.path)
+    return Comparison(tuple(found), printable(photo.path.name, 255) if photo.path else "picture", photo.path)
 
 
 def _note(loss: Loss) -> str:

@@ -25,7 +25,7 @@ from printprep.compose import Pipeline
 from printprep.errors import PrintprepError
 from printprep.photo import read
 from printprep.photo._bands import thread_count
-from printprep.photo._text import AnyPath, shown
+from printprep.photo._text import AnyPath, printable
 from printprep.photo.photo import Photo
 
 _SIDE = 420
@@ -173,7 +173,7 @@ def rank(
 
     def one(given: AnyPath | Photo) -> Ranked:
         path = given.path if isinstance(given, Photo) else Path(_text(given))
-        name = path.name if path else "picture"
+        name = printable(path.name, 255) if path else "picture"
         try:
             photo = given if isinstance(given, Photo) else read(given, assume=assume)
             return _ranked(photo, pipe, name, told)
@@ -219,7 +219,7 @@ def table_lines(ranking: Ranking) -> list[str]:
     """The ranking as lines of at most 80 characters."""
     lines = ["      loss  colour  shadows  highlights  picture, and what is hard about it"]
     for n, each in enumerate(ranking.pictures, 1):
-        name = shown(each.name)[1:-1]
+        name = each.name
         if each.loss is None:
             lines.append(_fit(f"  –      –       –        –           –  {name}: cannot be judged"))
             continue

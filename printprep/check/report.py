@@ -24,7 +24,7 @@ from printprep.check.loss import Loss, loss_of, reduced
 from printprep.check.proof import edit_picture, print_picture, scale_of, shrink
 from printprep.check.simulate import Shown, Simulation, simulation
 from printprep.compose import Pipeline
-from printprep.photo._text import AnyPath
+from printprep.photo._text import AnyPath, printable
 from printprep.photo.photo import Photo
 
 _SIDE = 1440
@@ -106,7 +106,7 @@ def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo
     shares = seen.shares
     reach = slice_reach(shown, shares, sim)
     return {
-        "name": photo.path.name if photo.path else "the picture",
+        "name": printable(photo.path.name, 255) if photo.path else "the picture",
         "size": f"{photo.width} × {photo.height} pixels",
         "paper": pipe.paper.title or pipe.paper_name,
         "room": pipe.room_name,
