@@ -82,7 +82,7 @@ def compile_spread(chain: Chain, at: int, plain: Table, size: int = SIZE) -> Spr
     before, step, after = _split(chain.steps, at)
     parts = step.spread(chain.on)
     assert parts is not None
-    axis, shaper, steep = source_axis(chain.profile, chain.out_profile, size)
+    axis, shaper, steep = source_axis(chain, size)
 
     def head(rgb: NDArray[np.float32]) -> NDArray[np.floating]:
         return parts.enter(before(chain.to_print(rgb), chain.on))

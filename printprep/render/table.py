@@ -17,12 +17,14 @@ SIZE = 65
 """Nodes a side. 33 leave up to 2 CIEDE2000 between nodes where the gamut bends; see benchmarks/tables.py."""
 
 _CODES = 65536
-_UNEVEN, _STEEP = 1.75, 4.0
-"""How many times faster than on average a profile's greys may rise in L* over a 64th of its codes.
+_STEEP = 4.0
+"""Where a profile's greys rise this many times faster than on average over a 64th of its codes (linear profiles),
+nodes stand evenly in L*, results are interpolated in L*, and a second shaper takes them back to codes; the two cost
+a fifth of the speed."""
 
-Below the first, nodes stand evenly in codes: dark colours get their share. From there on, a shaper gives the
-darkest codes more of them. From the second on (linear profiles), nodes stand evenly in L*, results are
-interpolated in L* too, and a second shaper takes them back to codes; the two cost a fifth of the speed."""
+_GREY = 0.09
+"""Error of greys, CIEDE2000, beyond which a shaper gives the darkest codes more nodes; it costs a twentieth of
+the speed, so tables that do without it have none."""
 
 _FOOT = (5 / 32, 15 / 64)
 """Codes below the first get as many nodes as, evenly spread, those below the second would: 15 of 64, one of them
@@ -109,7 +111,7 @@ def compile_table(chain: Chain, size: int = SIZE) -> Table:
     Table
         Its nodes stand about evenly in the source's L*, so that dark colours get their share.
     """
-    axis, shaper, steep = source_axis(chain.profile, chain.out_profile, size)
+    axis, shaper, steep = source_axis(chain, size)
     cube = on_nodes(chain, axis, axis, axis)
     unshaper = None
     if steep:
@@ -117,18 +119,29 @@ def compile_table(chain: Chain, size: int = SIZE) -> Table:
     return Table(cube.astype(np.float32), None if shaper is None else shaper.astype(np.float32), unshaper)
 
 
-def source_axis(
-    profile: bytes, out_profile: bytes, size: int = SIZE
-) -> tuple[NDArray[np.float32], NDArray[np.float64] | None, bool]:
+def source_axis(chain: Chain, size: int = SIZE) -> tuple[NDArray[np.float32], NDArray[np.float64] | None, bool]:
     """Device values of the nodes along each side, the shaper that spaces them, and whether results need one too."""
-    codes = np.linspace(0, 1, _CODES)
-    steep = max(_steepest(p) for p in {profile, out_profile})
-    shaper = None
-    if steep > _UNEVEN:
-        shaper = grey_curve(profile) if steep > _STEEP else np.interp(codes, (0, _FOOT[0], 1), (0, _FOOT[1], 1))
-    axis = np.linspace(0, 1, size)
-    nodes = axis if shaper is None else np.interp(axis, shaper, codes)
-    return nodes.astype(np.float32), shaper, steep > _STEEP
+    codes, axis, shaper = np.linspace(0, 1, _CODES), np.linspace(0, 1, size), None
+    steep = max(_steepest(profile) for profile in {chain.profile, chain.out_profile}) > _STEEP
+    if steep:
+        shaper = grey_curve(chain.profile)
+    elif _grey_error(chain, size) > _GREY:
+        shaper = np.interp(codes, (0, _FOOT[0], 1), (0, _FOOT[1], 1))
+    if shaper is not None:
+        axis = np.interp(axis, shaper, codes)
+    return axis.astype(np.float32), shaper, steep
+
+
+def _grey_error(chain: Chain, size: int) -> float:
+    """Largest error of greys, CIEDE2000, between nodes that stand evenly in codes."""
+    between = 16
+    greys = np.linspace(0, 1, between * (size - 1) + 1)
+    exact = chain(np.repeat(greys[:, None], 3, axis=1).astype(np.float32))
+    nodes = np.stack([np.interp(greys, greys[::between], exact[::between, k]) for k in range(3)], axis=-1)
+    wanted, got = (lab_from_device(device, chain.out_profile, model="RGB")[:, 0] for device in (exact, nodes))
+    # the weight of lightness in CIEDE2000 (Sharma et al. 2005, equation 14); greys stay grey
+    weight = 1 + 0.015 * (wanted - 50) ** 2 / np.sqrt(20 + (wanted - 50) ** 2)
+    return float(np.max(np.abs(got - wanted) / weight))
 
 
 def on_nodes(
@@ -148,9 +161,7 @@ def on_nodes(
         return np.concatenate(list(pool.map(slab, range(0, len(one), step))))
 
 
-def evened(
-    cube: NDArray[np.floating], out_profile: bytes
-) -> tuple[NDArray[np.floating], NDArray[np.float32]]:
+def evened(cube: NDArray[np.floating], out_profile: bytes) -> tuple[NDArray[np.floating], NDArray[np.float32]]:
     """Device values made even in lightness, and the shaper that takes them back."""
     codes = np.linspace(0, 1, _CODES)
     out = grey_curve(out_profile)

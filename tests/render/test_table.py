@@ -14,7 +14,7 @@ from printprep.compose import pipeline
 from printprep.photo.profile import Profile
 from printprep.render import plan as plan_module
 from printprep.render.plan import Plan
-from printprep.render.table import Table, compile_table, grey_curve
+from printprep.render.table import Table, grey_curve, source_axis
 from tests.support.spaces import linear_profile
 
 SPACES = {name: Profile.named(name).data for name in ("sRGB", "opRGB", "ROMM RGB")} | {"linear": linear_profile()}
@@ -59,13 +59,26 @@ def test_codes_of_a_grey_ramp_never_fall() -> None:
         assert (np.diff(ramp[0].astype(int), axis=0) >= 0).all()
 
 
-def test_uneven_profiles_get_shapers_and_others_run_without() -> None:
-    on = pipeline(paper="gloss", room="viewing-booth")
-    tables = {space: compile_table(on.plan(profile).chain, 5) for space, profile in SPACES.items()}
-    shaped = {space: (t.shaper is not None, t.unshaper is not None) for space, t in tables.items()}
-    assert shaped == {
-        "sRGB": (False, False), "opRGB": (False, False), "ROMM RGB": (True, False), "linear": (True, True)
-    }  # fmt: skip
+def test_only_tables_that_need_shapers_have_them() -> None:
+    def shaped(space: str, paper: str, room: str) -> tuple[bool, bool]:
+        _, shaper, steep = source_axis(pipeline(paper=paper, room=room).plan(SPACES[space]).flat.chain)
+        return shaper is not None, steep
+
+    for space in ("sRGB", "opRGB", "ROMM RGB"):
+        assert shaped(space, "gloss", "viewing-booth") == (False, False)
+    assert shaped("sRGB", "canvas", "evening-sitting-room") == (True, False)
+    assert shaped("ROMM RGB", "gloss", "evening-sitting-room") == (True, False)
+    assert shaped("linear", "gloss", "viewing-booth") == (True, True)
+
+
+@pytest.mark.parametrize("paper", ["canvas", "plain-uncoated"])
+def test_greys_of_the_darkest_lifts_are_right_too(paper: str) -> None:
+    profile = SPACES["sRGB"]  # its straight foot ends between two nodes
+    plan = pipeline(paper=paper, room="evening-sitting-room").plan(profile).flat
+    greys = np.repeat(np.linspace(0, 1, 4001, dtype=np.float32)[:, None], 3, axis=1)
+    plan.engine.apply_values(got := greys[None].copy())
+    exact = lab_from_device(plan.chain(greys).astype(np.float64), profile)
+    assert deltaE_ciede2000(exact, lab_from_device(got[0].astype(np.float64), profile)).max() <= 0.1
 
 
 def test_a_plan_finds_its_table_again_and_survives_damage(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
