@@ -14,7 +14,7 @@ import tifffile
 from tests.support.tiffs import profile_bytes
 
 HEIGHT, WIDTH = 5000, 8000  # 40 megapixels: 240 MB
-MOST = 235  # MB of anonymous memory, interpreter and libraries included: less than the picture alone
+MOST = 300  # MB of anonymous memory, interpreter and libraries included; the promise is 350
 
 PROGRAM = """
 import sys, threading, time
