@@ -144,18 +144,22 @@ def shipped() -> Traversable:
     return files("printprep") / "_presets"
 
 
-def user_folder() -> Path:
-    """The user's own presets; the folder may not exist."""
+def user_folder() -> Path | None:
+    """The user's own presets; the folder may not exist. None where the user has no home."""
     from platformdirs import user_config_path
 
-    return user_config_path("printprep", appauthor=False) / "presets"
+    try:
+        return user_config_path("printprep", appauthor=False) / "presets"
+    except RuntimeError:
+        return None
 
 
 def folders() -> Iterator[Traversable]:
     """The places a name is looked up in, first match wins: ``PRINTPREP_PRESETS``, the user's, those shipped."""
     if named := os.environ.get("PRINTPREP_PRESETS"):
         yield Path(named)
-    yield user_folder()
+    if own := user_folder():
+        yield own
     yield shipped()
 
 

@@ -10,14 +10,15 @@ from printprep.errors import InputError, OutsideError, PresetError, PrintprepErr
 from printprep.presets import parse, user_folder
 
 
-def _defaults_file() -> Path:
-    return user_folder().parent / "defaults.toml"
+def _defaults_file() -> Path | None:
+    presets = user_folder()
+    return presets.parent / "defaults.toml" if presets else None
 
 
 def defaults() -> dict[str, str]:
     """The paper and room set once by the user; empty if none were."""
     path = _defaults_file()
-    if not os.path.lexists(path):
+    if path is None or not os.path.lexists(path):
         return {}
     try:
         doc = parse(path, str(path))
@@ -31,6 +32,8 @@ def defaults() -> dict[str, str]:
 def set_defaults(paper: str, room: str) -> Path:
     """Remember a paper and a room for commands that name none; returns the file they are kept in."""
     path = _defaults_file()
+    if path is None:
+        raise OutsideError("defaults: there is no home folder to keep them in; name one in HOME or XDG_CONFIG_HOME")
     for name in (paper, room):
         if any("\ud800" <= c <= "\udfff" for c in name):
             raise InputError(f"{name!r}: cannot be kept, its name is no text; rename the file")

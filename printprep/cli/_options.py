@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 import click
 
@@ -87,11 +87,24 @@ def chosen_room(room: str | None, metered: str | None) -> str | Room | None:
     return replace(base, illuminance_lux=illuminance_from_metered(metered), evening_illuminance_lux=None)
 
 
-def default(kind: str) -> str | None:
-    """The paper or room set once by ``printprep presets use``."""
-    from printprep.cli._defaults import defaults
+def default(kind: Literal["paper", "room"]) -> str | None:
+    """The paper or room set once by ``printprep presets use``.
 
-    return defaults().get(kind)
+    Raises
+    ------
+    PrintprepError
+        If it can no longer be found.
+    """
+    from printprep.cli._defaults import defaults
+    from printprep.compose import named_paper, named_room
+
+    name = defaults().get(kind)
+    if name is not None:
+        try:
+            named_paper(name) if kind == "paper" else named_room(name)
+        except PrintprepError as error:
+            raise PrintprepError(f"the {kind} used when none is named: {error}; see printprep presets use") from error
+    return name
 
 
 def chosen_pipeline(

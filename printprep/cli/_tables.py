@@ -18,7 +18,7 @@ class Screen:
     """stdout as rich sees it; a closed or full one stops no work."""
 
     def __init__(self) -> None:
-        width = min(100, shutil.get_terminal_size((80, 24)).columns)
+        width = max(40, min(100, shutil.get_terminal_size((80, 24)).columns))
         self._console = Console(width=width, highlight=False, markup=False) if sys.stdout is not None else None
 
     def line(self, text: str, style: str | None = None) -> None:

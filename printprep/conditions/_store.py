@@ -9,6 +9,8 @@ from collections.abc import Callable
 from functools import cache
 from io import BytesIO
 from pathlib import Path
+from threading import get_ident
+from time import time
 from typing import Any
 
 import numpy as np
@@ -19,17 +21,29 @@ from printprep.colour.solid import Solid
 _LIMIT = 200 << 20
 """Bytes kept: some 50 tables; the least recently used go first."""
 
+_STALE = 3600.0
+"""Seconds after which an unfinished file is taken for one that nobody writes any longer."""
+
 _CHECK = 16
 """Bytes of the checksum that a file begins with."""
 
 
 def folder() -> Path:
-    """Where arrays are kept: ``PRINTPREP_CACHE``, or the user's cache folder."""
+    """Where arrays are kept: ``PRINTPREP_CACHE``, or the user's cache folder.
+
+    Raises
+    ------
+    OSError
+        If the user has no home.
+    """
     if named := os.environ.get("PRINTPREP_CACHE"):
         return Path(named)
     from platformdirs import user_cache_path
 
-    return user_cache_path("printprep", appauthor=False)
+    try:
+        return user_cache_path("printprep", appauthor=False)
+    except RuntimeError as error:
+        raise FileNotFoundError(str(error)) from error
 
 
 @cache
@@ -49,8 +63,10 @@ def load(key: str) -> list[NDArray[Any]] | None:
     """The arrays kept under a key, or None; a damaged file counts as none."""
     import xxhash
 
-    path = folder() / f"{key}.arrays"
     try:
+        path = folder() / f"{key}.arrays"
+        if not path.is_file():  # a pipe would block
+            return None
         data = memoryview(path.read_bytes())
         body = data[_CHECK:]
         if xxhash.xxh3_128_digest(body) != data[:_CHECK]:
@@ -69,12 +85,15 @@ def keep(key: str, *arrays: NDArray[Any]) -> None:
     """Keep arrays under a key; failing to is no error."""
     import xxhash
 
-    place = folder()
-    partial = place / f".{key[:16]}.{os.getpid()}.tmp"
     stream = BytesIO()
     for array in arrays:
         np.lib.format.write_array(stream, np.ascontiguousarray(array), allow_pickle=False)
     body = stream.getbuffer()
+    try:
+        place = folder()
+        partial = place / f".{key[:16]}.{os.getpid()}.{get_ident()}.tmp"
+    except OSError:
+        return
     try:
         place.mkdir(parents=True, exist_ok=True)
         with partial.open("wb") as file:
@@ -90,6 +109,9 @@ def keep(key: str, *arrays: NDArray[Any]) -> None:
 
 
 def _tidy(place: Path) -> None:
+    for left in place.glob(".*.tmp"):  # by a run that was killed
+        if time() - left.stat().st_mtime > _STALE:
+            left.unlink(missing_ok=True)
     found = [(e.stat(), e.path) for e in os.scandir(place) if e.name.endswith(".arrays")]
     room = _LIMIT
     for state, path in sorted(found, key=lambda f: f[0].st_mtime_ns, reverse=True):
