@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import warnings
 from contextlib import suppress
 
 _KEPT = 256 << 20
@@ -25,3 +26,11 @@ def settle() -> None:
         mallopt = ctypes.CDLL(None).mallopt
         mallopt(_MMAP_THRESHOLD, _KEPT)
         mallopt(_TRIM_THRESHOLD, _KEPT)
+
+
+def hush() -> None:
+    """Keep remarks of libraries, meant for programmers, off the user's terminal."""
+    import logging  # 10 ms, which help need not wait for
+
+    warnings.simplefilter("ignore")
+    logging.getLogger().addHandler(logging.NullHandler())

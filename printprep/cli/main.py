@@ -16,7 +16,7 @@ import click
 
 from printprep import __version__
 from printprep.cli._options import result, say
-from printprep.cli._process import settle
+from printprep.cli._process import hush, settle
 from printprep.errors import OutsideError, PrintprepError
 
 _INTERRUPTED, _TERMINATED = 130, 143
@@ -52,6 +52,8 @@ class Commands(click.Group):
 
         if args and not args[0].startswith("-") and args[0] not in self.list_commands(ctx):
             raise UnknownName("command", args[0], self.list_commands(ctx))
+        if not ctx.params.get("debug"):
+            hush()
         return super().resolve_command(ctx, args)
 
 

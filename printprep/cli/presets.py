@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -346,7 +347,7 @@ def _short(file: str) -> str:
     """A preset's file as people know it: shipped ones from ``presets/`` on, those at home from ``~`` on."""
     from printprep.presets import shipped
 
-    base, home = str(shipped()), str(Path.home())
+    base, home = str(shipped()), os.path.expanduser("~")  # noqa: PTH111  (itself where there is no home)
     if file.startswith(base):
         return "shipped " + file[len(base) + 1 :]
     return "~" + file[len(home) :] if file.startswith(home + "/") else file
