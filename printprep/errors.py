@@ -15,6 +15,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+_MEMORY = ("memory", "bad_alloc", "can't start new thread", "failed to map segment")
+"""How libraries say that there is no more memory; a thread needs some for itself, a library for its code."""
+
 _SHOWN = 60
 """Characters of a value or a name that a message repeats."""
 
@@ -116,3 +119,11 @@ class PresetError(PrintprepError):
 
     def __reduce__(self) -> tuple[type, tuple[str, str, PrintprepError | str]]:
         return type(self), (self.file, self.table, self.cause)
+
+
+def out_of_memory(error: BaseException) -> bool:
+    """Whether an error, of whatever library, says that memory ran out."""
+    said = str(error).lower()
+    if isinstance(error, MemoryError) or any(words in said for words in _MEMORY):
+        return True
+    return error.__cause__ is not None and out_of_memory(error.__cause__)

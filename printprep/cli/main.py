@@ -17,7 +17,7 @@ import click
 from printprep import __version__
 from printprep.cli._options import result, say
 from printprep.cli._process import hush, settle
-from printprep.errors import OutsideError, PrintprepError
+from printprep.errors import OutsideError, PrintprepError, out_of_memory
 
 _INTERRUPTED, _TERMINATED = 130, 143
 
@@ -107,9 +107,6 @@ def main() -> NoReturn:
         status = _TERMINATED
     except BrokenPipeError:
         status = 0  # whoever read the results has seen enough
-    except MemoryError:
-        say("not enough memory; close other programs, or use --threads 1")
-        status = OutsideError.exit_code
     except OSError as error:
         if debug:
             raise
@@ -119,10 +116,12 @@ def main() -> NoReturn:
     except Exception as error:
         if debug:
             raise
-        say(
-            f"unexpected: {type(error).__name__}: {str(error).splitlines()[0] if str(error) else ''}; "
-            "run again with --debug first after printprep, and report what it shows"
-        )
+        if out_of_memory(error):
+            say("not enough memory; close other programs, or use --threads 1")
+        else:
+            said = str(error).split("\n")[0]
+            do = "run again with --debug first after printprep, and report what it shows"
+            say(f"unexpected: {type(error).__name__}: {said}; {do}")
         status = OutsideError.exit_code
     _leave(status)
 

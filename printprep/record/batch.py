@@ -12,7 +12,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
 from printprep.compose import Pipeline, pipeline
-from printprep.errors import InputError, OutputError, OutsideError, PrintprepError
+from printprep.errors import InputError, OutputError, OutsideError, PrintprepError, out_of_memory
 from printprep.record.job import Prepared, Progress, is_done, output_name, prepare
 
 if TYPE_CHECKING:
@@ -299,6 +299,8 @@ def _bare(done: Prepared, found: Any) -> Prepared:
 
 def _lost(path: Path, error: Exception) -> Prepared:
     """A job whose worker ended, or that failed in a way nobody foresaw."""
+    if out_of_memory(error):
+        return Prepared(path, error=OutsideError(f"{str(path)!r}: not enough memory; close other programs"))
     said = str(error).splitlines()[:1]
     reason = ": ".join([type(error).__name__, *said])
     lost = OutsideError(f"{str(path)!r}: was not finished ({reason}); run again with --skip-done")
