@@ -38,7 +38,10 @@ def main() -> int:
         bench = Bench(Path(folder), options.quick)
         for name in options.names or _NAMES:
             print(f"{name} ...", end="\r", file=sys.stderr, flush=True)
-            found += import_module(f"benchmarks.{name}").lines(bench)
+            try:
+                found += import_module(f"benchmarks.{name}").lines(bench)
+            except Exception as error:  # the other figures are worth having
+                found.append(Line(name, "failed", met=False, note=str(error).splitlines()[-1] if str(error) else ""))
     print(_table(found))
     missed = sum(line.met is False for line in found)
     print(f"\n{time.monotonic() - begun:.0f} s; {missed or 'no'} target{'s' * (missed != 1)} missed")
