@@ -10,7 +10,7 @@ from importlib import import_module
 from io import TextIOWrapper
 from pkgutil import iter_modules
 from types import FrameType
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import click
 
@@ -24,6 +24,10 @@ _INTERRUPTED, _TERMINATED = 130, 143
 
 class Terminated(BaseException):
     """SIGTERM arrived; raised so that nothing is left behind."""
+
+
+class Interrupted(BaseException):
+    """SIGINT arrived; in place of KeyboardInterrupt, for which click prints an empty line."""
 
 
 class Commands(click.Group):
@@ -41,6 +45,13 @@ class Commands(click.Group):
         command = import_module(f"printprep.cli.{cmd_name.replace('-', '_')}").command
         assert isinstance(command, click.Command)
         return command
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command that is asked for."""
+        try:
+            return super().invoke(ctx)
+        except KeyboardInterrupt:
+            raise Interrupted from None
 
     def resolve_command(
         self,
@@ -75,14 +86,16 @@ def commands(debug: bool) -> None:
 
 def main() -> NoReturn:
     """Run the command line and exit: 0 done, 1 outside reasons, 2 refused, 130 and 143 signals."""
-    signal.signal(signal.SIGTERM, _terminate)
-    settle()
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, TextIOWrapper):  # what a terminal's alphabet lacks is escaped, not an error
-            stream.reconfigure(errors="backslashreplace")
     debug = "--debug" in sys.argv[1:]
     status = 0
     try:
+        if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:
+            signal.signal(signal.SIGINT, signal.default_int_handler)
+        signal.signal(signal.SIGTERM, _terminate)
+        settle()
+        for stream in (sys.stdout, sys.stderr):
+            if isinstance(stream, TextIOWrapper):  # what a terminal's alphabet lacks is escaped, not an error
+                stream.reconfigure(errors="backslashreplace")
         ended = commands(standalone_mode=False)
         status = ended if isinstance(ended, int) else 0
     except PrintprepError as error:
@@ -99,7 +112,7 @@ def main() -> NoReturn:
         hint = f"; see {context.command_path} --help" if context else ""
         say(error.format_message().rstrip(".").replace("\n", " ") + hint)
         status = 2
-    except (click.Abort, KeyboardInterrupt):
+    except (click.Abort, KeyboardInterrupt, Interrupted):
         say("interrupted; what was finished is kept, nothing else was changed")
         status = _INTERRUPTED
     except Terminated:
@@ -131,9 +144,9 @@ def _terminate(number: int, frame: FrameType | None) -> NoReturn:
 
 
 def _leave(status: int) -> NoReturn:
-    """Exit without the traceback that flushing a closed stream, or a late signal, would print."""
-    for number in (signal.SIGINT, signal.SIGTERM):
-        signal.signal(number, signal.SIG_DFL)
+    """Exit without the traceback that flushing a closed stream, or an interrupt that comes too late, would print."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
     for stream in filter(None, (sys.stdout, sys.stderr)):
         try:
             stream.flush()
