@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -124,7 +124,9 @@ def _run(
     looks = [Made(paths["png"], "the edit", look=True)]
     files = [Made(paths["tif"], f"the edit: {scene.shape[1]} x {scene.shape[0]}, 16-bit, {edit.profile}")]
     plots = []
-    with ThreadPoolExecutor(2) as pool:  # pages are drawn while the next file is prepared
+    with ExitStack() as stack:
+        pool = stack.enter_context(ThreadPoolExecutor(2))  # pages are drawn while the next file is prepared
+        stack.callback(pool.shutdown, wait=False, cancel_futures=True)  # where the run ends early
         drawn = [pool.submit(lambda: write_png(paths["png"], whole(scene, edit.profile), overwrite=overwrite))]
         for paper, room in jobs:
             tell(f"preparing for {paper}, {room}")
