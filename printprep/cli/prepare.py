@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -114,10 +115,12 @@ def _outputs(files: tuple[Path, ...], output: Path | None, pipe: Pipeline) -> li
 
     if output is None:
         jobs = [(file, file.with_name(output_name(file, pipe))) for file in files]
-    elif output.is_dir():
+    elif os.path.isdir(output):  # noqa: PTH112  (false for every name that cannot be, where Path raises)
         jobs = [(file, output / output_name(file, pipe)) for file in files]
     elif len(files) > 1:
         raise OutputError(f"{str(output)!r}: no such folder; several files need an existing folder")
+    elif output.suffix == "":
+        raise OutputError(f"{str(output)!r}: is no folder, and no name ending in .tif or .tiff; make it, or choose one")
     else:
         return [(files[0], output)]
     refuse_clashes(jobs)
