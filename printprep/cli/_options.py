@@ -17,6 +17,28 @@ if TYPE_CHECKING:
 
 F = TypeVar("F", bound=Callable[..., Any])
 
+
+class Amount(click.ParamType):
+    """A number within bounds, refused in the words that parameters of presets are refused in."""
+
+    name = "number"
+
+    def __init__(self, low: float, high: float, *, whole: bool = True) -> None:
+        self._low, self._high, self._whole = low, high, whole
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The number that a text stands for."""
+        try:
+            number = int(value) if self._whole else float(value)
+            if self._low <= number <= self._high:
+                return number
+        except ValueError:
+            pass
+        key = param.opts[0] if param else self.name
+        kind = "a whole number" if self._whole else "a number"
+        raise ParameterError(key, value, f"must be {kind}, {self._low:g} to {self._high:g}")
+
+
 paper_option = click.option(
     "--paper",
     "-p",
@@ -40,7 +62,7 @@ assume_option = click.option(
     help="Profile of files that have none: sRGB, opRGB, ROMM RGB, or the path of an ICC profile.",
 )
 threads_option = click.option(
-    "--threads", type=click.IntRange(1, 256), metavar="N", help="Threads; all cores by default."
+    "--threads", type=Amount(1, 256), metavar="N", help="Threads; all cores by default."
 )
 overwrite_option = click.option("--overwrite", is_flag=True, help="Replace an existing output.")
 
@@ -84,7 +106,11 @@ def chosen_room(room: str | None, metered: str | None) -> str | Room | None:
     from printprep.conditions.room import Room
 
     base = find(room) if room is not None else Room()
-    return replace(base, illuminance_lux=illuminance_from_metered(metered), evening_illuminance_lux=None)
+    lux = illuminance_from_metered(metered)
+    try:
+        return replace(base, illuminance_lux=lux, evening_illuminance_lux=None)
+    except ParameterError as error:
+        raise ParameterError("--metered", metered, f"stands for {lux:.3g} lux, which {error.reason}") from error
 
 
 def default(kind: Literal["paper", "room"]) -> str | None:

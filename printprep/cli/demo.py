@@ -9,14 +9,14 @@ from pathlib import Path
 
 import click
 
-from printprep.cli._options import named, overwrite_option, result, threads_option
+from printprep.cli._options import Amount, named, overwrite_option, result, threads_option
 
 
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path), default="printprep-demo", metavar="[DIR]")
 @threads_option
 @overwrite_option
-@click.option("--megapixels", type=click.FloatRange(0.01, 100), default=12.0, hidden=True)
+@click.option("--megapixels", type=Amount(0.01, 100, whole=False), default=12.0, hidden=True)
 def command(folder: Path, threads: int | None, overwrite: bool, megapixels: float) -> None:
     """Paint a scene, prepare it for two papers and two rooms, and show what that does.
 

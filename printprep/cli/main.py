@@ -110,7 +110,10 @@ def main() -> NoReturn:
     except click.ClickException as error:
         context = getattr(error, "ctx", None)
         hint = f"; see {context.command_path} --help" if context else ""
-        say(error.format_message().rstrip(".").replace("\n", " ") + hint)
+        said = error.format_message().rstrip(".")
+        if len(said) > 400:
+            said = f"{said[:200]} ... {said[-200:]}"
+        say(said.replace("\n", " ") + hint)
         status = 2
     except (click.Abort, KeyboardInterrupt, Interrupted):
         say("interrupted; what was finished is kept, nothing else was changed")

@@ -58,6 +58,6 @@ def command(
 
 def _size(text: str) -> tuple[int, int]:
     parts = text.lower().replace("×", "x").split("x")
-    if len(parts) != 2 or not all(p.strip().isdecimal() for p in parts):
+    if len(parts) != 2 or not all(p.strip().isdecimal() and len(p) < 10 for p in parts):
         raise ParameterError("--size", text, "must be WIDTHxHEIGHT in pixels, such as 1920x1080")
     return int(parts[0]), int(parts[1])

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from printprep.cli._options import default, named, overwrite_option, paper_option, result, say, threads_option
+from printprep.cli._options import Amount, default, named, overwrite_option, paper_option, result, say, threads_option
 
 
 @click.command()
@@ -14,7 +14,8 @@ from printprep.cli._options import default, named, overwrite_option, paper_optio
               help="Where to write; the values go to X.txt, the page to X.html.")  # fmt: skip
 @click.option("--sheet", default="A4", show_default=True, metavar="SIZE",
               help="A6, A5, A4, A3, A3+, A2, such a name with -landscape, or WIDTHxHEIGHT in mm.")  # fmt: skip
-@click.option("--ppi", type=float, default=360.0, show_default=True, help="What the printer wants to be fed with.")
+@click.option("--ppi", type=Amount(100, 1440, whole=False), default=360.0, show_default=True,
+              help="What the printer wants to be fed with.")  # fmt: skip
 @paper_option
 @click.option("--compress", type=click.Choice(["none", "deflate", "lzw", "zstd"]), default="lzw", show_default=True,
               help="How to store the TIFF.")  # fmt: skip
