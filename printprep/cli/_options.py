@@ -18,13 +18,13 @@ if TYPE_CHECKING:
 F = TypeVar("F", bound=Callable[..., Any])
 
 
-class Amount(click.ParamType):
+class Amount(click.ParamType):  # type: ignore[type-arg, unused-ignore]
     """A number within bounds, refused in the words that parameters of presets are refused in."""
 
     name = "number"
 
-    def __init__(self, low: float, high: float, *, whole: bool = True) -> None:
-        self._low, self._high, self._whole = low, high, whole
+    def __init__(self, low: float, high: float, *, whole: bool = True, unit: str = "") -> None:
+        self._low, self._high, self._whole, self._unit = low, high, whole, f" ({unit})" if unit else ""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         """The number that a text stands for."""
@@ -36,7 +36,7 @@ class Amount(click.ParamType):
             pass
         key = param.opts[0] if param else self.name
         kind = "a whole number" if self._whole else "a number"
-        raise ParameterError(key, value, f"must be {kind}, {self._low:g} to {self._high:g}")
+        raise ParameterError(key, value, f"must be {kind}, {self._low:g} to {self._high:g}{self._unit}")
 
 
 paper_option = click.option(

@@ -32,7 +32,7 @@ from printprep.cli._options import (
 @click.option("--light", is_flag=True, help="Show a dim room as dim.")
 @click.option("--glazing", is_flag=True, help="Show the pane that the room has in front of the print.")
 @click.option(
-    "--side", type=Amount(64, 16384), default=1600, show_default=True, metavar="PIXELS",
+    "--side", type=Amount(64, 16384, unit="pixels"), default=1600, show_default=True, metavar="PIXELS",
     help="Longer side of each picture, at most.",
 )  # fmt: skip
 @assume_option

@@ -14,7 +14,7 @@ from printprep.cli._options import Amount, default, named, overwrite_option, pap
               help="Where to write; the values go to X.txt, the page to X.html.")  # fmt: skip
 @click.option("--sheet", default="A4", show_default=True, metavar="SIZE",
               help="A6, A5, A4, A3, A3+, A2, such a name with -landscape, or WIDTHxHEIGHT in mm.")  # fmt: skip
-@click.option("--ppi", type=Amount(100, 1440, whole=False), default=360.0, show_default=True,
+@click.option("--ppi", type=Amount(100, 1440, whole=False, unit="pixels per inch"), default=360.0, show_default=True,
               help="What the printer wants to be fed with.")  # fmt: skip
 @paper_option
 @click.option("--compress", type=click.Choice(["none", "deflate", "lzw", "zstd"]), default="lzw", show_default=True,
