@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
+from types import NoneType
 from typing import Any
 
 import numpy as np
@@ -79,18 +80,27 @@ class Pipeline:
         paper_name: str = "paper",
         room_name: str = "room",
     ) -> None:
-        ordered = Steps(tuple(steps)).ordered()
+        given = tuple(steps)
+        for step in given:
+            _expect("steps", step, Adjustment, "must hold adjustments only, such as ShadowLift()")
+        _expect("paper", paper, Paper, "must be a Paper; printprep.paper finds one by name or path")
+        _expect("room", room, (Room, NoneType), "must be a Room; printprep.room finds one by name or path")
+        _expect("sheet", sheet, (Sheet, NoneType), "must be a Sheet")
+        _expect("paper_name", paper_name, str, "must be text")
+        _expect("room_name", room_name, str, "must be text")
+        ordered = Steps(given).ordered()
         kinds = [type(s) for s in ordered]
         for kind in kinds:
             if kinds.count(kind) > 1:
                 raise PrintprepError(f"{kind.__name__}: occurs twice in the pipeline; keep one")
+        _expect("hand_over", hand_over, str, "must be 'source' or 'paper'")
         if hand_over not in ("source", "paper"):
             raise ParameterError("hand_over", hand_over, "must be 'source' or 'paper'")
         for name, value in (
             ("steps", ordered),
             ("paper", paper),
-            ("room", room or Room()),
-            ("sheet", sheet or Sheet()),
+            ("room", Room() if room is None else room),
+            ("sheet", Sheet() if sheet is None else sheet),
             ("hand_over", hand_over),
             ("paper_name", paper_name),
             ("room_name", room_name),
@@ -120,6 +130,7 @@ class Pipeline:
 
     def __call__(self, photo: Photo) -> Photo:
         """Prepare a photo, lazily: nothing is computed until pixels are read or written."""
+        _expect("photo", photo, Photo, "must be a Photo; printprep.read opens one")
         plan = self.plan(photo.profile)
         if plan.idle:
             return photo
@@ -186,6 +197,12 @@ class Pipeline:
         if array.dtype == np.uint8:
             wide = np.rint(wide / 257)
         return wide.astype(array.dtype).reshape(array.shape)
+
+
+def _expect(key: str, value: object, kind: type | tuple[type, ...], words: str) -> None:
+    """Refuse a value of another kind by its name, before something deep below stumbles over it."""
+    if not isinstance(value, kind):
+        raise ParameterError(key, value, words)
 
 
 def replace_pixels(codes: NDArray[np.uint16], plan: Plan) -> NDArray[np.uint16]:
@@ -317,6 +334,8 @@ def pipeline(
     PrintprepError
         If no paper is named, names are unknown, values are wrong, or presets disagree.
     """
+    _expect("preset", preset, (str, Path, Preset, NoneType), "must be a preset, or its name or path")
+    _expect("settings", settings, (Mapping, NoneType), "must be a mapping such as {'shadow-lift.strength': 0.7}")
     bundle = load(preset) if isinstance(preset, (str, Path)) else preset
     from_paper = named_paper(paper) if paper is not None else None
     from_room = named_room(room) if room is not None else None
@@ -346,6 +365,7 @@ def pipeline(
 
 
 def _address(key: str) -> tuple[str, str]:
+    _expect("settings", key, str, "must have keys such as 'shadow-lift.strength'")
     step, dot, parameter = key.partition(".")
     if not (step and dot and parameter):
         raise ParameterError("set", key, "must be step.parameter=value, such as shadow-lift.strength=0.7")

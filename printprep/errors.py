@@ -27,6 +27,7 @@ def _short(value: object, *, quoted: bool = True) -> str:
         text = repr(value) if quoted or not str(value).isprintable() else str(value)
     except ValueError:  # a whole number of more than 4300 digits
         text = "a number of thousands of digits"
+    text = " ".join(text.split("\n"))  # arrays are shown on several lines
     return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "..."
 
 

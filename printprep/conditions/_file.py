@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import os
+from os import PathLike
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
-from printprep.errors import InputError
+from printprep.errors import InputError, ParameterError
 from printprep.photo import limits
 from printprep.photo._file import InputFile
 
@@ -14,6 +16,21 @@ if TYPE_CHECKING:
 
 MEASUREMENT_BYTES = 16 << 20
 """A chart's text: 10,000 patches of 36 wavelengths have 4 MB."""
+
+
+def place(path: object) -> Path | Traversable:
+    """A path in one form.
+
+    Raises
+    ------
+    ParameterError
+        If it is no path at all.
+    """
+    if isinstance(path, (str, bytes, PathLike)):
+        return Path(os.fsdecode(path))
+    if not hasattr(path, "read_bytes"):
+        raise ParameterError("path", path, "must be the path of a file")
+    return cast("Traversable", path)
 
 
 def contents(path: Path | Traversable | str, noun: str) -> bytes:
@@ -33,7 +50,8 @@ def contents(path: Path | Traversable | str, noun: str) -> bytes:
     OutsideError
         If it may not be read.
     """
-    if not isinstance(path, (str, Path)):
+    path = place(path)
+    if not isinstance(path, Path):
         return path.read_bytes()
     limit = MEASUREMENT_BYTES if noun == "measurement" else limits.METADATA_BYTES
     file = InputFile(path, noun)

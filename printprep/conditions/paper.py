@@ -18,7 +18,7 @@ from printprep.colour.solid import Solid
 from printprep.conditions import _store
 from printprep.conditions import measurement as _measurement
 from printprep.conditions._checked import Checked
-from printprep.conditions._file import contents
+from printprep.conditions._file import contents, place
 from printprep.conditions.measurement import Measurement
 from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
 from printprep.photo.profile import Profile
@@ -127,7 +127,7 @@ class Paper(Checked):
             If it cannot be read, or is for another kind of device.
         """
         if not isinstance(profile, bytes):
-            file = Path(profile) if isinstance(profile, str) else profile
+            file = place(profile)
             data = contents(file, "profile")
             more.setdefault("title", Path(file.name).stem)
             try:
@@ -139,7 +139,7 @@ class Paper(Checked):
     @classmethod
     def from_measurement(cls, path: Path | Traversable | str, **more: Any) -> Self:
         """A paper from a CGATS.17 measurement file; errors as `measurement.read`."""
-        file = Path(path) if isinstance(path, str) else path
+        file = place(path)
         more.setdefault("title", Path(file.name).stem)
         return cls(measured=_measurement.read(file), **more)
 

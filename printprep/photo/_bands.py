@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import operator
 import os
 import threading
 from collections.abc import Callable
@@ -27,7 +28,7 @@ def limit_threads(most: int | None) -> None:
 def thread_count(threads: int | None = None) -> int:
     """How many threads to use: as asked, else one for each processor that we may run on, up to the limit."""
     if threads is not None:
-        return max(1, threads)
+        return max(1, operator.index(threads))  # a number of another kind is a TypeError
     try:
         cores = len(os.sched_getaffinity(0))
     except AttributeError:  # not on every system

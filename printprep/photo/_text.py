@@ -5,6 +5,9 @@ from __future__ import annotations
 import os
 from os import PathLike
 
+_LONGEST = 600
+"""Characters of a path that are shown; a file's name alone has 255 at most."""
+
 AnyPath = str | bytes | PathLike[str] | PathLike[bytes]
 
 
@@ -14,7 +17,8 @@ def shown(path: AnyPath) -> str:
     >>> print(shown(b"win\\xffter\\n.tif"))
     'win\\udcffter\\n.tif'
     """
-    return repr(os.fsdecode(path))
+    text = repr(os.fsdecode(path))
+    return text if len(text) <= _LONGEST else f"{text[: _LONGEST // 2]}...{text[-_LONGEST // 2 :]}"
 
 
 def printable(text: str, limit: int = 80) -> str:

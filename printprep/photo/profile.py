@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import struct
 from dataclasses import dataclass, field
 from functools import cache, cached_property, lru_cache
-from pathlib import Path
 from typing import Self
 
 import numpy as np
@@ -122,7 +122,7 @@ class Profile:
         if isinstance(source, str):
             if any(_plain(source) == _plain(known) for known in NAMES):
                 return cls.named(source)
-            if not source or not (any(c in source for c in "/\\.") or Path(source).exists()):
+            if not source or not (any(c in source for c in "/\\.") or os.path.lexists(source)):
                 raise UnknownName("profile", source, NAMES)
         file = InputFile(source, "profile")
         if file.size > limits.METADATA_BYTES:

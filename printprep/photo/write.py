@@ -97,8 +97,8 @@ def write(
 
     In every case nothing is left behind, and what was there before is unchanged.
     """
-    name = compress or photo.compression
-    if name != "none" and name not in ENCODERS:
+    name: object = photo.compression if compress is None else compress
+    if not isinstance(name, str) or (name != "none" and name not in ENCODERS):
         raise ParameterError("compress", name, f"must be one of: none, {', '.join(ENCODERS)}")
     with Sink(path, photo.path, overwrite=overwrite) as sink:
         try:

@@ -12,7 +12,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
 from printprep.compose import Pipeline, pipeline
-from printprep.errors import InputError, OutputError, OutsideError, PrintprepError, out_of_memory
+from printprep.errors import InputError, OutputError, OutsideError, ParameterError, PrintprepError, out_of_memory
 from printprep.record.job import Prepared, Progress, is_done, output_name, prepare
 
 if TYPE_CHECKING:
@@ -217,9 +217,13 @@ def prepare_many(
     OutputError
         If two files would get one name, or the folder is missing.
     """
+    if isinstance(paths, (str, bytes, os.PathLike)):
+        raise ParameterError("paths", paths, "must be a list of paths; put a single one in brackets")
+    if executor is not None and not hasattr(executor, "submit"):
+        raise ParameterError("executor", executor, "must be a concurrent.futures.Executor")
     pipe = pipe or pipeline(paper=paper, room=room)
     folder = Path(out_dir)
-    if not folder.is_dir():
+    if not os.path.isdir(folder):  # noqa: PTH112  (false for every name that cannot be, where Path raises)
         raise OutputError(f"{str(folder)!r}: no such folder; make it first")
     jobs = [(Path(p), folder / output_name(p, pipe)) for p in paths]
     refuse_clashes(jobs)
