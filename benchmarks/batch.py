@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import shutil
+import tempfile
+from pathlib import Path
 
 from benchmarks import floor
 from benchmarks._measure import POINTWISE, PREPARE, Bench, Line, Use, best, paired, run
@@ -49,8 +51,27 @@ def _batch(bench: Bench) -> Line:
 
 
 def _codec(bench: Bench, name: str) -> Line:
-    size = 6 if bench.quick else 48
-    source, target = bench.picture(size, compress=name), bench.folder / "coded.tif"
+    """Files kept in memory where the system can: the line is about processors, and a disk takes time of theirs."""
+    size = 6 if bench.quick else bench.large
+    source, memory = bench.picture(size, compress=name), Path("/dev/shm")
+    runs = 1 if bench.quick else 3
+    room = memory.is_dir() and shutil.disk_usage(memory).free > 4 * source.stat().st_size
+    with tempfile.TemporaryDirectory(dir=memory if room else bench.folder) as folder:
+        near = Path(shutil.copy(source, folder))
+        a, b = _each(bench, near, Path(folder) / "coded.tif", runs)
+    gain, note = b.wall / a.wall, f"CPU {a.cpu / b.cpu:.2f} times"
+    if room:
+        many, one = _each(bench, source, bench.folder / "coded.tif", 1 if bench.quick else 2)
+        note += f"; from disk to disk {one.wall / many.wall:.2f}, {size / many.wall:.0f} MP/s"
+    met = gain >= 1.7 if len(os.sched_getaffinity(0)) == 2 and not bench.quick else None
+    return Line(
+        f"{name} in and out, {size} MP", f"{size / a.wall:.0f} MP/s on all cores", f"{size / b.wall:.0f} MP/s on one",
+        gain, "at least 1.7 on 2 cores", met, note,
+    )  # fmt: skip
+
+
+def _each(bench: Bench, source: Path, target: Path, runs: int) -> tuple[Use, Use]:
+    """The best run on all cores, and the best on one."""
 
     def on(threads: int) -> Use:
         used = run(
@@ -60,13 +81,6 @@ def _codec(bench: Bench, name: str) -> Line:
         return used
 
     cores = len(os.sched_getaffinity(0))
-    on(1)
-    many, one = paired(lambda: on(cores), lambda: on(1), 1 if bench.quick else 3)
-    a, b = best(many), best(one)
-    gain = b.wall / a.wall
-    note = f"CPU {a.cpu / b.cpu:.2f} times; other work on the machine counts against this line"
-    met = gain >= 1.7 if cores == 2 and not bench.quick else None
-    return Line(
-        f"{name} in and out, {size} MP", f"{size / a.wall:.0f} MP/s on {cores} cores",
-        f"{size / b.wall:.0f} MP/s on one", gain, "at least 1.7 on 2 cores", met, note,
-    )  # fmt: skip
+    on(cores)
+    many, one = paired(lambda: on(cores), lambda: on(1), runs)
+    return best(many), best(one)

@@ -81,12 +81,14 @@ class CodedBlocks:
     def fill(self, top: int, left: int, out: Samples) -> None:
         """Fill `out` with a rectangle of samples."""
         p = self._pieces
+        raw: slice | None = None
         for at in p.covering(top, left, *out.shape[:2]):
             rows, columns, first, start = p.overlap(at, top, left, out.shape)
             part = out[rows, columns]
             if part.shape == (p.rows_of(at[0]), p.piece_width, p.samples):
                 if part.flags.c_contiguous and not self._image:
                     self._piece(at, part)
+                    raw = rows if raw is None else slice(raw.start, rows.stop)
                 else:
                     part[:] = self._piece(at)
                 continue
@@ -99,6 +101,9 @@ class CodedBlocks:
                 self._spool.part(at, top, left, out, self._runs)
                 continue
             part[:] = block[first : first + part.shape[0], start : start + part.shape[1]]
+        if raw is not None:
+            # once for all of them: threads that do many short things wait for each other
+            self._finished(out[raw])
 
     def _whole_in(self, at: tuple[int, int], shape: tuple[int, ...]) -> bool:
         """Whether a rectangle holds all of a piece that lies within the picture."""
@@ -142,7 +147,7 @@ class CodedBlocks:
         done = len(self._exactly(data, flat))
         if done != flat.nbytes:
             raise self._undecodable()
-        return self._finished(block)
+        return self._finished(block) if out is None else block
 
     def _finished(self, block: Samples) -> Samples:
         """Samples in the processor's byte order, differences summed up; in place."""

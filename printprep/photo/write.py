@@ -165,17 +165,16 @@ class _Job:
     def compressed(self) -> tuple[NDArray[np.int64], NDArray[np.int64], int]:
         """Strips encoded by every thread, appended in order."""
         appender = Appender(self.sink, _START, ahead=2 * self.threads)
-        encode = encoder(self.compression, self.swap)
 
         def worker() -> Work:
-            buffer = self._buffer()
+            buffer, encode = self._buffer(), encoder(self.compression, self.swap, self.strip_rows)
 
             def work(i: int) -> None:
                 top = i * self.rows
                 band = buffer[: min(self.rows, self.height - top)]
                 appender.wait_for(i)
                 self.pixels.read(top, band)
-                appender.add(i, [encode(band[y : y + self.strip_rows]) for y in range(0, len(band), self.strip_rows)])
+                appender.add(i, encode(band))
                 self._report(len(band))
 
             return work
