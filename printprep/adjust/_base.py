@@ -18,7 +18,7 @@ Lab = NDArray[np.float32]
 """Print-referred CIELAB D50, float32, shape (..., 3); L* 0..100, a* and b* about -128..127."""
 
 
-BLOCK = 4
+BLOCK = 8
 """Bands that steps with a reach are given begin at whole multiples of this many rows of the picture."""
 
 
@@ -86,30 +86,36 @@ class Adjustment(Checked, ABC):
 class Spread(Protocol):
     """The form in which the engine runs a step that looks around at the speed of tables.
 
-    A spread step works in Oklab (times 100, `printprep.colour.hue`). The picture is averaged over
-    blocks of `BLOCK` x `BLOCK` pixels, counted from its first row and column; `field` says what each
-    block asks for, in view of the blocks up to `around` from it; those answers are interpolated to
-    pixels; `move` moves every pixel by them; `rest` finishes it, pixel by pixel. Where the weight in
-    the field is less than 1, the result is mixed with that of `rest` without `move`. So the parts
-    before and after become tables, and only `move` and the mixture run on pixels in floating point,
-    and only where the weight is not 0.
+    Such a step has a space of its own, in which differences are taken. `enter` leads there, `fit` does
+    what can be done colour by colour, `mend` what depends on a pixel's neighbours, and `leave` leads
+    back. So all but `mend` become tables. The picture is averaged over blocks of `BLOCK` x `BLOCK`
+    pixels, counted from its first row and column; `weigh` says how far each block takes part, and its
+    answers are interpolated to pixels. Where the weight is 0 the result is that of the step's `flat`
+    form, and `mend` does not run.
     """
 
     @property
     def around(self) -> int:
         """Blocks that a pixel's result depends on, on each side."""
 
+    @property
+    def margin(self) -> int:
+        """Pixels that `mend` looks at, on each side; at most a block."""
+
     def enter(self, lab: Lab) -> Lab:
-        """Oklab times 100 of print-referred Lab; pointwise."""
+        """The step's space from print-referred Lab, (..., 3); pointwise."""
 
-    def field(self, base: Lab) -> Lab:
-        """What blocks ask for, (rows, columns, 4), from their means in Oklab; the weight comes last."""
+    def fit(self, asked: Lab) -> Lab:
+        """What is done colour by colour, (..., 3)."""
 
-    def move(self, asked: Lab, field: Lab) -> Lab:
-        """Pixels moved by the interpolated field; (..., 3) and (..., 4)."""
+    def weigh(self, asked: Lab, fitted: Lab) -> Lab:
+        """Weights of blocks, 0..1, (rows, columns), from their mean colours and the same fitted."""
 
-    def rest(self, oklab: Lab) -> Lab:
-        """Print-referred Lab of the finished step from Oklab, (n, 3); pointwise."""
+    def mend(self, asked: Lab, fitted: Lab, weight: Lab) -> Lab:
+        """What is done in view of the neighbours, (height, width, 3); the borders are repeated."""
+
+    def leave(self, mended: Lab) -> Lab:
+        """Print-referred Lab of the finished step, (..., 3); pointwise."""
 
 
 @dataclass(frozen=True)

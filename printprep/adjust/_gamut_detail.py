@@ -1,10 +1,10 @@
-"""The spatial part of gamut-fit: where a whole neighbourhood must move, it moves together and keeps its texture.
+"""The spatial part of gamut-fit: texture that fitting colour by colour flattens is given back.
 
 Fitted one by one, the pixels of a petal are pushed towards the same place and its texture is flattened.
-So the mean of each block of pixels is asked how it would be fitted; its pixels are first moved by that
-answer, all alike, and only what then still lies outside is fitted one by one. At the edge of a saturated
-area neighbouring blocks ask for different moves; there the result fades to the pointwise one, which has
-no halo.
+So what each pixel lost is compared with what its neighbours lost: those that lost less give way a little,
+in chroma, and where contrast still is missing the lightness that the edit had there counts for more. All
+of it is bounded, so that no edge gets a halo, and happens only where the neighbourhood as a whole asks for
+more than the paper holds.
 """
 
 from __future__ import annotations
@@ -13,141 +13,133 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import BLOCK
-from printprep.adjust._gamut_plane import Plane
-from printprep.colour.solid import HUES
 
 Array = NDArray[np.float32]
 
-_MORE, _MORE_AT_MOST = np.float32(0.4), np.float32(0.6)
-"""Lightness moves beforehand by this share more than the block asks for, and by so many L at most: less is left
-to be squeezed pixel by pixel. The bound keeps flat areas within 1 L* of the pointwise result."""
+_CHROMA, _FADE = np.float32(3.2), np.float32(0.144)
+"""Chroma against lightness: a difference of chroma counts `_CHROMA` times near grey (C* of one unit of Oklab,
+about) and fades with chroma C by 1 + `_FADE` C, as S_C of CIEDE2000 does (1 + 0.045 C*, CIE 142:2001)."""
 
-_FROM = np.float32(0.75)
-"""Share of the block's chroma at which a pixel begins to move with it; paler pixels stay."""
+_RADIUS = 4
+"""Pixels on each side that texture is told from; 1 keeps 0.002 less, 3 costs more CIEDE2000 for nothing."""
 
-_ALIKE, _APART = np.float32(0.7), np.float32(1.8)
-"""Where the moves of blocks two around differ by less they are a texture, by more an edge; Oklab L times 100."""
+_NEAR = 1
+"""Pixels on each side over which contrast is measured."""
 
-_CHROMA_WEIGHT = np.float32(0.3)
-"""How differences of moves in chroma count in that."""
+_DEEPER = np.float32(1.5)
+"""Pixels that lost less chroma than their neighbours lose so many times the difference: the others cannot gain."""
 
-_COLOUR_WEIGHT = np.float32(0.12)
-"""And differences of the blocks' own a and b: between two hues a block that holds both asks for neither's move."""
+_MOST_DROP = np.float32(0.05)
+"""Share of chroma given way at most."""
+
+_GAIN, _MOST_GAIN = np.float32(3.0), np.float32(2.0)
+"""How lightness counts for more with the share of contrast that is missing, and how far that share counts."""
+
+_MOST_LIFT = np.float32(0.7)
+"""Largest change of lightness, Oklab times 100: halos stay under 1 L*."""
+
+_SEEN = np.float32(0.3)
+"""What a pixel must have lost itself to take part in full."""
 
 _SURE = np.float32(0.3)
-"""Mean excess of chroma from which on the spatial result counts in full; Oklab times 100."""
+"""What a block must lose on average to take part in full."""
 
-AROUND = 4
-"""Blocks looked at on each side: smoothed with one, compared over two, interpolated with one."""
+_FAINT = np.float32(0.2)
+"""Contrast that is hardly seen: what is missing counts less beside it."""
+
+_ROUNDING = np.float32(0.05)
+"""Losses below this may come from tables' interpolation."""
+
+AROUND = 2
+"""Blocks that a pixel's result depends on, on each side."""
+
+MARGIN = _RADIUS + _NEAR
+"""Pixels that `mend` looks at, on each side."""
 
 
-def asked_of(base: Array, here: Plane, lightness: float) -> tuple[Array, Array, Array, Array]:
-    """How colours would be fitted.
+def weigh(asked: Array, fitted: Array, bent: float) -> Array:
+    """How far blocks take part, 0..1: not at all where their mean colour lies in the gamut.
 
     Parameters
     ----------
-    base : (n, 3) ndarray
-        Oklab times 100.
-    here : Plane
-        The gamut.
-    lightness : float
-        The parameter of that name.
-
-    Returns
-    -------
-    lift, drop : (n,) ndarray
-        Change of lightness and of chroma; 0 inside the gamut.
-    chroma, most : (n,) ndarray
-        Chroma asked for, and what the gamut holds (at every hue, where `chroma` is less than that).
+    asked, fitted : (rows, columns, 3) ndarray
+        Mean colours of blocks, Oklab times 100, and the same fitted.
+    bent : float
+        Largest share of chroma that colours inside the gamut lose to the knee.
     """
-    L = np.clip(base[:, 0], np.float32(here.low), np.float32(here.high))
-    C = np.hypot(base[:, 1], base[:, 2])
-    lift, drop, most = np.zeros_like(L), np.zeros_like(L), here.least(L)
-    near = np.flatnonzero(most <= C)
-    hue = np.arctan2(base[near, 2], base[near, 1]) * np.float32(HUES / (2 * np.pi))
-    most[near] = here(L[near], hue)[0]
-    beyond = most[near] < C[near]
-    over, hue = near[beyond], hue[beyond]
-    lift[over] = np.float32(lightness) * here.slide(L[over], hue, C[over] - most[over])
-    at = np.clip(L[over] + lift[over], np.float32(here.low), np.float32(here.high))
-    drop[over] = np.minimum(here(at, hue)[0] - C[over], 0)
-    return lift, drop, C, most
+    C = np.hypot(asked[..., 1], asked[..., 2])
+    lost = np.maximum(C * np.float32(1 - bent) - np.hypot(fitted[..., 1], fitted[..., 2]), 0)
+    lost *= _CHROMA / (1 + _FADE * C)
+    lost += np.abs(asked[..., 0] - fitted[..., 0])
+    lost -= _ROUNDING
+    return np.asarray(np.clip(lost / _SURE, 0, 1), np.float32)
 
 
-def moves(base: Array, here: Plane, lightness: float) -> Array:
-    """What blocks ask for.
+def mend(asked: Array, fitted: Array, weight: Array) -> Array:
+    """Fitted colours with texture given back; hue is held.
 
     Parameters
     ----------
-    base : (rows, columns, 3) ndarray
-        Mean colours of blocks, Oklab times 100.
-    here, lightness
-        As for `asked_of`.
+    asked, fitted : (height, width, 3) ndarray
+        Oklab times 100, before and after fitting colour by colour.
+    weight : (height, width) ndarray
+        How far pixels take part, 0..1.
 
     Returns
     -------
-    (rows, columns, 4) ndarray
-        Change of lightness, change of chroma (0 or less), the chroma at which a pixel moves along in
-        full, and the weight of the spatial result against the pointwise one: 0 where a block lies
-        inside the gamut on average with its neighbours, and at edges.
-    """
-    shape = base.shape[:2]
-    lift, drop, chroma, most = (p.reshape(shape) for p in asked_of(base.reshape(-1, 3), here, lightness))
-    if not drop.any():
-        return np.zeros((*shape, 4), np.float32)
-    field = _smooth(np.stack([lift, drop, np.maximum(chroma, most), chroma - most], axis=-1))
-    apart = np.maximum(_range(field[..., 0]), _CHROMA_WEIGHT * _range(field[..., 1]))
-    colour = _smooth(base)
-    for k in (1, 2):
-        np.maximum(apart, _COLOUR_WEIGHT * _range(colour[..., k]), out=apart)
-    edge = np.clip((apart - _ALIKE) / (_APART - _ALIKE), 0, 1)
-    field[..., 0] += np.clip(_MORE * field[..., 0], -_MORE_AT_MOST, _MORE_AT_MOST)
-    field[..., 3] = (1 - edge * edge * (3 - 2 * edge)) * np.clip(field[..., 3] / _SURE, 0, 1)
-    return np.asarray(field, np.float32)
-
-
-def moved_along(asked: Array, field: Array, detail: float) -> Array:
-    """Pixels moved with their neighbourhood, before they are fitted one by one.
-
-    Parameters
-    ----------
-    asked : (..., 3) ndarray
-        Oklab times 100.
-    field : (..., 4) ndarray
-        What `moves` says of each pixel's neighbourhood.
-    detail : float
-        0 not at all, 1 in full.
-
-    Returns
-    -------
-    (..., 3) ndarray
-        Oklab times 100; hue is held.
+    (height, width, 3) ndarray
+        Oklab times 100; may lie outside the gamut by what was given back.
     """
     import cv2
 
-    # plane by plane and in place: this runs on every pixel of the neighbourhoods that move
-    L, x, y = cv2.split(asked.reshape(1, -1, 3))
-    lift, drop, full, _ = cv2.split(field.reshape(1, -1, 4))
-    C = cv2.magnitude(x, y)
-    part = C / np.maximum(full, np.float32(1e-3))
-    part -= _FROM
-    part *= 1 / (1 - _FROM)
-    np.clip(part, 0, 1, out=part)
-    ease = part * -2
-    ease += 3
-    ease *= part
-    part *= ease
-    part *= np.float32(detail)
-    lift *= part
-    L += lift
-    drop *= part
-    np.maximum(C, np.float32(1e-6), out=C)
-    drop /= C
-    np.maximum(drop, -1, out=drop)
+    # plane by plane and in place: this runs on every pixel of the neighbourhoods that take part
+    (L, x, y), (new_L, new_x, new_y) = cv2.split(asked), cv2.split(fitted)
+    C, new_C = cv2.magnitude(x, y), cv2.magnitude(new_x, new_y)
+    fine_L, fine_C, kept_L, kept_C = (plane - _mean(plane, _RADIUS) for plane in (L, C, new_L, new_C))
+    counts = _FADE * new_C
+    counts += 1
+    np.divide(_CHROMA, counts, out=counts)
+
+    share = C
+    share -= new_C
+    share *= counts
+    share += cv2.absdiff(L, new_L)
+    share *= 1 / _SEEN
+    np.clip(share, 0, 1, out=share)
+    share *= weight
+
+    drop = fine_C - kept_C
+    drop *= _DEEPER
+    np.maximum(drop, new_C * -_MOST_DROP, out=drop)
+    np.minimum(drop, 0, out=drop)
+    drop *= share
+    lift = fine_L - kept_L
+    np.clip(lift, -_MOST_LIFT, _MOST_LIFT, out=lift)
+
+    fine_C *= counts
+    wanted = cv2.magnitude(fine_L, fine_C)
+    kept_L += share * lift
+    kept_C += drop
+    kept_C *= counts
+    there = cv2.magnitude(kept_L, kept_C)
+    np.minimum(there, wanted, out=there)
+    missing, there = _mean(wanted, _NEAR), _mean(there, _NEAR)
+    missing -= there
+    there += _FAINT
+    missing /= there
+    np.minimum(missing, _MOST_GAIN, out=missing)
+    missing *= _GAIN
+    missing *= fine_L
+    lift += missing
+    np.clip(lift, -_MOST_LIFT, _MOST_LIFT, out=lift)
+
+    lift *= share
+    new_L += lift
+    drop /= np.maximum(new_C, np.float32(1e-6), out=new_C)
     drop += 1
-    x *= drop
-    y *= drop
-    return np.asarray(cv2.merge((L, x, y)), np.float32).reshape(asked.shape)
+    new_x *= drop
+    new_y *= drop
+    return np.asarray(cv2.merge((new_L, new_x, new_y)), np.float32)
 
 
 def blocks(values: Array) -> Array:
@@ -171,18 +163,9 @@ def spread(small: Array, height: int, width: int) -> Array:
     return np.asarray(whole[:height, :width])
 
 
-def _smooth(values: Array) -> Array:
-    """Means of each block with its eight neighbours, so that noise does not steer."""
+def _mean(plane: Array, radius: int) -> Array:
+    """Means over squares around each pixel."""
     import cv2
 
-    return np.asarray(cv2.blur(values, (3, 3), borderType=cv2.BORDER_REPLICATE)).reshape(values.shape)
-
-
-def _range(values: Array) -> Array:
-    """Largest less smallest among blocks up to two away."""
-    import cv2
-
-    five = np.ones((5, 5), np.uint8)
-    values = np.ascontiguousarray(values)
-    largest = cv2.dilate(values, five, borderType=cv2.BORDER_REPLICATE)
-    return np.asarray(largest - cv2.erode(values, five, borderType=cv2.BORDER_REPLICATE))
+    size = 2 * radius + 1
+    return np.asarray(cv2.blur(plane, (size, size), borderType=cv2.BORDER_REPLICATE))

@@ -18,13 +18,13 @@ Array = NDArray[np.float32]
 _ROWS = 193
 _FLOOR = 1e-3  # no ray ends at nothing, so that ratios stay finite
 
-PULL = 2.4
+PULL = 2.8
 """Weight of chroma lost against lightness moved, near grey (Oklab times 100)."""
 
 FADE = 0.144
 """How that weight falls with chroma: colour differences count for less between strong colours."""
 
-FAR = 18.0
+FAR = 24.0
 """Excess of chroma by which that weight has doubled: pure primaries stay colourful, at the price of lightness."""
 
 SLOPE = 0.5
@@ -67,7 +67,6 @@ class Plane:
         ends = oklab_from_lab(np.array([[gamut.black_L, 0, 0], [gamut.white_L, 0, 0.0]]))
         self.low, self.high = float(ends[0, 0]), float(ends[1, 0])
         self.chroma = _rounded(np.maximum(envelope(grid_triangles(around), self.low, self.high, _ROWS, HUES), _FLOOR))
-        self._least = self.chroma.min(axis=1)
         self._ring = Ring(self.chroma, self._reach(gamut, source))
         self._slide = self._slides()
 
@@ -75,12 +74,6 @@ class Plane:
         """Largest chroma, and how many times that the source may ask for; `hue` in columns of a degree."""
         chroma, reach = self._ring((L - np.float32(self.low)) * np.float32((_ROWS - 1) / (self.high - self.low)), hue)
         return chroma, reach
-
-    def least(self, L: Array) -> Array:
-        """A chroma that every hue holds at lightness `L`, and no more than that: colours below it are inside."""
-        row = (L - np.float32(self.low)) * np.float32((_ROWS - 1) / (self.high - self.low))
-        i = np.clip(row, 0, _ROWS - 2).astype(np.int32)
-        return np.asarray(np.minimum(self._least.take(i), self._least.take(i + 1)), np.float32)
 
     def slide(self, L: Array, hue: Array, excess: Array) -> Array:
         """By how much lightness should give way to save chroma.

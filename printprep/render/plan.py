@@ -169,7 +169,7 @@ class Plan:
             if self.idle
             else f"in bands, {self.reach} rows of overlap"
             if self.reach and spread_at(self.steps, self.on) is None
-            else f"as one table of {self.size} nodes a side, and two more where a neighbourhood moves"
+            else f"as one table of {self.size} nodes a side, and three more where a neighbourhood is mended"
             if self.reach
             else f"as one table of {self.size} nodes a side",
             f"hand-over: {on.hand_over}",

@@ -1,4 +1,4 @@
-"""Run a step that looks around at the speed of tables: pixels move with their blocks, then one by one."""
+"""Run a step that looks around at the speed of tables; in view of neighbours only where it must."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from printprep.render.engine import Engine
 from printprep.render.pixels import Through
 from printprep.render.table import SIZE, Table, evened, on_nodes, source_axis
 
-_STRIP, _LONGEST = 32, 512
+_STRIP, _LONGEST = 64, 512
 """Rows and columns that are treated together: they stay in the processor's cache. Where no block of a strip
-moves, the plain table is all there is to do."""
+takes part, the plain table is all there is to do."""
 
-_PAUSE = 16
-"""Blocks without a move that are not worth an interruption."""
+_PAUSE = 8
+"""Blocks that take no part and are not worth an interruption."""
 
 
 def spread_at(steps: Steps, on: Conditions) -> int | None:
@@ -38,35 +38,39 @@ class SpreadTables:
     Parameters
     ----------
     plain : Table
-        The whole chain with the step pointwise: what holds where no block moves.
-    head : Table
-        Source codes to Oklab as the step enters it.
-    tail : Table
-        Oklab within `box` to what is handed over.
+        The whole chain with the step in its flat form: what holds where no block takes part.
+    asked, fitted : Table
+        Source codes to the step's own space, and the same fitted.
+    leave : Table
+        That space within `box` to what is handed over.
     box : (3, 2) ndarray
-        Oklab at the ends of the sides of `tail`.
+        Coordinates at the ends of the sides of `leave`.
     """
 
     plain: Table
-    head: Table
-    tail: Table
+    asked: Table
+    fitted: Table
+    leave: Table
     box: NDArray[np.float64]
 
     def arrays(self) -> tuple[NDArray[np.float32], ...]:
-        """Head, tail and box, as `of` takes them; the plain table is kept by itself."""
-        return (*self.head.arrays(), *self.tail.arrays(), self.box.astype(np.float32))
+        """All but the plain table, which is kept by itself; as `of` takes them."""
+        parts = (*self.asked.arrays(), *self.fitted.arrays(), *self.leave.arrays())
+        return (*parts, self.box.astype(np.float32))
 
     @classmethod
     def of(cls, plain: Table, arrays: list[NDArray[np.float32]] | None) -> SpreadTables | None:
         """The tables of such parts, if that is what they are."""
-        if arrays is None or len(arrays) != 7 or arrays[6].shape != (3, 2):
+        if arrays is None or len(arrays) != 10 or arrays[9].shape != (3, 2):
             return None
-        head, tail = Table.of(arrays[:3]), Table.of(arrays[3:6])
-        return None if head is None or tail is None else cls(plain, head, tail, arrays[6].astype(np.float64))
+        asked, fitted, leave = (Table.of(arrays[k : k + 3]) for k in (0, 3, 6))
+        if asked is None or fitted is None or leave is None:
+            return None
+        return cls(plain, asked, fitted, leave, arrays[9].astype(np.float64))
 
 
 def compile_spread(chain: Chain, at: int, plain: Table, size: int = SIZE) -> SpreadTables:
-    """Evaluate the parts of a chain before and after a spread step at the nodes of two tables.
+    """Evaluate the parts of a chain around a spread step at the nodes of tables.
 
     Parameters
     ----------
@@ -75,7 +79,7 @@ def compile_spread(chain: Chain, at: int, plain: Table, size: int = SIZE) -> Spr
     at : int
         Which step.
     plain : Table
-        The chain with the step in its pointwise form.
+        The chain with the step in its flat form.
     size : int
         Nodes a side.
     """
@@ -84,22 +88,22 @@ def compile_spread(chain: Chain, at: int, plain: Table, size: int = SIZE) -> Spr
     assert parts is not None
     axis, shaper, steep = source_axis(chain, size)
 
-    def head(rgb: NDArray[np.float32]) -> NDArray[np.floating]:
-        return parts.enter(before(chain.to_print(rgb), chain.on))
+    def enter(rgb: NDArray[np.float32]) -> NDArray[np.floating]:
+        asked = parts.enter(before(chain.to_print(rgb), chain.on))
+        return np.concatenate([asked, parts.fit(asked)], axis=-1)
 
-    def tail(oklab: NDArray[np.float32]) -> NDArray[np.floating]:
-        lab = parts.rest(oklab.reshape(-1, 3)).reshape(oklab.shape)
-        return chain.hand_over(after(lab, chain.on))
+    def leave(mended: NDArray[np.float32]) -> NDArray[np.floating]:
+        return chain.hand_over(after(parts.leave(mended), chain.on))
 
-    into = on_nodes(head, axis, axis, axis)
-    box = np.stack([_side(into[..., k], size, around_zero=k > 0) for k in range(3)])
-    out = on_nodes(tail, *(np.linspace(low, high, size, dtype=np.float32) for low, high in box))
+    into = on_nodes(enter, axis, axis, axis).astype(np.float32)
+    box = np.stack([_side(into[..., 3 + k], size, around_zero=k > 0) for k in range(3)])
+    out = on_nodes(leave, *(np.linspace(low, high, size, dtype=np.float32) for low, high in box))
     unshaper = None
     if steep:
         out, unshaper = evened(out, chain.out_profile)
     shaped = None if shaper is None else shaper.astype(np.float32)
-    one, two = Table(into.astype(np.float32), shaped), Table(out.astype(np.float32), None, unshaper)
-    return SpreadTables(plain, one, two, box)
+    asked, fitted = (Table(np.ascontiguousarray(into[..., k : k + 3]), shaped) for k in (0, 3))
+    return SpreadTables(plain, asked, fitted, Table(out.astype(np.float32), None, unshaper), box)
 
 
 def _split(steps: Steps, at: int) -> tuple[Steps, Adjustment, Steps]:
@@ -127,12 +131,13 @@ class SpreadEngine:
     tables : SpreadTables
         What to apply.
     parts : Spread
-        The step's own part: what blocks ask for, and how pixels move.
+        The step's own part: how far blocks take part, and what is done in view of neighbours.
     """
 
     def __init__(self, tables: SpreadTables, parts: Spread) -> None:
         self._parts = parts
-        self._plain, self._head, self._tail = Engine(tables.plain), Engine(tables.head), Engine(tables.tail, tables.box)
+        self._plain, self._asked, self._fitted = Engine(tables.plain), Engine(tables.asked), Engine(tables.fitted)
+        self._leave = Engine(tables.leave, tables.box)
 
     @property
     def halo(self) -> int:
@@ -152,27 +157,28 @@ class SpreadEngine:
         out : (rows, columns, 3) ndarray of uint16
         """
         rows, columns, _ = out.shape
-        small = self._small_field(band)
-        moves = _grown(small[..., 3] > 0)
+        weights = self._weights(band)
+        moves = _grown(weights > 0)
         for strip_top in range(top // _STRIP * _STRIP, top + rows, _STRIP):
+            # whole strips, so that running sums do not depend on where bands are cut
+            start, end = strip_top - begins, min(strip_top + _STRIP - begins, len(band))
             first, last = max(strip_top, top), min(strip_top + _STRIP, top + rows)
-            strip = out[first - top : last - top]
-            strip[:] = band[first - begins : last - begins]
-            at = (strip_top - begins) // BLOCK
-            moving = np.asarray(moves[at : at + _STRIP // BLOCK].any(axis=0))
+            strip, wanted = out[first - top : last - top], slice(first - strip_top, last - strip_top)
+            moving = np.asarray(moves[start // BLOCK : -(-end // BLOCK)].any(axis=0))
             if not moving.any():
+                strip[:] = band[start:end][wanted]
                 self._plain.apply(strip)
                 continue
             for left, right, move in _runs(moving, columns):
-                tile = np.ascontiguousarray(strip[:, left:right])
                 if move:
-                    self._move(tile, _interpolated(small, first - begins, last - first, left, right))
+                    tile = self._moved(band, weights, start, end, left, right)
                 else:
+                    tile = band[start:end, left:right].copy()
                     self._plain.apply(tile)
-                strip[:, left:right] = tile
+                strip[:, left:right] = tile[wanted]
 
-    def _small_field(self, band: NDArray[np.uint16]) -> Lab:
-        """What each block asks for."""
+    def _weights(self, band: NDArray[np.uint16]) -> Lab:
+        """How far each block takes part."""
         import cv2
 
         cv2.setNumThreads(1)  # bands have threads of their own
@@ -183,27 +189,32 @@ class SpreadEngine:
                 band, 0, rows * BLOCK - height, 0, columns * BLOCK - width, cv2.BORDER_REPLICATE
             )
         codes = cv2.resize(band, (columns, rows), interpolation=cv2.INTER_AREA)
-        base = np.empty(codes.shape, np.float32)
-        self._head.convert(np.ascontiguousarray(codes, np.uint16), base)
-        return self._parts.field(base)
+        return self._parts.weigh(*self._entered(np.ascontiguousarray(codes, np.uint16).reshape(rows, columns, 3)))
 
-    def _move(self, tile: NDArray[np.uint16], field: Lab) -> None:
-        """Overwrite a tile by its results."""
-        asked = np.empty(tile.shape, np.float32)
-        self._head.convert(tile, asked)
-        moved = np.ascontiguousarray(self._parts.move(asked, field))
-        weight = field[..., 3:]
-        if weight.min() >= 1:
-            self._tail.convert(moved, tile)
-            return
-        together = np.empty(tile.shape, np.uint16)
-        self._tail.convert(moved, together)
-        self._plain.apply(tile)
-        change = together.astype(np.float32)
-        change -= tile
-        change *= weight
-        change += tile
-        np.rint(change, out=tile, casting="unsafe")
+    def _entered(self, codes: NDArray[np.uint16]) -> tuple[Lab, Lab]:
+        asked, fitted = np.empty(codes.shape, np.float32), np.empty(codes.shape, np.float32)
+        self._asked.convert(codes, asked)
+        self._fitted.convert(codes, fitted)
+        return asked, fitted
+
+    def _moved(
+        self, band: NDArray[np.uint16], weights: Lab, start: int, end: int, left: int, right: int
+    ) -> NDArray[np.uint16]:
+        """A rectangle of the band in view of its neighbours."""
+        margin = self._parts.margin
+        above, beside = max(0, start - margin), max(0, left - margin)
+        codes = np.ascontiguousarray(band[above : end + margin, beside : right + margin])
+        weight = _interpolated(weights, above, len(codes), beside, beside + codes.shape[1])
+        mended = self._parts.mend(*self._entered(codes), weight)
+        inner = slice(start - above, end - above), slice(left - beside, right - beside)
+        tile = np.empty((end - start, right - left, 3), np.uint16)
+        self._leave.convert(np.ascontiguousarray(mended[inner]), tile)
+        still = weight[inner] == 0
+        if still.any():
+            plain = codes[inner].copy()
+            self._plain.apply(plain)
+            np.copyto(tile, plain, where=still[..., None])
+        return tile
 
 
 def _runs(moving: NDArray[np.bool_], columns: int) -> Iterator[tuple[int, int, bool]]:
