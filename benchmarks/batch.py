@@ -54,11 +54,10 @@ def _codec(bench: Bench, name: str) -> Line:
     """Files kept in memory where the system can: the line is about processors, and a disk takes time of theirs."""
     size = 6 if bench.quick else bench.large
     source, memory = bench.picture(size, compress=name), Path("/dev/shm")
-    runs = 1 if bench.quick else 3
     room = memory.is_dir() and shutil.disk_usage(memory).free > 4 * source.stat().st_size
     with tempfile.TemporaryDirectory(dir=memory if room else bench.folder) as folder:
         near = Path(shutil.copy(source, folder))
-        a, b = _each(bench, near, Path(folder) / "coded.tif", runs)
+        a, b = _each(bench, near, Path(folder) / "coded.tif", 1 if bench.quick else bench.runs)
     gain, note = b.wall / a.wall, f"CPU {a.cpu / b.cpu:.2f} times"
     if room:
         many, one = _each(bench, source, bench.folder / "coded.tif", 1 if bench.quick else 2)

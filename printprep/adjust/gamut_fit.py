@@ -18,7 +18,8 @@ gradient kept, structure; `python -m benchmarks.gamut`, tuned on two papers and 
   neighbourhood as one before fitting its pixels gained 0.010 for 0.020. Giving back what pixels lost against their
   neighbours gains 0.028 for 0.032: lightness alone, where contrast is missing, 0.026 for 0.014, but it costs structure
   (0.951 instead of 0.960), chroma alone the other way round. Lightness beyond 1 L* would gain 0.008 more and leave
-  halos. Means over 5 x 5 pixels keep 0.001 more than over 9 x 9, and lose three times as much visible texture.
+  halos; lost chroma given back as lightness gained nothing, with either sign. Means over 5 x 5 pixels keep 0.001
+  more than over 9 x 9, and lose three times as much visible texture.
   Chroma in even steps (a logarithm) made tables coarse where the gamut ends, and gained nothing. Minimising
   CIEDE2000 and lost gradients together, picture by picture (150 steps of descent), finds 0.942 at 0.827, so that
   there is more to be had, at a thousand times the cost.
