@@ -17,6 +17,8 @@ from printprep.conditions.conditions import Conditions
 Lab = NDArray[np.float32]
 """Print-referred CIELAB D50, float32, shape (..., 3); L* 0..100, a* and b* about -128..127."""
 
+Planes = tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]
+"""The three channels of a picture apart, each (height, width)."""
 
 BLOCK = 8
 """Bands that steps with a reach are given begin at whole multiples of this many rows of the picture."""
@@ -108,11 +110,11 @@ class Spread(Protocol):
     def fit(self, asked: Lab) -> Lab:
         """What is done colour by colour, (..., 3)."""
 
-    def weigh(self, asked: Lab, fitted: Lab) -> Lab:
+    def weigh(self, asked: Planes, fitted: Planes) -> Lab:
         """Weights of blocks, 0..1, (rows, columns), from their mean colours and the same fitted."""
 
-    def mend(self, asked: Lab, fitted: Lab, weight: Lab) -> Lab:
-        """What is done in view of the neighbours, (height, width, 3); the borders are repeated."""
+    def mend(self, asked: Planes, fitted: Planes, weight: Lab) -> Planes:
+        """What is done in view of the neighbours; the borders are repeated. May overwrite what it is given."""
 
     def leave(self, mended: Lab) -> Lab:
         """Print-referred Lab of the finished step, (..., 3); pointwise."""

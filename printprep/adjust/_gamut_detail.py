@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import BLOCK
+from printprep.adjust._base import BLOCK, Planes
 
 Array = NDArray[np.float32]
 
@@ -57,45 +57,45 @@ MARGIN = _RADIUS + _NEAR
 """Pixels that `mend` looks at, on each side."""
 
 
-def weigh(asked: Array, fitted: Array, bent: float) -> Array:
+def weigh(asked: Planes, fitted: Planes, bent: float) -> Array:
     """How far blocks take part, 0..1: not at all where their mean colour lies in the gamut.
 
     Parameters
     ----------
-    asked, fitted : (rows, columns, 3) ndarray
+    asked, fitted : three (rows, columns) ndarray
         Mean colours of blocks, Oklab times 100, and the same fitted.
     bent : float
         Largest share of chroma that colours inside the gamut lose to the knee.
     """
-    C = np.hypot(asked[..., 1], asked[..., 2])
-    lost = np.maximum(C * np.float32(1 - bent) - np.hypot(fitted[..., 1], fitted[..., 2]), 0)
+    C = np.hypot(asked[1], asked[2])
+    lost = np.maximum(C * np.float32(1 - bent) - np.hypot(fitted[1], fitted[2]), 0)
     lost *= _CHROMA / (1 + _FADE * C)
-    lost += np.abs(asked[..., 0] - fitted[..., 0])
+    lost += np.abs(asked[0] - fitted[0])
     lost -= _ROUNDING
     return np.asarray(np.clip(lost / _SURE, 0, 1), np.float32)
 
 
-def mend(asked: Array, fitted: Array, weight: Array) -> Array:
+def mend(asked: Planes, fitted: Planes, weight: Array) -> Planes:
     """Fitted colours with texture given back; hue is held.
 
     Parameters
     ----------
-    asked, fitted : (height, width, 3) ndarray
-        Oklab times 100, before and after fitting colour by colour.
+    asked, fitted : three (height, width) ndarray
+        Oklab times 100, before and after fitting colour by colour; `fitted` is overwritten.
     weight : (height, width) ndarray
         How far pixels take part, 0..1.
 
     Returns
     -------
-    (height, width, 3) ndarray
+    three (height, width) ndarray
         Oklab times 100; may lie outside the gamut by what was given back.
     """
     import cv2
 
-    # plane by plane and in place: this runs on every pixel of the neighbourhoods that take part
-    (L, x, y), (new_L, new_x, new_y) = cv2.split(asked), cv2.split(fitted)
+    # in place: this runs on every pixel of the neighbourhoods that take part
+    (L, x, y), (new_L, new_x, new_y) = asked, fitted
     C, new_C = cv2.magnitude(x, y), cv2.magnitude(new_x, new_y)
-    fine_L, fine_C, kept_L, kept_C = (plane - _mean(plane, _RADIUS) for plane in (L, C, new_L, new_C))
+    fine_L, fine_C, kept_L, kept_C = (cv2.subtract(p, _mean(p, _RADIUS)) for p in (L, C, new_L, new_C))
     counts = _FADE * new_C
     counts += 1
     np.divide(_CHROMA, counts, out=counts)
@@ -139,7 +139,7 @@ def mend(asked: Array, fitted: Array, weight: Array) -> Array:
     drop += 1
     new_x *= drop
     new_y *= drop
-    return np.asarray(cv2.merge((new_L, new_x, new_y)), np.float32)
+    return new_L, new_x, new_y
 
 
 def blocks(values: Array) -> Array:

@@ -35,7 +35,7 @@ import numpy as np
 from msgspec import Meta
 from numpy.typing import NDArray
 
-from printprep.adjust._base import BLOCK, Adjustment, Lab, Spread, Stage
+from printprep.adjust._base import BLOCK, Adjustment, Lab, Planes, Spread, Stage
 from printprep.adjust._gamut_detail import AROUND, MARGIN, blocks, mend, spread, weigh
 from printprep.adjust._gamut_plane import Plane, plane
 from printprep.colour.hue import lab_from_oklab, visible_oklab
@@ -107,9 +107,10 @@ class GamutFit(Adjustment):
         fitted = parts.fit(asked)
         if self.detail > 0 and lab.ndim == 3 and lab.size:
             small = blocks(asked)
-            weight = parts.weigh(small, parts.fit(small))
+            weight = parts.weigh(_planes(small), _planes(parts.fit(small)))
             if weight.any():
-                fitted = parts.mend(asked, fitted, spread(weight, *lab.shape[:2]))
+                mended = parts.mend(_planes(asked), _planes(fitted), spread(weight, *lab.shape[:2]))
+                fitted = np.stack(mended, axis=-1)
         out = parts.leave(fitted)
         if self.strength < 1:
             out = lab + np.float32(self.strength) * (out - lab)
@@ -150,10 +151,10 @@ class _Parts:
     def fit(self, asked: Array) -> Array:
         return _in_parts(self._fit, asked)
 
-    def weigh(self, asked: Array, fitted: Array) -> Array:
+    def weigh(self, asked: Planes, fitted: Planes) -> Array:
         return np.float32(self.step.detail) * weigh(asked, fitted, (1 - self.step.knee) * _BENT)
 
-    def mend(self, asked: Array, fitted: Array, weight: Array) -> Array:
+    def mend(self, asked: Planes, fitted: Planes, weight: Array) -> Planes:
         return mend(asked, fitted, weight)
 
     def leave(self, mended: Array) -> Array:
@@ -165,6 +166,11 @@ class _Parts:
 
     def _leave(self, mended: Array) -> Array:
         return _inside(lab_from_oklab(mended), mended, self.gamut)
+
+
+def _planes(colours: Array) -> Planes:
+    one, two, three = np.ascontiguousarray(np.moveaxis(colours, -1, 0))
+    return one, two, three
 
 
 def _in_parts(function: Callable[[Array], Array], colours: Array) -> Array:

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.adjust._base import Planes
 from printprep.render.table import Table
 
 
@@ -19,8 +20,7 @@ class Engine:
     table : Table
         What to apply.
     box : (3, 2) array of float, optional
-        Lowest and highest coordinates of the table's sides, where those are not 0 and 1; for
-        `convert` from floats.
+        Lowest and highest coordinates of the table's sides, where those are not 0 and 1; for `codes`.
     """
 
     def __init__(self, table: Table, box: NDArray[np.float64] | None = None) -> None:
@@ -102,31 +102,45 @@ class Engine:
         if buffer.size:
             self._values.apply(Ocio.PackedImageDesc(buffer, columns, rows, 3, Ocio.BIT_DEPTH_F32, 4, 12, 12 * columns))
 
-    def convert(self, source: NDArray[Any], out: NDArray[Any]) -> None:
-        """Write the results of one buffer into another: 16-bit codes to floats, or floats to codes.
+    def planes(self, codes: NDArray[np.uint16]) -> Planes:
+        """The results of 16-bit codes, as planes of floats.
 
         Parameters
         ----------
-        source, out : (rows, columns, 3) ndarray of uint16 and float32, or the other way round
-            Contiguous, and the caller's own.
+        codes : (rows, columns, 3) ndarray of uint16
+            Contiguous and the caller's own; stays as it is.
+
+        Returns
+        -------
+        tuple of three (rows, columns) ndarray of float32
         """
         import PyOpenColorIO as Ocio
 
-        forth = source.dtype == np.uint16
-        _insist(source, np.uint16 if forth else np.float32)
-        _insist(out, np.float32 if forth else np.uint16)
-        rows, columns, _ = source.shape
-        if out.shape != source.shape:
-            raise ValueError("both buffers must have one shape")
-        if not source.size:
-            return
-        processor = self._codes_to_values if forth else self._values_to_codes
-        one, two = (Ocio.BIT_DEPTH_UINT16, Ocio.BIT_DEPTH_F32) if forth else (Ocio.BIT_DEPTH_F32, Ocio.BIT_DEPTH_UINT16)
-        a, b = source.itemsize, out.itemsize
-        processor.apply(
-            Ocio.PackedImageDesc(source, columns, rows, 3, one, a, 3 * a, 3 * a * columns),
-            Ocio.PackedImageDesc(out, columns, rows, 3, two, b, 3 * b, 3 * b * columns),
-        )
+        _insist(codes, np.uint16)
+        rows, columns, _ = codes.shape
+        one, two, three = (np.empty((rows, columns), np.float32) for _ in range(3))
+        if codes.size:
+            self._codes_to_values.apply(
+                Ocio.PackedImageDesc(codes, columns, rows, 3, Ocio.BIT_DEPTH_UINT16, 2, 6, 6 * columns),
+                Ocio.PlanarImageDesc(one, two, three, columns, rows, Ocio.BIT_DEPTH_F32, 4, 4 * columns),
+            )
+        return one, two, three
+
+    def codes(self, planes: Planes) -> NDArray[np.uint16]:
+        """16-bit codes of planes of floats; the reverse way of `planes`."""
+        import PyOpenColorIO as Ocio
+
+        one, two, three = (np.ascontiguousarray(plane, np.float32) for plane in planes)
+        rows, columns = one.shape
+        if not one.shape == two.shape == three.shape:
+            raise ValueError("all planes must have one shape")
+        out = np.empty((rows, columns, 3), np.uint16)
+        if out.size:
+            self._values_to_codes.apply(
+                Ocio.PlanarImageDesc(one, two, three, columns, rows, Ocio.BIT_DEPTH_F32, 4, 4 * columns),
+                Ocio.PackedImageDesc(out, columns, rows, 3, Ocio.BIT_DEPTH_UINT16, 2, 6, 6 * columns),
+            )
+        return out
 
     def clf(self, title: str) -> str:
         """The table as text in the Common LUT Format (SMPTE ST 2136-1, CLF version 3)."""

@@ -189,31 +189,28 @@ class SpreadEngine:
                 band, 0, rows * BLOCK - height, 0, columns * BLOCK - width, cv2.BORDER_REPLICATE
             )
         codes = cv2.resize(band, (columns, rows), interpolation=cv2.INTER_AREA)
-        return self._parts.weigh(*self._entered(np.ascontiguousarray(codes, np.uint16).reshape(rows, columns, 3)))
-
-    def _entered(self, codes: NDArray[np.uint16]) -> tuple[Lab, Lab]:
-        asked, fitted = np.empty(codes.shape, np.float32), np.empty(codes.shape, np.float32)
-        self._asked.convert(codes, asked)
-        self._fitted.convert(codes, fitted)
-        return asked, fitted
+        codes = np.ascontiguousarray(codes, np.uint16).reshape(rows, columns, 3)
+        return self._parts.weigh(self._asked.planes(codes), self._fitted.planes(codes))
 
     def _moved(
         self, band: NDArray[np.uint16], weights: Lab, start: int, end: int, left: int, right: int
     ) -> NDArray[np.uint16]:
         """A rectangle of the band in view of its neighbours."""
+        import cv2
+
         margin = self._parts.margin
         above, beside = max(0, start - margin), max(0, left - margin)
         codes = np.ascontiguousarray(band[above : end + margin, beside : right + margin])
         weight = _interpolated(weights, above, len(codes), beside, beside + codes.shape[1])
-        mended = self._parts.mend(*self._entered(codes), weight)
+        mended = self._parts.mend(self._asked.planes(codes), self._fitted.planes(codes), weight)
         inner = slice(start - above, end - above), slice(left - beside, right - beside)
-        tile = np.empty((end - start, right - left, 3), np.uint16)
-        self._leave.convert(np.ascontiguousarray(mended[inner]), tile)
-        still = weight[inner] == 0
+        one, two, three = mended
+        tile = self._leave.codes((one[inner], two[inner], three[inner]))
+        still = (weight[inner] == 0).astype(np.uint8)
         if still.any():
             plain = codes[inner].copy()
             self._plain.apply(plain)
-            np.copyto(tile, plain, where=still[..., None])
+            tile = cv2.copyTo(plain, still, tile)
         return tile
 
 
