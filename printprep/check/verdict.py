@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab, Stage, Steps
-from printprep.colour.blackpoint import compensate
+from printprep.colour.blackpoint import compensate, uncompensate
 from printprep.colour.icc import lab_from_device
 from printprep.colour.lab import luminance_from_lightness
 from printprep.colour.visibility import jnd_index
@@ -116,7 +116,7 @@ def verdict(before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Prof
     else:
         printed = chain.to_print(_values(after))
     toned = Steps(tuple(s for s in plan.steps if s.stage < Stage.GAMUT and not s.reach(on)))(asked, on)
-    edit = lab_from_device(_values(before), profile.data)[:, 0]
+    edit = uncompensate(asked, chain.black, on.black)[:, 0]
     rise = printed[:, 0] - asked[:, 0]
     wanted, got = np.hypot(toned[:, 1], toned[:, 2]), np.hypot(printed[:, 1], printed[:, 2])
     pulled = wanted - got > _SEEN
