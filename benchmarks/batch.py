@@ -20,7 +20,7 @@ def lines(bench: Bench) -> list[Line]:
 
 def _batch(bench: Bench) -> Line:
     """Files of 24 megapixels, links to one picture; the floor is paid once for each."""
-    files, size = (6, 12) if bench.quick else (20, 24)
+    files, size = (4, 12) if bench.quick else (20, 24)
     source, folder, out = bench.picture(size), bench.folder / "batch", bench.folder / "out"
     folder.mkdir(exist_ok=True)
     edits = [folder / f"{k:02}.tif" for k in range(files)]
@@ -52,16 +52,16 @@ def _batch(bench: Bench) -> Line:
 
 def _codec(bench: Bench, name: str) -> Line:
     """Files kept in memory where the system can: the line is about processors, and a disk takes time of theirs."""
-    files, size = (1, 6) if bench.quick else (6, 24)
+    files, size = (1, 3) if bench.quick else (6, 24)
     source, memory = bench.picture(size, compress=name), Path("/dev/shm")
     room = memory.is_dir() and shutil.disk_usage(memory).free > 2 * files * size * 6e6
     with tempfile.TemporaryDirectory(dir=memory if room else bench.folder) as folder:
         near = Path(shutil.copy(source, folder))
-        a, b = _each(bench, near, files, 1 if bench.quick else bench.runs)
+        a, b = _each(bench, near, files, 1 if bench.quick else 3)
     gain, note = b.wall / a.wall, f"CPU {a.cpu / b.cpu:.2f} times"
     total = files * size
-    if room:
-        many, one = _each(bench, source, files, 1 if bench.quick else 2)
+    if room and not bench.quick:
+        many, one = _each(bench, source, files, 2)
         note += f"; from disk to disk {one.wall / many.wall:.2f}, {total / many.wall:.0f} MP/s"
     met = gain >= 1.7 if len(os.sched_getaffinity(0)) == 2 and not bench.quick else None
     return Line(
