@@ -78,7 +78,7 @@ class Bench:
     @property
     def runs(self) -> int:
         """How often each side runs."""
-        return 2 if self.quick else 5
+        return 1 if self.quick else 5
 
     @property
     def large(self) -> int:

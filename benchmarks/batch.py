@@ -20,7 +20,7 @@ def lines(bench: Bench) -> list[Line]:
 
 def _batch(bench: Bench) -> Line:
     """Files of 24 megapixels, links to one picture; the floor is paid once for each."""
-    files, size = (4, 12) if bench.quick else (20, 24)
+    files, size = (3, 12) if bench.quick else (20, 24)
     source, folder, out = bench.picture(size), bench.folder / "batch", bench.folder / "out"
     folder.mkdir(exist_ok=True)
     edits = [folder / f"{k:02}.tif" for k in range(files)]
