@@ -86,7 +86,7 @@ class CodedBlocks:
             rows, columns, first, start = p.overlap(at, top, left, out.shape)
             part = out[rows, columns]
             if part.shape == (p.rows_of(at[0]), p.piece_width, p.samples):
-                if part.flags.c_contiguous and not self._image:
+                if part.shape[1] == out.shape[1] and part.flags.c_contiguous and not self._image:
                     self._piece(at, part)
                     raw = rows if raw is None else slice(raw.start, rows.stop)
                 else:

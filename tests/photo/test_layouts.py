@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import struct
+import zlib
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +17,7 @@ from numpy.typing import NDArray
 
 from printprep.errors import InputError
 from printprep.photo import Photo, read
-from tests.support.tiffs import from_strips, picture, profile_bytes, tiff
+from tests.support.tiffs import basic, directory, from_strips, picture, profile_bytes, tiff
 
 CODECS = ["none", "lzw", "zlib", "deflate", "packbits", "zstd", "lzma"]
 
@@ -126,3 +128,25 @@ def test_rows_outside_are_refused(tmp_path: Path) -> None:
     for top, bottom in ((-1, 3), (0, 21), (5, 5), (7, 3)):
         with pytest.raises(ValueError, match="rows"):
             photo.rows(top, bottom)
+
+
+@pytest.mark.parametrize("rows", [1, 3])
+def test_tiles_of_one_row_are_summed_up_each_by_itself(tmp_path: Path, rows: int) -> None:
+    pixels = picture(6, 16)  # no writer makes such tiles, since TIFF 6.0 wants multiples of 16; they are still read
+    data, places, sizes = b"", list[int](), list[int]()
+    for y in range(0, 6, rows):
+        for x in (0, 8):
+            coded = zlib.compress(imagecodecs.delta_encode(pixels[y : y + rows, x : x + 8], axis=1).tobytes())
+            places.append(8 + len(data))
+            sizes.append(len(coded))
+            data += coded + b"\0" * (len(coded) % 2)
+    tags = basic(pixels) | {
+        259: (3, [8]), 317: (3, [2]), 322: (4, [8]), 323: (4, [rows]), 324: (4, places), 325: (4, sizes)
+    }  # fmt: skip
+    tags = {tag: value for tag, value in tags.items() if tag not in (273, 278, 279)}
+    path, at = tmp_path / "a.tif", 8 + len(data)
+    path.write_bytes(b"II" + struct.pack("<HI", 42, at) + data + directory(tags, at))
+    photo = read(path)
+    for top in range(6):
+        assert np.array_equal(photo.rows(top, top + 1)[0], pixels[top])
+    assert np.array_equal(np.asarray(photo), pixels)
