@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import BLOCK, Adjustment, Lab, Spread, Steps
+from printprep.adjust._blocks import at_pixels, block_means
 from printprep.conditions.conditions import Conditions
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
@@ -18,6 +19,9 @@ from printprep.render.table import SIZE, Table, evened, on_nodes, source_axis
 _STRIP, _LONGEST = 64, 512
 """Rows and columns that are treated together: they stay in the processor's cache. Where no block of a strip
 takes part, the plain table is all there is to do."""
+
+_LEAVE = 81
+"""Nodes a side of the table that leads back: it bends where the gamut ends, and 65 leave half as much error again."""
 
 _PAUSE = 8
 """Blocks that take no part and are not worth an interruption."""
@@ -81,7 +85,7 @@ def compile_spread(chain: Chain, at: int, plain: Table, size: int = SIZE) -> Spr
     plain : Table
         The chain with the step in its flat form.
     size : int
-        Nodes a side.
+        Nodes a side of the tables that lead in.
     """
     before, step, after = _split(chain.steps, at)
     parts = step.spread(chain.on)
@@ -96,8 +100,8 @@ def compile_spread(chain: Chain, at: int, plain: Table, size: int = SIZE) -> Spr
         return chain.hand_over(after(parts.leave(mended), chain.on))
 
     into = on_nodes(enter, axis, axis, axis).astype(np.float32)
-    box = np.stack([_side(into[..., 3 + k], size, around_zero=k > 0) for k in range(3)])
-    out = on_nodes(leave, *(np.linspace(low, high, size, dtype=np.float32) for low, high in box))
+    box = np.stack([_side(into[..., 3 + k], _LEAVE, around_zero=k > 0) for k in range(3)])
+    out = on_nodes(leave, *(np.linspace(low, high, _LEAVE, dtype=np.float32) for low, high in box))
     unshaper = None
     if steep:
         out, unshaper = evened(out, chain.out_profile)
@@ -158,20 +162,20 @@ class SpreadEngine:
         """
         rows, columns, _ = out.shape
         weights = self._weights(band)
-        moves = _grown(weights > 0)
+        active = _grown(weights > 0)
         for strip_top in range(top // _STRIP * _STRIP, top + rows, _STRIP):
             # whole strips, so that running sums do not depend on where bands are cut
             start, end = strip_top - begins, min(strip_top + _STRIP - begins, len(band))
             first, last = max(strip_top, top), min(strip_top + _STRIP, top + rows)
             strip, wanted = out[first - top : last - top], slice(first - strip_top, last - strip_top)
-            moving = np.asarray(moves[start // BLOCK : -(-end // BLOCK)].any(axis=0))
-            if not moving.any():
+            at_work = np.asarray(active[start // BLOCK : -(-end // BLOCK)].any(axis=0))
+            if not at_work.any():
                 strip[:] = band[start:end][wanted]
                 self._plain.apply(strip)
                 continue
-            for left, right, move in _runs(moving, columns):
-                if move:
-                    tile = self._moved(band, weights, start, end, left, right)
+            for left, right, mend in _runs(at_work, columns):
+                if mend:
+                    tile = self._mended(band, weights, start, end, left, right)
                 else:
                     tile = band[start:end, left:right].copy()
                     self._plain.apply(tile)
@@ -182,17 +186,10 @@ class SpreadEngine:
         import cv2
 
         cv2.setNumThreads(1)  # bands have threads of their own
-        height, width = band.shape[:2]
-        rows, columns = -(-height // BLOCK), -(-width // BLOCK)
-        if (rows * BLOCK, columns * BLOCK) != (height, width):
-            band = cv2.copyMakeBorder(
-                band, 0, rows * BLOCK - height, 0, columns * BLOCK - width, cv2.BORDER_REPLICATE
-            )
-        codes = cv2.resize(band, (columns, rows), interpolation=cv2.INTER_AREA)
-        codes = np.ascontiguousarray(codes, np.uint16).reshape(rows, columns, 3)
+        codes = block_means(band)
         return self._parts.weigh(self._asked.planes(codes), self._fitted.planes(codes))
 
-    def _moved(
+    def _mended(
         self, band: NDArray[np.uint16], weights: Lab, start: int, end: int, left: int, right: int
     ) -> NDArray[np.uint16]:
         """A rectangle of the band in view of its neighbours."""
@@ -201,7 +198,7 @@ class SpreadEngine:
         margin = self._parts.margin
         above, beside = max(0, start - margin), max(0, left - margin)
         codes = np.ascontiguousarray(band[above : end + margin, beside : right + margin])
-        weight = _interpolated(weights, above, len(codes), beside, beside + codes.shape[1])
+        weight = at_pixels(weights, above, len(codes), beside, codes.shape[1])
         mended = self._parts.mend(self._asked.planes(codes), self._fitted.planes(codes), weight)
         inner = slice(start - above, end - above), slice(left - beside, right - beside)
         one, two, three = mended
@@ -214,9 +211,9 @@ class SpreadEngine:
         return tile
 
 
-def _runs(moving: NDArray[np.bool_], columns: int) -> Iterator[tuple[int, int, bool]]:
-    """Columns in which some block moves or none does, from left to right; short pauses count as moving."""
-    at = np.flatnonzero(moving)
+def _runs(at_work: NDArray[np.bool_], columns: int) -> Iterator[tuple[int, int, bool]]:
+    """Columns in which some block takes part or none does, from left to right; short pauses count as taking part."""
+    at = np.flatnonzero(at_work)
     done = 0
     for run in np.split(at, np.flatnonzero(np.diff(at) > _PAUSE) + 1):
         start, end = int(run[0]) * BLOCK, min((int(run[-1]) + 1) * BLOCK, columns)
@@ -230,7 +227,7 @@ def _runs(moving: NDArray[np.bool_], columns: int) -> Iterator[tuple[int, int, b
 
 
 def _grown(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Blocks that move, and their neighbours: interpolation carries a move half a block on."""
+    """Blocks that take part, and their neighbours: interpolation carries a weight half a block on."""
     wide = np.pad(mask, 1)
     rows, columns = mask.shape
     grown = np.zeros_like(mask)
@@ -238,18 +235,6 @@ def _grown(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
         for j in range(3):
             grown |= wide[i : i + rows, j : j + columns]
     return grown
-
-
-def _interpolated(small: Lab, top: int, rows: int, left: int, right: int) -> Lab:
-    """Block values interpolated to the pixels of a tile, the same whatever tile asks."""
-    import cv2
-
-    first, last = max(0, top // BLOCK - 1), min(len(small), -(-(top + rows) // BLOCK) + 1)
-    start, end = max(0, left // BLOCK - 1), min(small.shape[1], -(-right // BLOCK) + 1)
-    part = np.ascontiguousarray(small[first:last, start:end])
-    whole = cv2.resize(part, ((end - start) * BLOCK, (last - first) * BLOCK), interpolation=cv2.INTER_LINEAR)
-    above, beside = top - first * BLOCK, left - start * BLOCK
-    return np.asarray(whole[above : above + rows, beside : beside + right - left])
 
 
 @dataclass(frozen=True)

@@ -62,7 +62,7 @@ def test_gamut_fit_runs_by_tables() -> None:
     assert ready.flat.reach == 0
 
 
-@pytest.mark.parametrize(("space", "mean", "most"), [("sRGB", 0.04, 0.7), ("opRGB", 0.07, 1.1)])
+@pytest.mark.parametrize(("space", "mean", "most"), [("sRGB", 0.04, 0.7), ("opRGB", 0.06, 0.9)])
 def test_tables_agree_with_exact_evaluation(space: str, mean: float, most: float) -> None:
     profile = Profile.named(space).data
     ready, codes = plan(profile), photograph()
@@ -78,7 +78,7 @@ def test_results_do_not_depend_on_bands(bands: int) -> None:
     assert np.array_equal(run(ready, codes, bands), run(ready, codes))
 
 
-def test_the_plain_table_holds_where_no_block_moves() -> None:
+def test_the_plain_table_holds_where_no_block_takes_part() -> None:
     ready, codes = plan(), photograph()
     ours, plain = run(ready, codes), run(ready.flat, codes)
     assert not np.array_equal(ours[44:76], plain[44:76])

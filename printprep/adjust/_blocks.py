@@ -1,0 +1,52 @@
+"""Means over blocks of a picture, and block values at its pixels: what steps that look around see of the whole."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.adjust._base import BLOCK
+
+
+def block_means(picture: NDArray[Any]) -> NDArray[Any]:
+    """Means of blocks of `BLOCK` x `BLOCK` pixels, counted from the first row and column; edges are repeated.
+
+    Parameters
+    ----------
+    picture : (height, width, 3) ndarray of float32 or uint16
+
+    Returns
+    -------
+    (rows, columns, 3) ndarray of the same type
+    """
+    import cv2
+
+    height, width = picture.shape[:2]
+    rows, columns = -(-height // BLOCK), -(-width // BLOCK)
+    below, beside = rows * BLOCK - height, columns * BLOCK - width
+    if below or beside:
+        picture = cv2.copyMakeBorder(picture, 0, below, 0, beside, cv2.BORDER_REPLICATE)
+    means = cv2.resize(picture, (columns, rows), interpolation=cv2.INTER_AREA)
+    return np.ascontiguousarray(means, picture.dtype).reshape(rows, columns, 3)
+
+
+def at_pixels(small: NDArray[np.float32], top: int, rows: int, left: int, columns: int) -> NDArray[np.float32]:
+    """Block values interpolated linearly to a rectangle of pixels, the same whatever rectangle asks.
+
+    Parameters
+    ----------
+    small : (n, m) ndarray
+        One value for each block.
+    top, rows, left, columns : int
+        The rectangle.
+    """
+    import cv2
+
+    first, last = max(0, top // BLOCK - 1), min(len(small), -(-(top + rows) // BLOCK) + 1)
+    start, end = max(0, left // BLOCK - 1), min(small.shape[1], -(-(left + columns) // BLOCK) + 1)
+    part = np.ascontiguousarray(small[first:last, start:end])
+    whole = cv2.resize(part, ((end - start) * BLOCK, (last - first) * BLOCK), interpolation=cv2.INTER_LINEAR)
+    above, beside = top - first * BLOCK, left - start * BLOCK
+    return np.asarray(whole[above : above + rows, beside : beside + columns])
