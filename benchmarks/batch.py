@@ -72,7 +72,7 @@ def _codec(bench: Bench, name: str) -> Line:
 
 def _each(bench: Bench, source: Path, files: int, runs: int) -> tuple[Use, Use]:
     """The best run on all cores, and the best on one."""
-    folder, out = source.parent / "coded", source.parent / "coded-out"
+    folder, out = source.parent / f"{source.stem}-edits", source.parent / f"{source.stem}-out"
     folder.mkdir()
     edits = [folder / f"{k:02}.tif" for k in range(files)]
     for edit in edits:

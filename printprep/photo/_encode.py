@@ -18,9 +18,7 @@ _LEVELS = {"lzw": {}, "deflate": {"level": 1}, "zstd": {"level": 1}}
 """Lowest levels: on 16-bit photographs with the predictor higher ones take 2 to 5 times as long for 0 to 3 % less."""
 
 
-def encoder(
-    compression: str, swap: bool, strip_rows: int
-) -> Callable[[NDArray[np.uint16]], list[bytes]]:
+def encoder(compression: str, swap: bool, strip_rows: int) -> Callable[[NDArray[np.uint16]], list[bytes]]:
     """A function that compresses a band (rows, width, 3) in strips, with the horizontal predictor of TIFF 6.0.
 
     Parameters
