@@ -27,17 +27,29 @@ visible altogether."""
 _NEAR = 1
 """Pixels on each side over which contrast is measured."""
 
-_DEEPER = np.float32(1.5)
-"""Pixels that lost less chroma than their neighbours lose so many times the difference: the others cannot gain."""
+_BROAD, _FINE, _BORN = np.float32(0.105), np.float32(0.085), np.float32(0.033)
+"""Share of chroma given way, for each unit of weighted chroma that a pixel lost less than its surroundings (those
+of `_RADIUS`, those of `_NEAR`), and that it was born with less than its nearest: the others cannot gain."""
 
-_MOST_DROP = np.float32(0.05)
+_MOST_DROP = np.float32(0.055)
 """Share of chroma given way at most."""
 
-_GAIN, _MOST_GAIN = np.float32(3.0), np.float32(2.0)
-"""How lightness counts for more with the share of contrast that is missing, and how far that share counts."""
+_GAIN, _MOST_GAIN, _EVER = np.float32(0.8), np.float32(4.4), np.float32(0.04)
+"""How lightness counts for more with the share of contrast that is missing, how far that share counts, and by how
+much it does where none is."""
 
-_MOST_LIFT = np.float32(0.7)
-"""Largest change of lightness, Oklab times 100: halos stay under 1 L*."""
+_MOST_LIFT = np.float32(1.0)
+"""Largest change of lightness, Oklab times 100."""
+
+_OVER = np.float32(0.7)
+"""How far lightness may leave the range that it has nearby (within `_RADIUS`), Oklab times 100: what is darkest and
+lightest on both sides of an edge stays, but for this, so that halos are under 1 L*; texture has more room."""
+
+_WINDOW = np.ones((2 * _RADIUS + 1, 2 * _RADIUS + 1), np.uint8)
+
+_AGREED = np.float32(4.0)
+"""How far the edit's lightness counts, times what fitting left of it: not at all where fitting turned light and dark
+round, since then nothing would keep halos small."""
 
 _SEEN = np.float32(0.3)
 """What a pixel must have lost itself to take part in full."""
@@ -45,7 +57,7 @@ _SEEN = np.float32(0.3)
 _SURE = np.float32(0.3)
 """What a block must lose on average to take part in full."""
 
-_FAINT = np.float32(0.2)
+_FAINT = np.float32(0.1)
 """Contrast that is hardly seen: what is missing counts less beside it."""
 
 _ROUNDING = np.float32(0.05)
@@ -101,42 +113,44 @@ def mend(asked: Planes, fitted: Planes, weight: Array) -> Planes:
     counts += 1
     np.divide(_CHROMA, counts, out=counts)
 
-    share = C
-    share -= new_C
+    share = C - new_C
     share *= counts
     share += cv2.absdiff(L, new_L)
     share *= 1 / _SEEN
     np.clip(share, 0, 1, out=share)
     share *= weight
 
-    drop = fine_C - kept_C
-    drop *= _DEEPER
-    np.maximum(drop, new_C * -_MOST_DROP, out=drop)
-    np.minimum(drop, 0, out=drop)
+    drop = _FINE * (C - new_C)
+    drop += _BORN * C
+    drop -= _mean(drop, _NEAR)
+    drop += _BROAD * (fine_C - kept_C)
+    drop *= counts
+    np.clip(drop, -_MOST_DROP, 0, out=drop)
     drop *= share
-    lift = fine_L - kept_L
-    np.clip(lift, -_MOST_LIFT, _MOST_LIFT, out=lift)
 
     fine_C *= counts
     wanted = cv2.magnitude(fine_L, fine_C)
-    kept_L += share * lift
-    kept_C += drop
+    kept_C += drop * new_C
     kept_C *= counts
     there = cv2.magnitude(kept_L, kept_C)
     np.minimum(there, wanted, out=there)
-    missing, there = _mean(wanted, _NEAR), _mean(there, _NEAR)
-    missing -= there
+    lift, there = _mean(wanted, _NEAR), _mean(there, _NEAR)
+    lift -= there
     there += _FAINT
-    missing /= there
-    np.minimum(missing, _MOST_GAIN, out=missing)
-    missing *= _GAIN
-    missing *= fine_L
-    lift += missing
+    lift /= there
+    np.minimum(lift, _MOST_GAIN, out=lift)
+    lift *= _GAIN
+    lift += _EVER
+    kept_L *= _AGREED
+    lift *= np.clip(fine_L, np.minimum(kept_L, 0), np.maximum(kept_L, 0))
     np.clip(lift, -_MOST_LIFT, _MOST_LIFT, out=lift)
 
     lift *= share
+    low, high = cv2.erode(new_L, _WINDOW), cv2.dilate(new_L, _WINDOW)
+    low -= _OVER
+    high += _OVER
     new_L += lift
-    drop /= np.maximum(new_C, np.float32(1e-6), out=new_C)
+    np.clip(new_L, low, high, out=new_L)
     drop += 1
     new_x *= drop
     new_y *= drop

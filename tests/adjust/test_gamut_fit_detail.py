@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from benchmarks.gamut_methods import nearest_colour
 from benchmarks.gamut_metrics import NAMES, judge
 from benchmarks.gamut_pictures import pictures, source_solid, srgb
+from printprep.adjust._gamut_detail import mend
 from printprep.adjust.gamut_fit import GamutFit
 from printprep.colour.blackpoint import compensate
 from printprep.colour.icc import lab_from_device
@@ -65,10 +66,11 @@ def test_photographs_keep_more_than_by_nearest_colour() -> None:
         assert ours[NAMES.index("outside %")] < 0.1
 
 
-def test_no_halo_at_step_edges() -> None:
+@pytest.mark.parametrize("paper", ["FOGRA29L", "FOGRA39L"])
+def test_no_halo_at_step_edges(paper: str) -> None:
     """No overshoot over 1 L* beyond the lighter or darker side, for edges between colours of sRGB."""
     random = np.random.default_rng(0)
-    where = on("FOGRA39L", "sRGB")
+    where = on(paper, "sRGB")
     worst = 0.0
     for trial in range(120):
         rgb = random.random((2, 3))
@@ -81,7 +83,40 @@ def test_no_halo_at_step_edges() -> None:
         L = GamutFit()(picture, where)[8, :, 0]
         low, high = min(L[4], L[-5]), max(L[4], L[-5])
         worst = max(worst, float(L.max() - high), float(low - L.min()))
-    assert worst < 1.0
+    assert 0.1 < worst < 1.0
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_lightness_stays_near_the_range_around_it(seed: int) -> None:
+    """Within what fitting left nearby, but for 0.7: so halos are bounded whatever the edge looks like."""
+    random = np.random.default_rng(seed)
+    asked = [random.normal(mean, spread, (40, 56)).astype(np.float32) for mean, spread in ((60, 8), (20, 9), (12, 9))]
+    keep = random.uniform(0.4, 1, (40, 56)).astype(np.float32)
+    turned = asked[0] + random.normal(0, 4, (40, 56)).astype(np.float32)  # light and dark may change places
+    fitted = (turned, asked[1] * keep, asked[2] * keep)
+    window = np.lib.stride_tricks.sliding_window_view(np.pad(fitted[0], 4, mode="edge"), (9, 9))
+    low, high = window.min(axis=(2, 3)), window.max(axis=(2, 3))
+    weight = random.uniform(0, 1, (40, 56)).astype(np.float32)
+    before = np.hypot(fitted[1], fitted[2])
+    L, x, y = mend((asked[0], asked[1], asked[2]), (turned.copy(), fitted[1].copy(), fitted[2].copy()), weight)
+    assert (low - 0.701 <= L).all() and (high + 0.701 >= L).all()
+    assert np.abs(L - turned).max() <= 1.001
+    assert np.abs(L - turned).max() > 0.9  # and it does move
+    share = np.hypot(x, y) / before
+    assert share.max() <= 1.0001 and share.min() >= 0.9449
+    assert np.allclose(np.arctan2(y, x), np.arctan2(fitted[2], fitted[1]), atol=1e-4)
+
+
+def test_lightness_that_fitting_turned_round_is_left_alone() -> None:
+    """Where the edit is lighter and the fitted picture darker than around, giving back would make halos."""
+    asked = [np.full((24, 24), value, np.float32) for value in (60.0, 20.0, 10.0)]
+    asked[0][10:14, 10:14] += 3
+    turned = np.full((24, 24), 58, np.float32)
+    turned[10:14, 10:14] -= 2
+    L, _, _ = mend(
+        (asked[0], asked[1], asked[2]), (turned.copy(), asked[1] * 0.7, asked[2] * 0.7), np.ones((24, 24), np.float32)
+    )
+    assert np.array_equal(L[10:14, 10:14], turned[10:14, 10:14])
 
 
 def test_flat_areas_stay_near_the_pointwise_result() -> None:
