@@ -3,8 +3,10 @@
 Fitted one by one, the pixels of a petal are pushed towards the same place and its texture is flattened.
 So what each pixel lost is compared with what its neighbours lost: those that lost less give way a little,
 in chroma, and where contrast still is missing the lightness that the edit had there counts for more. All
-of it is bounded, so that no edge gets a halo, and happens only where the neighbourhood as a whole asks for
-more than the paper holds.
+of it is bounded, by the lightness found nearby among others, so that no edge gets a halo; and it happens
+only where the neighbourhood as a whole asks for more than the paper holds. The constants were found by
+descent over photographs and papers, towards less CIEDE2000 and more gradients and structure kept, and
+rounded.
 """
 
 from __future__ import annotations
@@ -21,8 +23,7 @@ _CHROMA, _FADE = np.float32(3.2), np.float32(0.144)
 about) and fades with chroma C by 1 + `_FADE` C, as S_C of CIEDE2000 does (1 + 0.045 C*, CIE 142:2001)."""
 
 _RADIUS = 4
-"""Pixels on each side that texture is told from; 2 keeps 0.001 more of it, and loses three times as much of what is
-visible altogether."""
+"""Pixels on each side that texture is told from."""
 
 _NEAR = 1
 """Pixels on each side over which contrast is measured."""
