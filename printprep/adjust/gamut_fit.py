@@ -16,7 +16,7 @@ gradient kept, structure; `python -m benchmarks.gamut`, tuned on two papers and 
   grey along the dominant wavelength left it green; easing chroma along CIELAB's lines does not.
 - Detail (`_gamut_detail`; figures over 54 pictures on seven papers): pointwise fitting keeps 0.891 of the gradients at
   0.870 of CIEDE2000, structure 0.956; now 0.924, 0.906, 0.961. Moving each neighbourhood as one before fitting its
-  pixels gained 0.010 for 0.020, one third of what giving back does for the same price. Giving back what lightness
+  pixels gained 0.010 for 0.020, half of what giving back does for that price. Giving back what lightness
   itself lost is of no use: constants found by descent brought its weight to nothing, and the weight of the edit's own
   lightness where contrast is missing up. A constant bound on lightness was what limited detail: 0.7 keeps 0.922, 2
   would keep 0.930 and leave halos of 2.5 L*. Bounding by the range nearby, too, allows 2.5 at 0.928 without halos; but
