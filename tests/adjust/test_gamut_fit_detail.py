@@ -88,7 +88,7 @@ def test_no_halo_at_step_edges(paper: str) -> None:
 
 @pytest.mark.parametrize("seed", range(4))
 def test_lightness_stays_near_the_range_around_it(seed: int) -> None:
-    """Within what fitting left nearby, but for 0.7: so halos are bounded whatever the edge looks like."""
+    """In Oklab, within what fitting left nearby but for 0.7: so halos are bounded whatever the edge looks like."""
     random = np.random.default_rng(seed)
     asked = [random.normal(mean, spread, (40, 56)).astype(np.float32) for mean, spread in ((60, 8), (20, 9), (12, 9))]
     keep = random.uniform(0.4, 1, (40, 56)).astype(np.float32)
