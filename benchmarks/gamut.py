@@ -1,6 +1,7 @@
 """The table of gamut mapping: published methods and ours, over open photographs and measured papers.
 
-    python -m benchmarks.gamut [--papers FOLDER] [--size 220] [--every 1] [--only bundled|system] [--save FILE]
+    python -m benchmarks.gamut [--papers FOLDER] [--size 220] [--every 1] [--only bundled|system] [--unseen]
+                              [--save FILE]
 
 FOLDER holds further CGATS.17 measurements: papers that nothing was tuned on. Debian's package icc-profiles-free
 brings nine (/usr/share/color/icc), its packages of desktop backgrounds bring photographs.
@@ -19,7 +20,7 @@ from numpy.typing import NDArray
 
 from benchmarks.gamut_methods import METHODS, Method
 from benchmarks.gamut_metrics import BETTER, NAMES, judge
-from benchmarks.gamut_pictures import Bench, papers, pictures
+from benchmarks.gamut_pictures import Bench, papers, pictures, unseen
 from printprep.adjust.gamut_fit import GamutFit
 from printprep.colour.lab import lab_from_lch
 from printprep.colour.solid import Solid
@@ -35,6 +36,7 @@ def main() -> None:
     parse.add_argument("--size", type=int, default=220, help="longer side of the pictures, pixels")
     parse.add_argument("--every", type=int, default=1, help="use every n-th picture of each paper")
     parse.add_argument("--only", default="", choices=("", "bundled", "system"))
+    parse.add_argument("--unseen", action="store_true", help="only pictures and papers that nothing was learnt from")
     parse.add_argument("--save", default="", help="write all figures as JSON")
     parse.add_argument("--ramps", action="store_true", help="smoothness only")
     options = parse.parse_args()
@@ -46,6 +48,8 @@ def main() -> None:
     for number, (name, paper) in enumerate(sheets.items()):
         bench = Bench(paper)
         for picture in found[number % options.every :: options.every]:
+            if options.unseen and not unseen(picture.name, name):
+                continue
             on = bench.conditions[picture.space]
             asked = picture.asked(paper)
             outside = ~paper.solid.contains(asked, 1.0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
@@ -25,6 +26,24 @@ FOLDERS = ("/usr/share/backgrounds", "/usr/share/wallpapers")
 
 RAISED = 4 / 3
 """Chroma of an edit that raised it by a third."""
+
+
+LEARNT = ("FOGRA28L", "FOGRA30L", "TR002", "TR003")
+"""Papers on which the numbers of gamut-fit's spatial part were found (`benchmarks.gamut_train`)."""
+
+
+def learnt(picture: str, paper: str) -> bool:
+    """Whether those numbers were found with this picture on this paper; half of the pictures, by checksum."""
+    return paper in LEARNT and _in_half(picture)
+
+
+def unseen(picture: str, paper: str) -> bool:
+    """Whether neither this picture nor this paper took part."""
+    return paper not in LEARNT and not _in_half(picture)
+
+
+def _in_half(picture: str) -> bool:
+    return zlib.crc32(picture.removesuffix(" +").encode()) % 2 == 0
 
 
 @dataclass(frozen=True)

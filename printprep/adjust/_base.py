@@ -20,6 +20,16 @@ Lab = NDArray[np.float32]
 Planes = tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]
 """The three channels of a picture apart, each (height, width)."""
 
+
+def planes(colours: NDArray[np.float32]) -> Planes:
+    """The channels of a (height, width, 3) picture apart."""
+    one, two, three = np.ascontiguousarray(np.moveaxis(colours, -1, 0))
+    return one, two, three
+
+
+Box = tuple[slice, slice]
+"""Rows and columns of a picture."""
+
 BLOCK = 8
 """Bands that steps with a reach are given begin at whole multiples of this many rows of the picture."""
 
@@ -102,7 +112,7 @@ class Spread(Protocol):
 
     @property
     def margin(self) -> int:
-        """Pixels that `mend` looks at, on each side; at most a block."""
+        """Pixels that `mend` looks at, on each side; no more than `around` blocks have."""
 
     def enter(self, lab: Lab) -> Lab:
         """The step's space from print-referred Lab, (..., 3); pointwise."""
@@ -113,8 +123,8 @@ class Spread(Protocol):
     def weigh(self, asked: Planes, fitted: Planes) -> Lab:
         """Weights of blocks, 0..1, (rows, columns), from their mean colours and the same fitted."""
 
-    def mend(self, asked: Planes, fitted: Planes, weight: Lab) -> Planes:
-        """What is done in view of the neighbours; the borders are repeated. May overwrite what it is given."""
+    def mend(self, asked: Planes, fitted: Planes, weight: Lab, inner: Box) -> Planes:
+        """What is done in view of the neighbours, for the part `inner`, whose weights are given."""
 
     def leave(self, mended: Lab) -> Lab:
         """Print-referred Lab of the finished step, (..., 3); pointwise."""

@@ -10,16 +10,18 @@ from numpy.typing import NDArray
 from printprep.adjust._base import BLOCK
 
 
-def block_means(picture: NDArray[Any]) -> NDArray[Any]:
+def block_means(picture: NDArray[Any], parts: int = 1) -> NDArray[Any]:
     """Means of blocks of `BLOCK` x `BLOCK` pixels, counted from the first row and column; edges are repeated.
 
     Parameters
     ----------
     picture : (height, width, 3) ndarray of float32 or uint16
+    parts : int
+        Into how many parts each side of a block is cut.
 
     Returns
     -------
-    (rows, columns, 3) ndarray of the same type
+    (rows * parts, columns * parts, 3) ndarray of the same type
     """
     import cv2
 
@@ -28,6 +30,7 @@ def block_means(picture: NDArray[Any]) -> NDArray[Any]:
     below, beside = rows * BLOCK - height, columns * BLOCK - width
     if below or beside:
         picture = cv2.copyMakeBorder(picture, 0, below, 0, beside, cv2.BORDER_REPLICATE)
+    rows, columns = rows * parts, columns * parts
     means = cv2.resize(picture, (columns, rows), interpolation=cv2.INTER_AREA)
     return np.ascontiguousarray(means, picture.dtype).reshape(rows, columns, 3)
 

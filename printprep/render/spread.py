@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import BLOCK, Adjustment, Lab, Spread, Steps
+from printprep.adjust._base import BLOCK, Adjustment, Lab, Spread, Steps, planes
 from printprep.adjust._blocks import at_pixels, block_means
 from printprep.conditions.conditions import Conditions
 from printprep.render.chain import Chain
@@ -16,12 +16,15 @@ from printprep.render.engine import Engine
 from printprep.render.pixels import Through
 from printprep.render.table import SIZE, Table, evened, on_nodes, source_axis
 
-_STRIP, _LONGEST = 64, 512
+_STRIP, _LONGEST = 128, 512
 """Rows and columns that are treated together: they stay in the processor's cache. Where no block of a strip
 takes part, the plain table is all there is to do."""
 
 _LEAVE = 81
 """Nodes a side of the table that leads back: it bends where the gamut ends, and 65 leave half as much error again."""
+
+_PARTS = 2
+"""Parts of a block's side whose codes are averaged before the step's own space is entered."""
 
 _PAUSE = 8
 """Blocks that take no part and are not worth an interruption."""
@@ -186,8 +189,12 @@ class SpreadEngine:
         import cv2
 
         cv2.setNumThreads(1)  # bands have threads of their own
-        codes = block_means(band)
-        return self._parts.weigh(self._asked.planes(codes), self._fitted.planes(codes))
+        # means of the step's own space are what exact evaluation takes; those of codes differ where colours meet
+        fine = self._asked.planes(block_means(band, _PARTS))
+        size = fine[0].shape[1] // _PARTS, fine[0].shape[0] // _PARTS
+        one, two, three = (cv2.resize(plane, size, interpolation=cv2.INTER_AREA).reshape(size[::-1]) for plane in fine)
+        fitted = self._parts.fit(np.stack([one, two, three], axis=-1))
+        return self._parts.weigh((one, two, three), planes(fitted))
 
     def _mended(
         self, band: NDArray[np.uint16], weights: Lab, start: int, end: int, left: int, right: int
@@ -198,12 +205,10 @@ class SpreadEngine:
         margin = self._parts.margin
         above, beside = max(0, start - margin), max(0, left - margin)
         codes = np.ascontiguousarray(band[above : end + margin, beside : right + margin])
-        weight = at_pixels(weights, above, len(codes), beside, codes.shape[1])
-        mended = self._parts.mend(self._asked.planes(codes), self._fitted.planes(codes), weight)
+        weight = at_pixels(weights, start, end - start, left, right - left)
         inner = slice(start - above, end - above), slice(left - beside, right - beside)
-        one, two, three = mended
-        tile = self._leave.codes((one[inner], two[inner], three[inner]))
-        still = (weight[inner] == 0).astype(np.uint8)
+        tile = self._leave.codes(self._parts.mend(self._asked.planes(codes), self._fitted.planes(codes), weight, inner))
+        still = (weight == 0).astype(np.uint8)
         if still.any():
             plain = codes[inner].copy()
             self._plain.apply(plain)
