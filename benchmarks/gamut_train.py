@@ -1,7 +1,7 @@
 """Find the numbers of gamut-fit's spatial part again, by descent over photographs and papers.
 
     pip install jax
-    python -m benchmarks.gamut_train --papers FOLDER [--minutes 10] [--detail 17] [--structure 22] [--start]
+    python -m benchmarks.gamut_train --papers FOLDER [--minutes 10] [--detail 14] [--structure 24] [--start]
 
 FOLDER holds CGATS.17 measurements (see `benchmarks.gamut`). Half of the photographs on `LEARNT` of the papers are
 learnt from; the others, and other papers, are left to judge by (`python -m benchmarks.gamut --unseen`). What is made
@@ -43,7 +43,7 @@ FRAME = (136, 220)
 
 SUMS = 16
 
-HALO, EDGES, FADING = 0.85, 0.15, 4.0
+HALO, EDGES, FADING = 0.85, 0.1, 3.0
 """Halos that cost nothing, L*, the weight of each larger one, and the weight of texture that fades."""
 
 HEAD = """# Found by benchmarks/gamut_train.py. A line for each sum: 19 weights of `features`, an offset, and
@@ -57,8 +57,8 @@ def main() -> None:
     parse = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parse.add_argument("--papers", required=True, help="a folder of measurements")
     parse.add_argument("--minutes", type=float, default=10)
-    parse.add_argument("--detail", type=float, default=17, help="weight of gradients lost")
-    parse.add_argument("--structure", type=float, default=22, help="weight of structure lost")
+    parse.add_argument("--detail", type=float, default=14, help="weight of gradients lost")
+    parse.add_argument("--structure", type=float, default=24, help="weight of structure lost")
     parse.add_argument("--out", default="", help="write elsewhere")
     parse.add_argument("--seed", type=int, default=0)
     parse.add_argument("--start", action="store_true", help="start from the numbers there are")
