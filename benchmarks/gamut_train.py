@@ -119,8 +119,8 @@ def _looked_at(asked: Array, on: Conditions) -> Case:
     seen, share, low, high = _gamut_detail.features(planes(colours), planes(fitted), whole)
     here = plane(on.gamut, on.source)
     return {
-        "seen": seen,
-        "textured": seen[-1],
+        "seen": seen[:-1],
+        "textured": seen[-2],
         "share": share * weight,
         "low": low,
         "high": high,

@@ -33,7 +33,7 @@ _SIZES = (1, 4, 10)
 _CONTRASTS = {4: 1, 10: 4}
 """For some of these, pixels on each side over which contrast is measured."""
 
-_SEEN_ROWS = 19
+_SEEN_ROWS = 20
 
 MOST_LIFT = np.float32(4.0)
 """Largest change of lightness, Oklab times 100."""
@@ -51,10 +51,10 @@ _TEXTURE, _APART = 2, 4
 """Texture counts where it is found in squares of `_TEXTURE` pixels on each side, `_APART` away, all around: beside a
 step edge one of them is flat."""
 
-MOST_HIDDEN = np.float32(6.0)
+MOST_HIDDEN = 6.0
 """How much further lightness may go at most where texture hides it."""
 
-_SEEN = np.float32(0.3)
+_SEEN = 0.3
 """What a pixel must have lost itself to take part in full."""
 
 _SURE = np.float32(0.3)
@@ -113,7 +113,7 @@ def mend(asked: Planes, fitted: Planes, weight: Array, inner: Box) -> Planes:
     lift, change = _change(seen)
     np.clip(lift, -MOST_LIFT, MOST_LIFT, out=lift)
     lift *= share
-    np.clip(change, -MOST_TAKEN - MORE_TAKEN * seen[-1], MOST_GIVEN, out=change)
+    np.clip(change, -MOST_TAKEN - MORE_TAKEN * seen[-2], MOST_GIVEN, out=change)
     change *= share
     change += 1
     L, x, y = (plane[inner] for plane in fitted)
@@ -132,12 +132,12 @@ def features(asked: Planes, fitted: Planes, inner: Box) -> tuple[Array, Array, A
 
     Returns
     -------
-    (19, rows, columns) ndarray
+    (20, rows, columns) ndarray
         For each size of surroundings the differences from them that were asked for, in lightness and in weighted
         chroma, and what fitting added to these; for the larger two also the difference of lightness times the share
         of contrast that is missing; for the largest what fitting added to chroma, times the correlation of
         lightness and chroma. Then the weighted chroma lost, the lightness lost, the weight of chroma, and how
-        textured it is all around, 0..1.
+        textured it is all around, 0..1; and 1, whose weights are the sums' offsets.
     share : (rows, columns) ndarray
         0..1, how much the pixel lost itself.
     low, high : (rows, columns) ndarray
@@ -148,9 +148,7 @@ def features(asked: Planes, fitted: Planes, inner: Box) -> tuple[Array, Array, A
     L, new_L = asked[0], fitted[0]
     C, new_C = cv2.magnitude(asked[1], asked[2]), cv2.magnitude(fitted[1], fitted[2])
     less_L, less_C = cv2.subtract(new_L, L), cv2.subtract(new_C, C)
-    counts = FADE * new_C
-    counts += 1
-    np.divide(CHROMA, counts, out=counts)
+    counts = CHROMA / (1 + FADE * new_C)
 
     seen = np.empty((_SEEN_ROWS, *new_L[inner].shape), np.float32)
     rows = iter(seen)
@@ -172,13 +170,13 @@ def features(asked: Planes, fitted: Planes, inner: Box) -> tuple[Array, Array, A
         next(rows)[:] = plane[inner]
     wide, within = _widened(inner, _TEXTURE + _APART, L.shape)
     textured = _textured(L[wide], cv2.multiply(C[wide], counts[wide]))[within]
-    np.multiply(np.minimum(textured, 4), np.float32(1 / 4), out=next(rows))
+    np.multiply(_at_most(textured, 4), np.float32(1 / 4), out=next(rows))
 
-    share = np.abs(seen[-4])
-    share += np.abs(seen[-3])
-    share *= 1 / _SEEN
-    np.minimum(share, 1, out=share)
-    hidden = np.minimum(textured, MOST_HIDDEN)
+    seen[-1] = 1
+
+    share = cv2.addWeighted(np.abs(seen[-5]), 1 / _SEEN, np.abs(seen[-4]), 1 / _SEEN, 0)
+    share = _at_most(share, 1)
+    hidden = _at_most(textured, MOST_HIDDEN)
     hidden += OVER
     window = np.ones((2 * _RANGE + 1, 2 * _RANGE + 1), np.uint8)
     wide, within = _widened(inner, _RANGE, L.shape)
@@ -208,7 +206,7 @@ def _missing(fine_L: Array, fine_C: Array, more_L: Array, more_C: Array, near: i
     out -= there
     there += np.float32(0.1)  # contrast that is hardly seen counts less
     out /= there
-    np.minimum(out, 3, out=out)
+    out = _at_most(out, 3)
     out *= np.clip(fine_L, -3, 3)
     return out
 
@@ -231,38 +229,41 @@ def _textured(L: Array, C: Array) -> Array:
     ring[_APART, _APART] = 0
     found = cv2.subtract(cv2.dilate(L, window), cv2.erode(L, window))
     found += cv2.subtract(cv2.dilate(C, window), cv2.erode(C, window))
-    return np.asarray(cv2.erode(found, ring))
+    return np.asarray(cv2.erode(found, ring, borderType=cv2.BORDER_REPLICATE))
 
 
 def _change(seen: Array) -> Array:
     """Change of lightness and share of chroma, (2, rows, columns), before they are bounded."""
-    into, bias, out = _numbers()
-    flat = seen.reshape(len(seen), -1)
-    found = np.empty((2, flat.shape[1]), np.float32)
+    import cv2
+
+    into, out = _numbers()
     sums = len(into) - len(out)
+    flat = seen.reshape(len(seen), -1)
+    four = np.empty((len(out), flat.shape[1]), np.float32)
     for start in range(0, flat.shape[1], _AT_ONCE):
         part = slice(start, start + _AT_ONCE)
         every = into @ flat[:, part]
-        every += bias
-        np.maximum(every[:sums], 0, out=every[:sums])
-        four = out @ every[:sums]
-        four += every[sums:]
-        np.multiply(four[2:], flat[-1, part], out=found[:, part])
-        found[:, part] += four[:2]
-    return found.reshape(2, *seen.shape[1:])
+        bent = cv2.threshold(every[:sums], 0, 0, cv2.THRESH_TOZERO)[1]
+        np.matmul(out, bent, out=four[:, part])
+        four[:, part] += every[sums:]
+    found = cv2.multiply(four[2:], np.broadcast_to(flat[-2], four[2:].shape).copy())
+    found += four[:2]
+    return np.asarray(found).reshape(2, *seen.shape[1:])
 
 
 @cache
-def _numbers() -> tuple[Array, Array, Array]:
-    """What is multiplied with `features`, offsets, and what the bent sums are multiplied with.
+def _numbers() -> tuple[Array, Array]:
+    """What is multiplied with `features`, and what the bent sums are multiplied with.
 
     Each sum s is bent to max(s, 0.1 s) = 0.1 s + 0.9 max(s, 0), and what is straight in that needs no sums between:
     the last four rows hold it.
     """
     into, bias, out, offset = kept()
+    into = np.concatenate([into, bias], axis=1)
     tenth = np.float32(0.1)
-    straight, constant = tenth * out @ into, tenth * out @ bias + offset
-    return np.concatenate([into, straight]), np.concatenate([bias, constant]), (1 - tenth) * out
+    straight = tenth * out @ into
+    straight[:, -1:] += offset
+    return np.concatenate([into, straight]), (1 - tenth) * out
 
 
 def kept() -> tuple[Array, Array, Array, Array]:
@@ -278,6 +279,13 @@ def kept() -> tuple[Array, Array, Array, Array]:
     table = np.loadtxt(Path(__file__).with_suffix(".txt"), np.float32, ndmin=2)
     sums, last = table[:-1], table[-1]
     return sums[:, :-5], sums[:, -5:-4], sums[:, -4:].T, last[-4:, None]
+
+
+def _at_most(plane: Array, most: float) -> Array:
+    """No more than `most`; numpy's minimum is several times slower where one side is a single number."""
+    import cv2
+
+    return np.asarray(cv2.threshold(plane, most, 0, cv2.THRESH_TRUNC)[1])
 
 
 def _mean(plane: Array, radius: int) -> Array:
