@@ -52,6 +52,7 @@ Array = NDArray[np.float32]
 _POWER = 3  # sharpness of the knee
 _BENT = 1 - 2 ** (-1 / _POWER)
 """Largest share of the knee's room that a colour on the gamut's surface loses to it."""
+_ROWS = 32  # rows that are looked around in at once
 _AT_ONCE = 16384  # colours that stay in the processor's cache
 
 
@@ -114,10 +115,7 @@ class GamutFit(Adjustment):
             small = block_means(asked)
             weight = parts.weigh(planes(small), planes(parts.fit(small)))
             if weight.any():
-                weight = at_pixels(weight, 0, lab.shape[0], 0, lab.shape[1])
-                whole = slice(0, lab.shape[0]), slice(0, lab.shape[1])
-                mended = parts.mend(planes(asked), planes(fitted), weight, whole)
-                fitted = np.stack(mended, axis=-1)
+                fitted = _mended(parts, asked, fitted, at_pixels(weight, 0, lab.shape[0], 0, lab.shape[1]))
         out = parts.leave(fitted)
         if self.strength < 1:
             out = lab + np.float32(self.strength) * (out - lab)
@@ -179,6 +177,18 @@ class _Parts:
             cut[:, 1:] *= np.sqrt(_share(lab[over], self.gamut))[:, None]
             lab[over] = lab_from_oklab(cut)
         return _inside(lab, mended, self.gamut)
+
+
+def _mended(parts: _Parts, asked: Array, fitted: Array, weight: Array) -> Array:
+    """`mend` of a whole picture, some rows at a time: it holds many planes at once."""
+    height, width, _ = asked.shape
+    out = np.empty_like(fitted)
+    for top in range(0, height, _ROWS):
+        end, first = min(height, top + _ROWS), max(0, top - parts.margin)
+        near = slice(first, end + parts.margin)
+        inner = slice(top - first, end - first), slice(0, width)
+        out[top:end] = np.stack(parts.mend(planes(asked[near]), planes(fitted[near]), weight[top:end], inner), axis=-1)
+    return out
 
 
 def _in_parts(function: Callable[[Array], Array], colours: Array) -> Array:
