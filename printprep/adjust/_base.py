@@ -20,18 +20,17 @@ Lab = NDArray[np.float32]
 Planes = tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]
 """The three channels of a picture apart, each (height, width)."""
 
-
-def planes(colours: NDArray[np.float32]) -> Planes:
-    """The channels of a (height, width, 3) picture apart."""
-    one, two, three = np.ascontiguousarray(np.moveaxis(colours, -1, 0))
-    return one, two, three
-
-
 Box = tuple[slice, slice]
 """Rows and columns of a picture."""
 
 BLOCK = 8
 """Bands that steps with a reach are given begin at whole multiples of this many rows of the picture."""
+
+
+def channels(colours: NDArray[np.float32]) -> Planes:
+    """The channels of a (height, width, 3) picture apart."""
+    one, two, three = np.ascontiguousarray(np.moveaxis(colours, -1, 0))
+    return one, two, three
 
 
 class Stage(IntEnum):
@@ -120,8 +119,8 @@ class Spread(Protocol):
     def fit(self, asked: Lab) -> Lab:
         """What is done colour by colour, (..., 3)."""
 
-    def weigh(self, asked: Planes, fitted: Planes) -> Lab:
-        """Weights of blocks, 0..1, (rows, columns), from their mean colours and the same fitted."""
+    def weigh(self, means: Lab) -> Lab:
+        """Weights of blocks, 0..1, (rows, columns), from their mean colours in the step's space, (rows, columns, 3)."""
 
     def mend(self, asked: Planes, fitted: Planes, weight: Lab, inner: Box) -> Planes:
         """What is done in view of the neighbours, for the part `inner`, whose weights are given."""

@@ -27,13 +27,10 @@ CHROMA, FADE = np.float32(3.2), np.float32(0.144)
 """Chroma against lightness: a difference of chroma counts `CHROMA` times near grey (C* of one unit of Oklab,
 about) and fades with chroma C by 1 + `FADE` C, as S_C of CIEDE2000 does (1 + 0.045 C*, CIE 142:2001)."""
 
-_SIZES = (1, 4, 10)
-"""Pixels on each side of the surroundings that a pixel is compared with."""
+_SURROUNDINGS = ((1, 0), (4, 1), (10, 4))
+"""Pixels on each side that a pixel is compared with, and over which contrast is measured there, if it is."""
 
-_CONTRASTS = {4: 1, 10: 4}
-"""For some of these, pixels on each side over which contrast is measured."""
-
-_SEEN_ROWS = 20
+_FEATURES = 20
 
 MOST_LIFT = np.float32(4.0)
 """Largest change of lightness, Oklab times 100."""
@@ -72,7 +69,7 @@ _AT_ONCE = 1280
 AROUND = 2
 """Blocks that a pixel's result depends on, on each side."""
 
-MARGIN = 14
+MARGIN = max(size + near for size, near in _SURROUNDINGS)
 """Pixels that `mend` looks at, on each side: the largest surroundings, and contrast over them."""
 
 
@@ -112,8 +109,7 @@ def mend(asked: Planes, fitted: Planes, weight: Array, inner: Box) -> Planes:
         Oklab times 100; may lie outside the gamut by what was given back.
     """
     seen, share, low, high = features(asked, fitted, inner)
-    share *= weight
-    share *= _DONE
+    share *= _DONE * weight
     lift, change = _change(seen)
     np.clip(lift, -MOST_LIFT, MOST_LIFT, out=lift)
     lift *= share
@@ -154,10 +150,9 @@ def features(asked: Planes, fitted: Planes, inner: Box) -> tuple[Array, Array, A
     less_L, less_C = cv2.subtract(new_L, L), cv2.subtract(new_C, C)
     counts = CHROMA / (1 + FADE * new_C)
 
-    seen = np.empty((_SEEN_ROWS, *new_L[inner].shape), np.float32)
+    seen = np.empty((_FEATURES, *new_L[inner].shape), np.float32)
     rows = iter(seen)
-    for size in _SIZES:
-        near = _CONTRASTS.get(size, 0)
+    for size, near in _SURROUNDINGS:
         wide, within = _widened(inner, size + near, L.shape)
         fine_L, fine_C, more_L, more_C = (
             cv2.subtract(part, _mean(part, size)) for part in (plane[wide] for plane in (L, C, less_L, less_C))
@@ -168,6 +163,7 @@ def features(asked: Planes, fitted: Planes, inner: Box) -> tuple[Array, Array, A
             next(rows)[:] = plane[within]
         if near:
             next(rows)[:] = _missing(fine_L, fine_C, more_L, more_C, near)[within]
+    # of the last and largest
     np.multiply(_agreement(fine_L, fine_C, near)[within], more_C[within], out=next(rows))
     np.multiply(less_C[inner], counts[inner], out=next(rows))
     for plane in (less_L, counts):
@@ -175,8 +171,7 @@ def features(asked: Planes, fitted: Planes, inner: Box) -> tuple[Array, Array, A
     wide, within = _widened(inner, _TEXTURE + _APART, L.shape)
     textured = _textured(L[wide], cv2.multiply(C[wide], counts[wide]))[within]
     np.multiply(_at_most(textured, 4), np.float32(1 / 4), out=next(rows))
-
-    seen[-1] = 1
+    next(rows)[:] = 1
 
     share = cv2.addWeighted(np.abs(seen[-5]), 1 / _SEEN, np.abs(seen[-4]), 1 / _SEEN, 0)
     share = _at_most(share, 1)
@@ -250,9 +245,8 @@ def _change(seen: Array) -> Array:
         bent = cv2.threshold(every[:sums], 0, 0, cv2.THRESH_TOZERO)[1]
         np.matmul(out, bent, out=four[:, part])
         four[:, part] += every[sums:]
-    found = cv2.multiply(four[2:], np.broadcast_to(flat[-2], four[2:].shape).copy())
-    found += four[:2]
-    return np.asarray(found).reshape(2, *seen.shape[1:])
+    four[2:] *= flat[-2]
+    return np.asarray(four[:2] + four[2:]).reshape(2, *seen.shape[1:])
 
 
 @cache

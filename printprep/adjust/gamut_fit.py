@@ -40,7 +40,7 @@ import numpy as np
 from msgspec import Meta
 from numpy.typing import NDArray
 
-from printprep.adjust._base import BLOCK, Adjustment, Box, Lab, Planes, Spread, Stage, planes
+from printprep.adjust._base import BLOCK, Adjustment, Box, Lab, Planes, Spread, Stage, channels
 from printprep.adjust._blocks import at_pixels, block_means
 from printprep.adjust._gamut_detail import AROUND, MARGIN, mend, weigh
 from printprep.adjust._gamut_plane import Plane, plane
@@ -113,8 +113,7 @@ class GamutFit(Adjustment):
         asked = parts.enter(lab)
         fitted = parts.fit(asked)
         if self.detail > 0 and lab.ndim == 3 and lab.size:
-            small = block_means(asked)
-            weight = parts.weigh(planes(small), planes(parts.fit(small)))
+            weight = parts.weigh(block_means(asked))
             if weight.any():
                 fitted = _mended(parts, asked, fitted, at_pixels(weight, 0, lab.shape[0], 0, lab.shape[1]))
         out = parts.leave(fitted)
@@ -157,8 +156,9 @@ class _Parts:
     def fit(self, asked: Array) -> Array:
         return _in_parts(self._fit, asked)
 
-    def weigh(self, asked: Planes, fitted: Planes) -> Array:
-        return np.float32(self.step.detail) * weigh(asked, fitted, (1 - self.step.knee) * _BENT)
+    def weigh(self, means: Array) -> Array:
+        bent = (1 - self.step.knee) * _BENT
+        return np.float32(self.step.detail) * weigh(channels(means), channels(self.fit(means)), bent)
 
     def mend(self, asked: Planes, fitted: Planes, weight: Array, inner: Box) -> Planes:
         return mend(asked, fitted, weight, inner)
@@ -172,10 +172,11 @@ class _Parts:
 
     def _leave(self, mended: Array) -> Array:
         lab = lab_from_oklab(mended)
-        over = np.flatnonzero(_share(lab, self.gamut) < 1)
+        share = _share(lab, self.gamut)
+        over = np.flatnonzero(share < 1)
         if len(over):  # half of the way along Oklab's radius, which holds hue; CIELAB's keeps colours nearer
             cut = mended[over]
-            cut[:, 1:] *= np.sqrt(_share(lab[over], self.gamut))[:, None]
+            cut[:, 1:] *= np.sqrt(share[over])[:, None]
             lab[over] = lab_from_oklab(cut)
         return _inside(lab, mended, self.gamut)
 
@@ -188,7 +189,8 @@ def _mended(parts: _Parts, asked: Array, fitted: Array, weight: Array) -> Array:
         end, first = min(height, top + _ROWS), max(0, top - parts.margin)
         near = slice(first, end + parts.margin)
         inner = slice(top - first, end - first), slice(0, width)
-        out[top:end] = np.stack(parts.mend(planes(asked[near]), planes(fitted[near]), weight[top:end], inner), axis=-1)
+        mended = parts.mend(channels(asked[near]), channels(fitted[near]), weight[top:end], inner)
+        out[top:end] = np.stack(mended, axis=-1)
     return out
 
 

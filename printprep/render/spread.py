@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import BLOCK, Adjustment, Lab, Spread, Steps, planes
+from printprep.adjust._base import BLOCK, Adjustment, Lab, Spread, Steps
 from printprep.adjust._blocks import at_pixels, block_means
 from printprep.conditions.conditions import Conditions
 from printprep.render.chain import Chain
@@ -192,9 +192,8 @@ class SpreadEngine:
         # means of the step's own space are what exact evaluation takes; those of codes differ where colours meet
         fine = self._asked.planes(block_means(band, _PARTS))
         size = fine[0].shape[1] // _PARTS, fine[0].shape[0] // _PARTS
-        one, two, three = (cv2.resize(plane, size, interpolation=cv2.INTER_AREA).reshape(size[::-1]) for plane in fine)
-        fitted = self._parts.fit(np.stack([one, two, three], axis=-1))
-        return self._parts.weigh((one, two, three), planes(fitted))
+        means = [cv2.resize(plane, size, interpolation=cv2.INTER_AREA).reshape(size[::-1]) for plane in fine]
+        return self._parts.weigh(np.stack(means, axis=-1))
 
     def _mended(
         self, band: NDArray[np.uint16], weights: Lab, start: int, end: int, left: int, right: int
