@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.gamut_metrics import FLOOR, VISIBLE
-from printprep.adjust._gamut_detail import MORE_TAKEN, MOST_GIVEN, MOST_LIFT, MOST_TAKEN
+from printprep.adjust._gamut_detail import BENT, MOST_GIVEN, MOST_LIFT
+from printprep.adjust._gamut_look import CELL
 from printprep.colour import hue
 from printprep.colour.lab import D50
 
-Numbers = tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]
-"""Weights and offsets of the sums, weights and offsets of the four that follow, those in `UNIT`."""
+Numbers = list[tuple[NDArray[np.float32], NDArray[np.float32]]]
+"""Weights and offsets of each layer, as `_gamut_detail.kept` has them, the last in `UNIT`."""
 
 FADED = 0.45
 """Share of contrast below which texture is on its way to be lost (`judge` counts from 0.3)."""
 
-UNIT = np.array([[1.0], [0.1], [1.0], [0.1]], np.float32)
+UNIT = np.repeat(np.array([[1.0], [0.1]], np.float32), 13, axis=0)
 """Lightness of Oklab times 100, share of chroma: so that one size of step suits both."""
 
 
@@ -26,19 +28,30 @@ def mended(numbers: Numbers, case: Any) -> Any:
     """What `mend` gives, Oklab times 100, cut where the gamut ends."""
     import jax.numpy as jnp
 
-    into, bias, out, offset = numbers
-    sums = jnp.einsum("oc,chw->ohw", into, case["seen"]) + bias[..., None]
-    four = jnp.einsum("oc,chw->ohw", out, jnp.maximum(sums, 0.1 * sums)) + offset[..., None]
-    lift, change = (four[:2] + four[2:] * case["textured"]) * UNIT[:2, :, None]
-    share, fitted, grid, (low, high) = case["share"], case["fitted"], case["grid"], case["ends"]
-    L = fitted[..., 0] + share * jnp.clip(lift, -MOST_LIFT, MOST_LIFT)
-    L = jnp.clip(jnp.clip(L, case["low"], case["high"]), low, high)
-    change = jnp.clip(change, -MOST_TAKEN - MORE_TAKEN * case["textured"], MOST_GIVEN)
-    C = _length(fitted[..., 1:]) * (1 + change * share)
-    turn = jnp.arctan2(case["asked"][..., 2], case["asked"][..., 1])
-    rows, hues = grid.shape
-    row = jnp.clip((L - low) * (rows - 1) / (high - low), 0, rows - 1.001)
-    column = turn * (hues / (2 * jnp.pi))
+    cells = case["features"]
+    for weights, offsets in numbers[:-1]:
+        cells = jnp.einsum("oc,chw->ohw", weights, cells) + offsets[..., None]
+        cells = jnp.maximum(cells, BENT * cells)
+    weights, offsets = numbers[-1]
+    cells = (jnp.einsum("oc,chw->ohw", weights, cells) + offsets[..., None]) * UNIT[..., None]
+    down, across = (jnp.array(_spread(size)) for size in case["share"].shape)
+
+    def at_pixels(cells: Any) -> Any:
+        return down @ cells @ across.T
+
+    def change(cells: Any) -> Any:
+        gains = cells[:-1].reshape(case["means"].shape)
+        level = cells[-1] - (gains * case["means"]).sum(axis=(0, 1))
+        return at_pixels(level) + (at_pixels(gains.sum(axis=0)) * case["planes"]).sum(axis=0)
+
+    lift, part = change(cells[: len(cells) // 2]), change(cells[len(cells) // 2 :])
+    share, grid, (low, high) = case["share"], case["grid"], case["ends"]
+    new_L, new_C = case["fitted"]
+    L = new_L + share * jnp.clip(lift, -MOST_LIFT, MOST_LIFT)
+    L = jnp.clip(jnp.clip(L, at_pixels(case["low"]), at_pixels(case["high"])), low, high)
+    C = new_C * (1 + share * jnp.clip(part, at_pixels(case["least"]), MOST_GIVEN))
+    turn, (rows, hues) = case["turn"], grid.shape
+    row, column = jnp.clip((L - low) * (rows - 1) / (high - low), 0, rows - 1.001), turn * (hues / (2 * jnp.pi))
     i, j = row.astype(int), jnp.floor(column).astype(int)
     u, v = row - i, column - j
     j, after = j % hues, (j + 1) % hues
@@ -46,6 +59,16 @@ def mended(numbers: Numbers, case: Any) -> Any:
     most += u * ((1 - v) * grid[i + 1, j] + v * grid[i + 1, after])
     C = jnp.minimum(C, most)
     return jnp.stack([L, C * jnp.cos(turn), C * jnp.sin(turn)], axis=-1)
+
+
+@cache
+def _spread(size: int) -> NDArray[np.float32]:
+    """Weights of cells at pixels along one side."""
+    import cv2
+
+    count = size // CELL
+    alone = np.eye(count, dtype=np.float32)
+    return np.hstack([cv2.resize(cell[:, None], (1, size), interpolation=cv2.INTER_LINEAR) for cell in alone])
 
 
 def figures(numbers: Numbers, case: Any) -> tuple[Any, Any, Any, Any]:

@@ -1,19 +1,14 @@
 """Find the numbers of gamut-fit's spatial part again, by descent over photographs and papers.
 
     pip install jax
-    python -m benchmarks.gamut_train --papers FOLDER [--minutes 10] [--detail 14] [--structure 24] [--start]
+    python -m benchmarks.gamut_train --papers FOLDER [--minutes 12] [--detail 11] [--structure 24] [--start]
 
 FOLDER holds CGATS.17 measurements (see `benchmarks.gamut`). Half of the photographs on `LEARNT` of the papers are
-learnt from; the others, and other papers, are left to judge by (`python -m benchmarks.gamut --unseen`). What is made
-small, picture by picture: CIEDE2000 as a share of nearest colour's mean, gradients lost, structure lost (the figures
-of `benchmarks.gamut_metrics`, in a form that has derivatives), and halos over 0.85 L* at step edges between random
-colours of sRGB. Writes printprep/adjust/_gamut_detail.txt.
-
-The numbers that are kept took 31 minutes of descent on one core in three runs, each from what the one before it found,
-while bounds and weights were still being settled: weights 17 and 22, 13 and 28 (both with heavier halos and looser
-bounds on chroma), then 14 and 24 with `MOST_TAKEN` 0.05 and `OVER` 0.65. A run from nothing, 6.5 minutes at 14 and 20
-under earlier bounds, came to detail 0.934, structure 0.963 and 0.944 of CIEDE2000; the kept ones
-have 0.932, 0.966, 0.922.
+learnt from, whole and as parts of the same at twice the size; the others, and other papers, are left to judge by
+(`python -m benchmarks.gamut --unseen`). What is made small, picture by picture: CIEDE2000 as a share of nearest
+colour's mean, gradients lost, structure lost (the figures of `benchmarks.gamut_metrics`, in a form that has
+derivatives), and halos over 0.85 L* at step edges between random colours of sRGB. Writes
+printprep/adjust/_gamut_detail.txt.
 """
 
 from __future__ import annotations
@@ -32,8 +27,9 @@ from benchmarks._gamut_descent import UNIT, Numbers, figures, halos
 from benchmarks.gamut_metrics import ciede2000
 from benchmarks.gamut_pictures import LEARNT, Bench, learnt, papers, pictures, srgb
 from printprep.adjust import _gamut_detail
-from printprep.adjust._base import channels
+from printprep.adjust._base import Box, channels
 from printprep.adjust._blocks import at_pixels, block_means
+from printprep.adjust._gamut_look import CELL, look, weight_of_chroma
 from printprep.adjust._gamut_plane import plane
 from printprep.adjust.gamut_fit import GamutFit
 from printprep.colour.blackpoint import compensate
@@ -47,15 +43,13 @@ Case = dict[str, Any]
 FRAME = (136, 220)
 """All pictures are cut or filled up to this many rows and columns, so that one compilation does for all."""
 
-SUMS = 16
+SUMS = (32, 32)
+"""Sums of each layer."""
 
-HALO, EDGES, FADING = 0.85, 0.1, 3.0
+HALO, EDGES, FADING = 0.85, 0.3, 3.0
 """Halos that cost nothing, L*, the weight of each larger one, and the weight of texture that fades."""
 
-HEAD = """# Found by benchmarks/gamut_train.py. A line for each sum: 19 weights of `features`, an offset, and
-# the weights of the bent sum in the change of lightness, of chroma, and of both once more where it is
-# textured. Last line: their offsets.
-"""
+HEAD = "# Found by benchmarks/gamut_train.py: see `kept` in _gamut_detail.py.\n"
 
 
 def main() -> None:
@@ -70,46 +64,61 @@ def main() -> None:
     parse.add_argument("--start", action="store_true", help="start from the numbers there are")
     options = parse.parse_args()
     sheets = {name: Bench(paper) for name, paper in papers(options.papers).items() if name in LEARNT}
-    found = pictures(220)
+    found = [(picture, size > max(FRAME)) for size in (220, 440) for picture in pictures(size)]
     cases = [
         case
         for name, bench in sheets.items()
-        for picture in found
-        if learnt(picture.name, name) and (case := _case(picture.asked(bench.paper), bench.conditions[picture.space]))
+        for picture, large in found
+        if learnt(picture.name, name)
+        and (case := _case(picture.asked(bench.paper), bench.conditions[picture.space], cut=large))
     ]
     beside = [*sheets.values(), *map(Bench, papers().values())]  # nothing is learnt of the shipped papers but this
-    edges = [edge for bench in beside for edge in _edges(bench.conditions["sRGB"])]
+    edges = [edge for seed, bench in enumerate(beside) for edge in _edges(bench.conditions["sRGB"], seed)]
     sys.stderr.write(f"{len(cases)} pictures, {len(edges)} edges\n")
-    size = np.mean([np.sqrt((case["seen"] ** 2).mean(axis=(1, 2))) for case in cases], axis=0)
+    size = np.mean([np.sqrt((case["features"] ** 2).mean(axis=(1, 2))) for case in cases], axis=0)
     for case in (*cases, *edges):
-        case["seen"] = case["seen"] / size[:, None, None]
+        case["features"] = case["features"] / size[:, None, None]
     numbers = _kept(size) if options.start else _fresh(len(size))
     numbers = _descend(numbers, cases, edges, options.minutes, options.detail, options.structure, options.seed)
     _write(numbers, size, Path(options.out or Path(_gamut_detail.__file__).with_suffix(".txt")))
 
 
-def _case(asked: Array, on: Conditions) -> Case | None:
+def _case(asked: Array, on: Conditions, *, cut: bool) -> Case | None:
     solid = on.paper.solid
     outside = ~solid.contains(asked, 1.0)
+    if cut:
+        part = _most(outside)
+        asked, outside = np.ascontiguousarray(asked[part]), outside[part]
     if outside.sum() < 50:
         return None
     near = float(ciede2000(asked[outside], solid.nearest(asked[outside])).mean())
-    case = _looked_at(asked, on) | {"outside": outside.astype(np.float32), "lab": asked}
-    for key in ("asked", "fitted", "lab"):
-        case[key] = _framed(case[key], 0)
-    for key in ("seen", "textured", "share", "low", "high", "outside"):
-        case[key] = _framed(case[key], case[key].ndim - 2)
-    case["outside"][min(asked.shape[0], FRAME[0]) - 1 :] = 0
-    case["outside"][:, min(asked.shape[1], FRAME[1]) - 1 :] = 0
-    return case | {"near": np.float32(near)}
+    judged = np.zeros_like(outside, np.float32)
+    rows, columns = (min(sizes) - 1 for sizes in zip(FRAME, outside.shape, strict=True))  # the last have no gradient
+    judged[:rows, :columns] = outside[:rows, :columns]
+    case = _looked_at(asked, on) | {"lab": np.moveaxis(asked, -1, 0), "outside": judged}
+    for key in case.keys() - {"grid", "ends"}:
+        case[key] = _framed(case[key], on_cells=key in CELLS)
+    return case | {"lab": np.moveaxis(case["lab"], 0, -1), "near": np.float32(near)}
 
 
-def _framed(values: Array, first: int) -> Array:
-    """Cut or filled up to `FRAME`; axes `first` and the next are rows and columns."""
-    rows, columns = FRAME
-    cut = values[:, :rows, :columns] if first else values[:rows, :columns]
-    fill = [(0, 0)] * values.ndim
-    fill[first], fill[first + 1] = (0, rows - cut.shape[first]), (0, columns - cut.shape[first + 1])
+def _most(outside: NDArray[np.bool_]) -> Box:
+    """The part of a frame's size, of 25, that most is outside in."""
+    height, width = outside.shape
+    rows, columns = min(FRAME[0], height), min(FRAME[1], width)
+    tops, lefts = (np.linspace(0, room, 5).astype(int) for room in (height - rows, width - columns))
+    parts = [(slice(top, top + rows), slice(left, left + columns)) for top in tops for left in lefts]
+    return max(parts, key=lambda part: outside[part].sum())
+
+
+CELLS = ("features", "means", "low", "high", "least")
+"""What a case has of cells, not of pixels."""
+
+
+def _framed(values: Array, *, on_cells: bool) -> Array:
+    """Cut or filled up to `FRAME`; rows and columns are the last two axes."""
+    rows, columns = (size // CELL if on_cells else size for size in FRAME)
+    cut = values[..., :rows, :columns]
+    fill = [(0, 0)] * (values.ndim - 2) + [(0, rows - cut.shape[-2]), (0, columns - cut.shape[-1])]
     return np.pad(cut, fill, mode="edge")
 
 
@@ -120,44 +129,51 @@ def _looked_at(asked: Array, on: Conditions) -> Case:
     colours = parts.enter(asked)
     fitted = parts.fit(colours)
     weight = at_pixels(parts.weigh(block_means(colours)), 0, asked.shape[0], 0, asked.shape[1])
-    whole = slice(0, asked.shape[0]), slice(0, asked.shape[1])
-    seen, share, low, high = _gamut_detail.features(channels(colours), channels(fitted), whole)
+    (L, x, y), (new_L, new_x, new_y) = channels(colours), channels(fitted)
+    C, new_C = np.hypot(x, y), np.hypot(new_x, new_y)
+    sight = look(L, C, new_L, new_C)
+    low, high, least = _gamut_detail.bounds(sight)
+    share = _gamut_detail.share_of(new_L - L, new_C - C, weight_of_chroma(new_C))
     here = plane(on.gamut, on.source)
     return {
-        "seen": seen[:-1],
-        "textured": seen[-2],
-        "share": share * weight,
+        "features": sight.features,
+        "means": sight.means,
         "low": low,
         "high": high,
-        "asked": colours,
-        "fitted": fitted,
+        "least": least,
+        "planes": np.stack([L, C, new_L - L, new_C - C]),
+        "fitted": np.stack([new_L, new_C]),
+        "share": share * weight,
+        "turn": np.arctan2(y, x),
         "grid": here.chroma,
         "ends": np.array([here.low, here.high], np.float32),
     }
 
 
-def _edges(on: Conditions) -> Iterator[Case]:
-    """Step edges between random colours of sRGB, half of them primaries."""
-    random = np.random.default_rng(0)
+def _edges(on: Conditions, seed: int) -> Iterator[Case]:
+    """Step edges between random colours of sRGB, half of them primaries, anywhere in a cell."""
+    random = np.random.default_rng(seed)
     for trial in range(128):
         rgb = random.random((2, 3))
         if trial % 2:
             rgb = np.round(rgb) * random.uniform(0.3, 1, (2, 1))
-        picture = np.empty((8, 64, 3), np.float32)
-        picture[:, :32], picture[:, 32:] = compensate(lab_from_device(rgb, srgb()), 0.0, on.black)
+        picture, edge = np.empty((8, 64, 3), np.float32), 30 + random.integers(0, 2 * CELL)
+        picture[:, :edge], picture[:, edge:] = compensate(lab_from_device(rgb, srgb()), 0.0, on.black)
         yield _looked_at(picture, on)
 
 
 def _fresh(seen: int) -> Numbers:
-    random = np.random.default_rng(0)
-    into = random.normal(0, np.sqrt(2 / seen), (SUMS, seen)).astype(np.float32)
-    out = random.normal(0, 0.003, (4, SUMS)).astype(np.float32)
-    return into, np.zeros((SUMS, 1), np.float32), out, np.zeros((4, 1), np.float32)
+    random, sizes = np.random.default_rng(0), (seen, *SUMS, len(UNIT))
+    large = [np.sqrt(2 / size) for size in sizes[:-2]] + [0.01]
+    return [
+        (random.normal(0, scale, (after, before)).astype(np.float32), np.zeros((after, 1), np.float32))
+        for scale, before, after in zip(large, sizes, sizes[1:], strict=False)
+    ]
 
 
 def _kept(size: Array) -> Numbers:
-    into, bias, out, offset = _gamut_detail.kept()
-    return into * size, bias, out / UNIT, offset / UNIT
+    (weights, offsets), *middle, (last, last_offsets) = _gamut_detail.kept()
+    return [(weights * size, offsets), *middle, (last / UNIT, last_offsets / UNIT)]
 
 
 def _descend(
@@ -177,19 +193,19 @@ def _descend(
 
     slope = jax.jit(jax.grad(cost))
     random, began, step = np.random.default_rng(seed), time.monotonic(), 0
-    now: Any = tuple(map(jnp.array, numbers))
+    now, shape = jax.tree.flatten([tuple(map(jnp.array, layer)) for layer in numbers])
     mean = square = [jnp.zeros_like(part) for part in now]
     while (done := (time.monotonic() - began) / (60 * minutes)) < 1:
         step += 1
         some = {key: value[random.integers(0, len(edges), 48)] for key, value in beside.items()}
-        gradient = slope(now, cases[random.integers(len(cases))], some)
-        now, mean, square = _adam(now, mean, square, gradient, 0.004 * (1 - 0.95 * done), step)
+        gradient = slope(jax.tree.unflatten(shape, now), cases[random.integers(len(cases))], some)
+        now, mean, square = _adam(now, mean, square, jax.tree.leaves(gradient), 0.004 * (1 - 0.97 * done), step)
         if step % 100 == 0:
             sys.stderr.write(f"\r{step} steps, {100 * done:.0f} %")
-    halo = float(jax.jit(halos)(now, beside).max())
+    found = jax.tree.unflatten(shape, now)
+    halo = float(jax.jit(halos)(found, beside).max())
     sys.stderr.write(f"\r{step} steps; largest halo of {len(edges)} edges {halo:.2f} L*\n")
-    into, bias, out, offset = (np.array(part, np.float32) for part in now)
-    return into, bias, out, offset
+    return [(np.array(weights), np.array(offsets)) for weights, offsets in found]
 
 
 def _adam(now: Any, mean: Any, square: Any, gradient: Any, rate: float, step: int) -> tuple[Any, Any, Any]:
@@ -200,20 +216,18 @@ def _adam(now: Any, mean: Any, square: Any, gradient: Any, rate: float, step: in
     gradient = [part * min(1.0, 3 / (size + 1e-9)) for part in gradient]
     mean = [0.95 * m + 0.05 * g for m, g in zip(mean, gradient, strict=True)]
     square = [0.99 * s + 0.01 * g * g for s, g in zip(square, gradient, strict=True)]
-    moved = tuple(
+    moved = [
         part - rate * (m / (1 - 0.95**step)) / (jnp.sqrt(s / (1 - 0.99**step)) + 1e-8)
         for part, m, s in zip(now, mean, square, strict=True)
-    )
+    ]
     return moved, mean, square
 
 
 def _write(numbers: Numbers, size: Array, file: Path) -> None:
-    into, bias, out, offset = numbers
-    rows = np.concatenate([into / size, bias, (out * UNIT).T], axis=1)
-    last = np.zeros((1, rows.shape[1]))
-    last[0, -4:] = (offset * UNIT)[:, 0]
-    lines = [" ".join(f"{value:.4g}" for value in row) for row in np.concatenate([rows, last])]
-    file.write_text(HEAD + "\n".join(lines) + "\n")
+    (weights, offsets), *middle, (last, last_offsets) = numbers
+    layers = [(weights / size, offsets), *middle, (last * UNIT, last_offsets * UNIT)]
+    blocks = ("\n".join(" ".join(f"{value:.4g}" for value in row) for row in np.hstack(layer)) for layer in layers)
+    file.write_text(HEAD + "\n\n".join(blocks) + "\n")
 
 
 if __name__ == "__main__":

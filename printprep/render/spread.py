@@ -16,7 +16,7 @@ from printprep.render.engine import Engine
 from printprep.render.pixels import Through
 from printprep.render.table import SIZE, Table, evened, on_nodes, source_axis
 
-_STRIP, _LONGEST = 64, 512
+_STRIP, _LONGEST = 128, 512
 """Rows and columns that are treated together: they stay in the processor's cache. Where no block of a strip
 takes part, the plain table is all there is to do."""
 
