@@ -40,11 +40,11 @@ def test_what_is_mended_is_what_the_step_mends() -> None:
     """But for the cut where the gamut ends, which the step makes later."""
     where = on("FOGRA39L")
     asked = textured(where)
-    found = np.array(descent.mended(train._kept(np.float32(1)), train._looked_at(asked, where)))
+    found = np.array(descent.mended(train._kept(np.ones(24, np.float32)), train._looked_at(asked, where)))
     parts = GamutFit().spread(where)
     assert parts is not None
     colours = parts.enter(asked)
-    weight = at_pixels(parts.weigh(block_means(colours)), 0, *asked.shape[:1], 0, asked.shape[1])
+    weight = at_pixels(parts.weigh(block_means(colours)), 0, asked.shape[0], 0, asked.shape[1])
     whole = slice(0, asked.shape[0]), slice(0, asked.shape[1])
     L, x, y = parts.mend(channels(colours), channels(parts.fit(colours)), weight, whole)
     assert np.allclose(found[..., 0], L, atol=2e-3)

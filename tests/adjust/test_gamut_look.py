@@ -22,7 +22,7 @@ def planes(seed: int = 0, rows: int = ROWS, columns: int = COLUMNS) -> tuple[Arr
 
 def halved(plane: Array) -> Array:
     rows, columns = plane.shape
-    return plane.reshape(rows // 2, 2, columns // 2, 2).mean(axis=(1, 3))
+    return np.asarray(plane.reshape(rows // 2, 2, columns // 2, 2).mean(axis=(1, 3)))
 
 
 def around(plane: Array, cell: tuple[int, int], wider: int) -> Array:
