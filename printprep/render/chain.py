@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 _SOLID_NODES = 17
 """Nodes a side of the cube whose surface bounds the source space; its faces are smooth, so few suffice."""
 
+_ROUNDING = np.float32(1e-4)
+"""a* and b* that greys have from rounding alone, which next to black is several codes where a profile is steep."""
+
 
 @dataclass(frozen=True)
 class Chain:
@@ -54,6 +57,8 @@ class Chain:
         """Print-referred Lab of source values 0..1, (..., 3): media-relative, compensated to the paper's black."""
         lab = lab_from_device(rgb, self.profile, model="RGB")
         done: Lab = compensate(lab, self.black, self.on.black).astype(np.float32, copy=False)
+        chroma = done[..., 1:]
+        chroma[(np.abs(chroma) < _ROUNDING).all(axis=-1)] = 0
         return done
 
     def hand_over(self, lab: Lab) -> NDArray[np.float32]:
