@@ -43,7 +43,7 @@ Case = dict[str, Any]
 FRAME = (136, 220)
 """All pictures are cut or filled up to this many rows and columns, so that one compilation does for all."""
 
-SUMS = (32, 32)
+SUMS = (24, 24)
 """Sums of each layer."""
 
 HALO, EDGES, FADING = 0.85, 0.3, 3.0

@@ -123,7 +123,10 @@ class Spread(Protocol):
         """Weights of blocks, 0..1, (rows, columns), from their mean colours in the step's space, (rows, columns, 3)."""
 
     def mend(self, asked: Planes, fitted: Planes, weight: Lab, inner: Box) -> Planes:
-        """What is done in view of the neighbours, for the part `inner`, whose weights are given."""
+        """What is done in view of the neighbours, for the part `inner`, whose weights are given.
+
+        `inner` begins where a block does; around it `margin` pixels are given, fewer where the picture ends.
+        """
 
     def leave(self, mended: Lab) -> Lab:
         """Print-referred Lab of the finished step, (..., 3); pointwise."""

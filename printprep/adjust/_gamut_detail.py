@@ -7,7 +7,7 @@ lightness and chroma asked for and of what fitting added to them; a pixel's chan
 surroundings in these, times the gains. So a pixel costs a few multiplications, and what is learnt is looked up once
 for sixteen. How 24 numbers lead to 26 was found by descent over photographs and papers, towards less CIEDE2000 and
 more gradients and structure kept, without halos at step edges (`benchmarks/gamut_train.py` does it again): two
-layers of 32 sums, each bent at zero; the numbers are in `_gamut_detail.txt`. Whatever they say, hue is held, changes
+layers of 24 sums, each bent at zero; the numbers are in `_gamut_detail.txt`. Whatever they say, hue is held, changes
 are bounded, lightness stays in the range found nearby but for what texture hides, and nothing happens where the
 neighbourhood as a whole asks for no more than the paper holds.
 """
@@ -40,7 +40,7 @@ OVER = np.float32(0.55)
 MOST_HIDDEN = np.float32(6.0)
 """How much further lightness may go at most where texture hides it."""
 
-SEEN = np.float32(1.0)
+SEEN = np.float32(0.6)
 """What a pixel must have lost itself to take part in full."""
 
 _SURE = np.float32(0.3)
@@ -49,7 +49,7 @@ _SURE = np.float32(0.3)
 _ROUNDING = np.float32(0.05)
 """Losses below this may come from tables' interpolation."""
 
-_AT_ONCE = 896
+_AT_ONCE = 1536
 """Cells whose sums are taken together: few enough for the processor's cache, and for one thread to do it."""
 
 AROUND = 2
