@@ -61,6 +61,7 @@ def main() -> None:
     parse.add_argument("--structure", type=float, default=24, help="weight of structure lost")
     parse.add_argument("--out", default="", help="write elsewhere")
     parse.add_argument("--seed", type=int, default=0)
+    parse.add_argument("--rate", type=float, default=0.004, help="size of the first steps")
     parse.add_argument("--start", action="store_true", help="start from the numbers there are")
     options = parse.parse_args()
     sheets = {name: Bench(paper) for name, paper in papers(options.papers).items() if name in LEARNT}
@@ -79,7 +80,7 @@ def main() -> None:
     for case in (*cases, *edges):
         case["features"] = case["features"] / size[:, None, None]
     numbers = _kept(size) if options.start else _fresh(len(size))
-    numbers = _descend(numbers, cases, edges, options.minutes, options.detail, options.structure, options.seed)
+    numbers = _descend(numbers, cases, edges, options)
     _write(numbers, size, Path(options.out or Path(_gamut_detail.__file__).with_suffix(".txt")))
 
 
@@ -176,9 +177,7 @@ def _kept(size: Array) -> Numbers:
     return [(weights * size, offsets), *middle, (last / UNIT, last_offsets / UNIT)]
 
 
-def _descend(
-    numbers: Numbers, cases: list[Case], edges: list[Case], minutes: float, detail: float, structure: float, seed: int
-) -> Numbers:
+def _descend(numbers: Numbers, cases: list[Case], edges: list[Case], how: argparse.Namespace) -> Numbers:
     """Adam (Kingma and Ba 2014), one picture a step."""
     import jax
     import jax.numpy as jnp
@@ -189,31 +188,33 @@ def _descend(
     def cost(numbers: Numbers, case: Case, edges: Case) -> Any:
         error, gradients, texture, faded = figures(numbers, case)
         over = jnp.maximum(halos(numbers, edges) - HALO, 0).sum()
-        return error / mean_near + detail * gradients + structure * texture + FADING * faded + EDGES * over
+        return error / mean_near + how.detail * gradients + how.structure * texture + FADING * faded + EDGES * over
 
     slope = jax.jit(jax.grad(cost))
-    random, began, step = np.random.default_rng(seed), time.monotonic(), 0
+    random, began, step = np.random.default_rng(how.seed), time.monotonic(), 0
     now, shape = jax.tree.flatten([tuple(map(jnp.array, layer)) for layer in numbers])
     mean = square = [jnp.zeros_like(part) for part in now]
-    while (done := (time.monotonic() - began) / (60 * minutes)) < 1:
+    usual = 0.0
+    while (done := (time.monotonic() - began) / (60 * how.minutes)) < 1:
         step += 1
         some = {key: value[random.integers(0, len(edges), 48)] for key, value in beside.items()}
-        gradient = slope(jax.tree.unflatten(shape, now), cases[random.integers(len(cases))], some)
-        now, mean, square = _adam(now, mean, square, jax.tree.leaves(gradient), 0.004 * (1 - 0.97 * done), step)
+        found = slope(jax.tree.unflatten(shape, now), cases[random.integers(len(cases))], some)
+        gradient = [jnp.nan_to_num(part) for part in jax.tree.leaves(found)]
+        size = sum(float((part**2).sum()) for part in gradient) ** 0.5
+        usual += (size - usual) * max(0.01, 1 / step)
+        gradient = [part * min(1.0, 3 * usual / (size + 1e-9)) for part in gradient]
+        now, mean, square = _adam(now, mean, square, gradient, how.rate * (1 - 0.97 * done), step)
         if step % 100 == 0:
             sys.stderr.write(f"\r{step} steps, {100 * done:.0f} %")
-    found = jax.tree.unflatten(shape, now)
-    halo = float(jax.jit(halos)(found, beside).max())
+    numbers = jax.tree.unflatten(shape, now)
+    halo = float(jax.jit(halos)(numbers, beside).max())
     sys.stderr.write(f"\r{step} steps; largest halo of {len(edges)} edges {halo:.2f} L*\n")
-    return [(np.array(weights), np.array(offsets)) for weights, offsets in found]
+    return [(np.array(weights), np.array(offsets)) for weights, offsets in numbers]
 
 
 def _adam(now: Any, mean: Any, square: Any, gradient: Any, rate: float, step: int) -> tuple[Any, Any, Any]:
     import jax.numpy as jnp
 
-    gradient = [jnp.nan_to_num(part) for part in gradient]
-    size = sum(float((part**2).sum()) for part in gradient) ** 0.5
-    gradient = [part * min(1.0, 3 / (size + 1e-9)) for part in gradient]
     mean = [0.95 * m + 0.05 * g for m, g in zip(mean, gradient, strict=True)]
     square = [0.99 * s + 0.01 * g * g for s, g in zip(square, gradient, strict=True)]
     moved = [
