@@ -197,7 +197,8 @@ def _descend(numbers: Numbers, cases: list[Case], edges: list[Case], how: argpar
     usual = 0.0
     while (done := (time.monotonic() - began) / (60 * how.minutes)) < 1:
         step += 1
-        some = {key: value[random.integers(0, len(edges), 48)] for key, value in beside.items()}
+        which = random.integers(0, len(edges), 48)
+        some = {key: value[which] for key, value in beside.items()}
         found = slope(jax.tree.unflatten(shape, now), cases[random.integers(len(cases))], some)
         gradient = [jnp.nan_to_num(part) for part in jax.tree.leaves(found)]
         size = sum(float((part**2).sum()) for part in gradient) ** 0.5
