@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.gamut_metrics import FLOOR, VISIBLE
-from printprep.adjust._gamut_detail import BENT, MOST_GIVEN, MOST_LIFT
+from printprep.adjust._gamut_detail import BENT, MOST_GIVEN
 from printprep.adjust._gamut_look import CELL
 from printprep.colour import hue
 from printprep.colour.lab import D50
@@ -47,7 +47,8 @@ def mended(numbers: Numbers, case: Any) -> Any:
     lift, part = change(cells[: len(cells) // 2]), change(cells[len(cells) // 2 :])
     share, grid, (low, high) = case["share"], case["grid"], case["ends"]
     new_L, new_C = case["fitted"]
-    L = new_L + share * jnp.clip(lift, -MOST_LIFT, MOST_LIFT)
+    far = at_pixels(case["most"])
+    L = new_L + share * jnp.clip(lift, -far, far)
     L = jnp.clip(jnp.clip(L, at_pixels(case["low"]), at_pixels(case["high"])), low, high)
     C = new_C * (1 + share * jnp.clip(part, at_pixels(case["least"]), MOST_GIVEN))
     turn, (rows, hues) = case["turn"], grid.shape

@@ -28,8 +28,8 @@ from printprep.adjust._gamut_look import CELL, CHROMA, FADE, Sight, look, textur
 
 Array = NDArray[np.float32]
 
-MOST_LIFT = np.float32(4.0)
-"""Largest change of lightness, Oklab times 100."""
+MOST_LIFT, FLAT_LIFT = np.float32(4.0), np.float32(1.0)
+"""Largest change of lightness, Oklab times 100, and the largest beside what is flat; texture adds to that."""
 
 MOST_TAKEN, MORE_TAKEN, MOST_GIVEN = np.float32(0.04), np.float32(0.1), np.float32(0.03)
 """Largest share of chroma that is taken, by how much that grows with texture, and the largest share given."""
@@ -40,7 +40,7 @@ OVER = np.float32(0.55)
 MOST_HIDDEN = np.float32(6.0)
 """How much further lightness may go at most where texture hides it."""
 
-SEEN = np.float32(0.6)
+SEEN = np.float32(0.4)
 """What a pixel must have lost itself to take part in full."""
 
 _SURE = np.float32(0.3)
@@ -110,10 +110,11 @@ def mend(asked: Planes, fitted: Planes, weight: Array, inner: Box) -> Planes:
     lift, change = (_laid(cells, one, (L, C, added_L, added_C)) for one in gains(sight, kept()))
     share = share_of(added_L, added_C, weight_of_chroma(new_C))
     share *= weight
-    np.clip(lift, -MOST_LIFT, MOST_LIFT, out=lift)
+    low, high, most, least = (cells(plane) for plane in bounds(sight))
+    np.minimum(lift, most, out=lift)
+    np.maximum(lift, -most, out=lift)
     lift *= share
     lift += new_L
-    low, high, least = (cells(plane) for plane in bounds(sight))
     np.maximum(change, least, out=change)
     np.minimum(change, MOST_GIVEN, out=change)
     change *= share
@@ -157,10 +158,11 @@ def gains(sight: Sight, layers: Layers) -> Array:
     return out
 
 
-def bounds(sight: Sight) -> tuple[Array, Array, Array]:
-    """The range in which lightness must stay, and the least change of chroma, cell by cell."""
+def bounds(sight: Sight) -> tuple[Array, Array, Array, Array]:
+    """The range in which lightness must stay, how far it may move, and the least change of chroma, cell by cell."""
     hidden = OVER + np.minimum(sight.texture, MOST_HIDDEN)
-    return sight.low - hidden, sight.high + hidden, -MOST_TAKEN - MORE_TAKEN * textured(sight.texture)
+    most = np.minimum(FLAT_LIFT + sight.texture, MOST_LIFT)
+    return sight.low - hidden, sight.high + hidden, most, -MOST_TAKEN - MORE_TAKEN * textured(sight.texture)
 
 
 def _near(inner: Box, shape: tuple[int, ...]) -> tuple[Box, Callable[[Array], Array]]:

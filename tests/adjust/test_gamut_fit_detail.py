@@ -110,6 +110,7 @@ def test_changes_are_bounded_whatever_the_neighbours_are(seed: int) -> None:
     assert (low - 0.551 <= L)[beside].all() and (high + 0.551 >= L)[beside].all()
     assert (low - 6.551 <= L).all() and (high + 6.551 >= L).all()
     assert 1 < np.abs(L - turned).max() <= 4.001
+    assert np.abs(L - turned)[beside].max() <= 1.001
     share = np.hypot(x, y) / np.hypot(fitted[1], fitted[2])
     assert 0.8599 <= share.min() < 0.99 and share.max() <= 1.0301
     assert share[:, :28].min() >= 0.9599
