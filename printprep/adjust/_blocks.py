@@ -23,16 +23,28 @@ def block_means(picture: NDArray[Any], parts: int = 1) -> NDArray[Any]:
     -------
     (rows * parts, columns * parts, 3) ndarray of the same type
     """
+    height, width = picture.shape[:2]
+    rows, columns = height // BLOCK, width // BLOCK
+    means = np.empty((-(-height // BLOCK) * parts, -(-width // BLOCK) * parts, 3), picture.dtype)
+    down, right = rows * BLOCK, columns * BLOCK
+    for part, place in (  # whole blocks as they lie; only those at the edges are copied
+        (picture[:down, :right], means[: rows * parts, : columns * parts]),
+        (picture[down:, :right], means[rows * parts :, : columns * parts]),
+        (picture[:, right:], means[:, columns * parts :]),
+    ):
+        if part.size:
+            place[:] = _means(part, parts)
+    return means
+
+
+def _means(picture: NDArray[Any], parts: int) -> NDArray[Any]:
     import cv2
 
-    height, width = picture.shape[:2]
-    rows, columns = -(-height // BLOCK), -(-width // BLOCK)
-    below, beside = rows * BLOCK - height, columns * BLOCK - width
+    below, beside = -picture.shape[0] % BLOCK, -picture.shape[1] % BLOCK
     if below or beside:
-        picture = cv2.copyMakeBorder(picture, 0, below, 0, beside, cv2.BORDER_REPLICATE)
-    rows, columns = rows * parts, columns * parts
-    means = cv2.resize(picture, (columns, rows), interpolation=cv2.INTER_AREA)
-    return np.ascontiguousarray(means, picture.dtype).reshape(rows, columns, 3)
+        picture = np.asarray(cv2.copyMakeBorder(picture, 0, below, 0, beside, cv2.BORDER_REPLICATE))
+    rows, columns = (size * parts // BLOCK for size in picture.shape[:2])
+    return np.asarray(cv2.resize(picture, (columns, rows), interpolation=cv2.INTER_AREA)).reshape(rows, columns, 3)
 
 
 def at_pixels(

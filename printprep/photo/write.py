@@ -122,8 +122,8 @@ class _Job:
         self.pixels, self.sink, self.compression, self.threads = photo.pixels, sink, compression, threads
         self.height, self.width = photo.height, photo.width
         self.swap = photo.metadata.order != ("<" if np.little_endian else ">")
-        self.strip_rows = min(self.height, band_rows(self.width, 1, limits.STRIP_BYTES))
-        row_step = getattr(self.pixels, "row_step", 1)
+        row_step = int(getattr(self.pixels, "row_step", 1))
+        self.strip_rows = _strip_rows(self.height, self.width, row_step)
         if row_step > 1:  # rows around a band cost less beside a larger one
             band_bytes *= limits.WIDER_BANDS
         self.rows = band_rows(self.width, math.lcm(self.strip_rows, row_step), band_bytes)
@@ -181,3 +181,9 @@ class _Job:
 
         run(self.bands, self.threads, worker, appender.stop)
         return appender.result()
+
+
+def _strip_rows(height: int, width: int, row_step: int) -> int:
+    """Rows of a strip in the file; strips and steps of the pixels end together, so that bands need not be large."""
+    rows = min(height, band_rows(width, 1, limits.STRIP_BYTES))
+    return next(k for k in range(rows, 0, -1) if row_step % k == 0 or k % row_step == 0)

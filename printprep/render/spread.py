@@ -16,9 +16,9 @@ from printprep.render.engine import Engine
 from printprep.render.pixels import Through
 from printprep.render.table import SIZE, Table, evened, on_nodes, source_axis
 
-_STRIP, _LONGEST = 128, 512
-"""Rows and columns that are treated together: they stay in the processor's cache. Where no block of a strip
-takes part, the plain table is all there is to do."""
+_STRIP, _LONGEST = 128, 2048
+"""Rows and columns that are treated together: where they are few, threads wait for one another. Where no block of a
+strip takes part, the plain table is all there is to do."""
 
 _LEAVE = 81
 """Nodes a side of the table that leads back: it bends where the gamut ends, and 65 leave half as much error again."""
