@@ -23,7 +23,7 @@ Planes = tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]
 Box = tuple[slice, slice]
 """Rows and columns of a picture."""
 
-BLOCK = 8
+BLOCK = 4
 """Bands that steps with a reach are given begin at whole multiples of this many rows of the picture."""
 
 

@@ -47,9 +47,7 @@ def _means(picture: NDArray[Any], parts: int) -> NDArray[Any]:
     return np.asarray(cv2.resize(picture, (columns, rows), interpolation=cv2.INTER_AREA)).reshape(rows, columns, 3)
 
 
-def at_pixels(
-    small: NDArray[np.float32], top: int, rows: int, left: int, columns: int, size: int = BLOCK
-) -> NDArray[np.float32]:
+def at_pixels(small: NDArray[np.float32], top: int, rows: int, left: int, columns: int) -> NDArray[np.float32]:
     """Block values interpolated linearly to a rectangle of pixels, the same whatever rectangle asks.
 
     Parameters
@@ -58,14 +56,12 @@ def at_pixels(
         One value for each block.
     top, rows, left, columns : int
         The rectangle.
-    size : int
-        Rows and columns of pixels in a block.
     """
     import cv2
 
-    first, last = max(0, top // size - 1), min(len(small), -(-(top + rows) // size) + 1)
-    start, end = max(0, left // size - 1), min(small.shape[1], -(-(left + columns) // size) + 1)
+    first, last = max(0, top // BLOCK - 1), min(len(small), -(-(top + rows) // BLOCK) + 1)
+    start, end = max(0, left // BLOCK - 1), min(small.shape[1], -(-(left + columns) // BLOCK) + 1)
     part = np.ascontiguousarray(small[first:last, start:end])
-    whole = cv2.resize(part, ((end - start) * size, (last - first) * size), interpolation=cv2.INTER_LINEAR)
-    above, beside = top - first * size, left - start * size
+    whole = cv2.resize(part, ((end - start) * BLOCK, (last - first) * BLOCK), interpolation=cv2.INTER_LINEAR)
+    above, beside = top - first * BLOCK, left - start * BLOCK
     return np.asarray(whole[above : above + rows, beside : beside + columns])

@@ -23,8 +23,7 @@ from numpy.typing import NDArray
 
 from printprep.adjust._base import Box, Planes
 from printprep.adjust._blocks import at_pixels
-from printprep.adjust._gamut_look import AROUND as CELLS
-from printprep.adjust._gamut_look import CELL, CHROMA, FADE, Sight, look, textured, weight_of_chroma
+from printprep.adjust._gamut_look import AROUND, CELL, CHROMA, FADE, Sight, look, textured, weight_of_chroma
 
 Array = NDArray[np.float32]
 
@@ -52,10 +51,7 @@ _ROUNDING = np.float32(0.05)
 _AT_ONCE = 1536
 """Cells whose sums are taken together: few enough for the processor's cache, and for one thread to do it."""
 
-AROUND = 2
-"""Blocks that a pixel's result depends on, on each side."""
-
-MARGIN = CELLS * CELL
+MARGIN = AROUND * CELL
 """Pixels that `mend` looks at, on each side."""
 
 BENT = np.float32(0.1)
@@ -174,7 +170,7 @@ def _near(inner: Box, shape: tuple[int, ...]) -> tuple[Box, Callable[[Array], Ar
         cells.append(slice(first, -(-stop // CELL) + 1))
         pixels += [start - first * CELL, stop - start]
     top, rows, left, columns = pixels
-    return (cells[0], cells[1]), lambda plane: at_pixels(plane, top, rows, left, columns, CELL)
+    return (cells[0], cells[1]), lambda plane: at_pixels(plane, top, rows, left, columns)
 
 
 def _laid(cells: Callable[[Array], Array], gains: Array, planes: tuple[Array, ...]) -> Array:

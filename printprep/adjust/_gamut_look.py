@@ -7,12 +7,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Box
+from printprep.adjust._base import BLOCK, Box
 
 Array = NDArray[np.float32]
 
-CELL = 4
-"""Rows and columns of pixels that one cell of the grid stands for."""
+CELL = BLOCK
+"""Rows and columns of pixels that one cell of the grid stands for: the block that takes part or does not."""
 
 AROUND = 3
 """Cells around a pixel's own that it depends on: two that are looked at, one more by interpolation."""

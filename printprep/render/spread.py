@@ -26,7 +26,7 @@ _LEAVE = 81
 _PARTS = 2
 """Parts of a block's side whose codes are averaged before the step's own space is entered."""
 
-_PAUSE = 8
+_PAUSE = 16
 """Blocks that take no part and are not worth an interruption."""
 
 

@@ -58,7 +58,7 @@ def lab(codes: NDArray[np.floating], profile: bytes) -> NDArray[np.floating]:
 def test_gamut_fit_runs_by_tables() -> None:
     ready = plan()
     assert isinstance(ready.pixels(ArrayPixels(photograph())), SpreadPixels)
-    assert ready.reach == 16
+    assert ready.reach == 12
     assert ready.flat.reach == 0
 
 
