@@ -10,40 +10,38 @@ from numpy.typing import NDArray
 from printprep.adjust._base import BLOCK
 
 
-def block_means(picture: NDArray[Any], parts: int = 1) -> NDArray[Any]:
+def block_means(picture: NDArray[Any]) -> NDArray[Any]:
     """Means of blocks of `BLOCK` x `BLOCK` pixels, counted from the first row and column; edges are repeated.
 
     Parameters
     ----------
     picture : (height, width, 3) ndarray of float32 or uint16
-    parts : int
-        Into how many parts each side of a block is cut.
 
     Returns
     -------
-    (rows * parts, columns * parts, 3) ndarray of the same type
+    (rows, columns, 3) ndarray of the same type
     """
     height, width = picture.shape[:2]
     rows, columns = height // BLOCK, width // BLOCK
-    means = np.empty((-(-height // BLOCK) * parts, -(-width // BLOCK) * parts, 3), picture.dtype)
+    means = np.empty((-(-height // BLOCK), -(-width // BLOCK), 3), picture.dtype)
     down, right = rows * BLOCK, columns * BLOCK
     for part, place in (  # whole blocks as they lie; only those at the edges are copied
-        (picture[:down, :right], means[: rows * parts, : columns * parts]),
-        (picture[down:, :right], means[rows * parts :, : columns * parts]),
-        (picture[:, right:], means[:, columns * parts :]),
+        (picture[:down, :right], means[:rows, :columns]),
+        (picture[down:, :right], means[rows:, :columns]),
+        (picture[:, right:], means[:, columns:]),
     ):
         if part.size:
-            place[:] = _means(part, parts)
+            place[:] = _means(part)
     return means
 
 
-def _means(picture: NDArray[Any], parts: int) -> NDArray[Any]:
+def _means(picture: NDArray[Any]) -> NDArray[Any]:
     import cv2
 
     below, beside = -picture.shape[0] % BLOCK, -picture.shape[1] % BLOCK
     if below or beside:
         picture = np.asarray(cv2.copyMakeBorder(picture, 0, below, 0, beside, cv2.BORDER_REPLICATE))
-    rows, columns = (size * parts // BLOCK for size in picture.shape[:2])
+    rows, columns = (size // BLOCK for size in picture.shape[:2])
     return np.asarray(cv2.resize(picture, (columns, rows), interpolation=cv2.INTER_AREA)).reshape(rows, columns, 3)
 
 

@@ -43,10 +43,10 @@ SEEN = np.float32(0.4)
 """What a pixel must have lost itself to take part in full."""
 
 _SURE = np.float32(0.3)
-"""What a block must lose on average to take part in full."""
+"""How far outside the mean colour of a block must lie for it to take part in full, as a weighted difference."""
 
 _ROUNDING = np.float32(0.05)
-"""Losses below this may come from tables' interpolation."""
+"""What may come from tables' interpolation."""
 
 _AT_ONCE = 1536
 """Cells whose sums are taken together: few enough for the processor's cache, and for one thread to do it."""
@@ -61,22 +61,21 @@ Layers = list[tuple[Array, Array]]
 """Weights (sums, inputs) and offsets (sums, 1), from features to gains."""
 
 
-def weigh(asked: Planes, fitted: Planes, bent: float) -> Array:
+def weigh(off: Array, C: Array, most: Array) -> Array:
     """How far blocks take part, 0..1: not at all where their mean colour lies in the gamut.
 
     Parameters
     ----------
-    asked, fitted : three (rows, columns) ndarray
-        Mean colours of blocks, Oklab times 100, and the same fitted.
-    bent : float
-        Largest share of chroma that colours inside the gamut lose to the knee.
+    off : (n,) ndarray
+        By how much blocks are lighter than white or darker than black, Oklab times 100.
+    C, most : (n,) ndarray
+        Their chroma, and the largest that the gamut holds there.
     """
-    C = np.hypot(asked[1], asked[2])
-    lost = np.maximum(C * np.float32(1 - bent) - np.hypot(fitted[1], fitted[2]), 0)
-    lost *= CHROMA / (1 + FADE * C)
-    lost += np.abs(asked[0] - fitted[0])
-    lost -= _ROUNDING
-    return np.asarray(np.clip(lost / _SURE, 0, 1), np.float32)
+    over = np.maximum(C - most, 0)
+    over *= CHROMA / (1 + FADE * C)
+    over += off
+    over -= _ROUNDING
+    return np.asarray(np.clip(over / _SURE, 0, 1), np.float32)
 
 
 def mend(asked: Planes, fitted: Planes, weight: Array, inner: Box) -> Planes:

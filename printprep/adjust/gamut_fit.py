@@ -59,8 +59,6 @@ from printprep.conditions.conditions import Conditions
 Array = NDArray[np.float32]
 
 _POWER = 3  # sharpness of the knee
-_BENT = 1 - 2 ** (-1 / _POWER)
-"""Largest share of the knee's room that a colour on the gamut's surface loses to it."""
 _ROWS = 32  # rows that are looked around in at once
 _AT_ONCE = 16384  # colours that stay in the processor's cache
 
@@ -165,8 +163,7 @@ class _Parts:
         return _in_parts(self._fit, asked)
 
     def weigh(self, means: Array) -> Array:
-        bent = (1 - self.step.knee) * _BENT
-        return np.float32(self.step.detail) * weigh(channels(means), channels(self.fit(means)), bent)
+        return np.float32(self.step.detail) * _in_parts(self._weigh, means)
 
     def mend(self, asked: Planes, fitted: Planes, weight: Array, inner: Box) -> Planes:
         return mend(asked, fitted, weight, inner)
@@ -177,6 +174,12 @@ class _Parts:
     def _fit(self, asked: Array) -> Array:
         L, share = _fitted(asked, self.here, self.step)
         return np.stack([L, asked[:, 1] * share, asked[:, 2] * share], axis=-1)
+
+    def _weigh(self, means: Array) -> Array:
+        L = np.clip(means[:, 0], np.float32(self.here.low), np.float32(self.here.high))
+        C, hue = _polar(means)
+        most, _ = self.here(L, hue)
+        return weigh(np.abs(means[:, 0] - L), C, most)
 
     def _leave(self, mended: Array) -> Array:
         lab = lab_from_oklab(mended)
@@ -205,18 +208,21 @@ def _mended(parts: _Parts, asked: Array, fitted: Array, weight: Array) -> Array:
 def _in_parts(function: Callable[[Array], Array], colours: Array) -> Array:
     """A pointwise function of (n, 3) colours, of so many at once as stay in the processor's cache."""
     flat = colours.reshape(-1, 3)
-    out = np.empty_like(flat)
-    for start in range(0, len(flat), _AT_ONCE):
-        part = slice(start, start + _AT_ONCE)
-        out[part] = function(flat[part])
-    return out.reshape(colours.shape)
+    parts = [function(flat[start : start + _AT_ONCE]) for start in range(0, len(flat), _AT_ONCE)]
+    whole = np.concatenate(parts) if parts else function(flat)
+    return whole.reshape(*colours.shape[:-1], *whole.shape[1:])
+
+
+def _polar(colours: Array) -> tuple[Array, Array]:
+    """Chroma, and hue in columns of a degree, of (n, 3) Oklab colours."""
+    hue = np.arctan2(colours[:, 2], colours[:, 1]) * np.float32(HUES / (2 * np.pi))
+    return np.hypot(colours[:, 1], colours[:, 2]), hue
 
 
 def _fitted(asked: Array, here: Plane, step: GamutFit) -> tuple[Array, Array]:
     """Fitted lightness, and the factor of chroma, of (n, 3) Oklab colours (times 100)."""
     L = np.clip(asked[:, 0], np.float32(here.low), np.float32(here.high))
-    C = np.hypot(asked[:, 1], asked[:, 2])
-    hue = np.arctan2(asked[:, 2], asked[:, 1]) * np.float32(HUES / (2 * np.pi))
+    C, hue = _polar(asked)
     most, reach = here(L, hue)
     over = np.flatnonzero(most < C)
     if step.lightness > 0 and len(over):

@@ -23,9 +23,6 @@ strip takes part, the plain table is all there is to do."""
 _LEAVE = 81
 """Nodes a side of the table that leads back: it bends where the gamut ends, and 65 leave half as much error again."""
 
-_PARTS = 2
-"""Parts of a block's side whose codes are averaged before the step's own space is entered."""
-
 _PAUSE = 16
 """Blocks that take no part and are not worth an interruption."""
 
@@ -189,11 +186,8 @@ class SpreadEngine:
         import cv2
 
         cv2.setNumThreads(1)  # bands have threads of their own
-        # means of the step's own space are what exact evaluation takes; those of codes differ where colours meet
-        fine = self._asked.planes(block_means(band, _PARTS))
-        size = fine[0].shape[1] // _PARTS, fine[0].shape[0] // _PARTS
-        means = [cv2.resize(plane, size, interpolation=cv2.INTER_AREA).reshape(size[::-1]) for plane in fine]
-        return self._parts.weigh(np.stack(means, axis=-1))
+        # exact evaluation takes means in the step's own space; those of codes differ a little where colours meet
+        return self._parts.weigh(np.stack(self._asked.planes(block_means(band)), axis=-1))
 
     def _mended(
         self, band: NDArray[np.uint16], weights: Lab, start: int, end: int, left: int, right: int
