@@ -42,7 +42,7 @@ MOST_HIDDEN = np.float32(6.0)
 SEEN = np.float32(0.4)
 """What a pixel must have lost itself to take part in full."""
 
-_SURE = np.float32(0.3)
+_SURE = np.float32(0.5)
 """How far outside the mean colour of a block must lie for it to take part in full, as a weighted difference."""
 
 _ROUNDING = np.float32(0.05)
