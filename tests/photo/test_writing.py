@@ -167,6 +167,32 @@ def test_each_thread_reads_into_one_buffer(tmp_path: Path, photo: Photo, compres
     assert all(len(places) == 1 for places in seen.values())
 
 
+@pytest.mark.parametrize("strip_bytes", [500, 3000, 7777, 60000])
+def test_bands_that_go_by_steps_of_rows_are_no_larger_than_asked(
+    tmp_path: Path, photo: Photo, monkeypatch: pytest.MonkeyPatch, strip_bytes: int
+) -> None:
+    monkeypatch.setattr(limits, "STRIP_BYTES", strip_bytes)
+    monkeypatch.setattr(limits, "WIDER_BANDS", 1)
+    steps: list[tuple[int, int]] = []
+
+    class Stepping:
+        height, width, row_step = photo.height, photo.width, 16
+
+        def read(self, top: int, out: NDArray[np.uint16]) -> None:
+            steps.append((top, len(out)))
+            photo.pixels.read(top, out)
+
+    target = tmp_path / "a.tif"
+    write(replace(photo, pixels=Stepping()), target, compress="lzw", threads=1, band_bytes=32 * photo.width * 6)
+    assert all(top % 16 == 0 for top, _ in steps)
+    assert max(rows for _, rows in steps) <= 32
+    whole = np.empty((photo.height, photo.width, 3), np.uint16)
+    photo.pixels.read(0, whole)
+    with tifffile.TiffFile(target) as there:
+        assert np.array_equal(there.asarray(), whole)
+        assert there.pages[0].rowsperstrip * photo.width * 6 <= max(strip_bytes, photo.width * 6)
+
+
 @settings(max_examples=25, deadline=None)
 @given(
     order=st.permutations(range(10)), rows=st.integers(1, 7), extra=st.integers(0, 5),
