@@ -1,7 +1,7 @@
 """Find the numbers of gamut-fit's spatial part again, by descent over photographs and papers.
 
     pip install jax
-    python -m benchmarks.gamut_train --papers FOLDER [--minutes 12] [--detail 11] [--structure 24] [--start]
+    python -m benchmarks.gamut_train --papers FOLDER [--minutes 12] [--detail 14] [--structure 24] [--start]
 
 FOLDER holds CGATS.17 measurements (see `benchmarks.gamut`). Half of the photographs on `LEARNT` of the papers are
 learnt from, whole and as parts of the same at twice the size; the others, and other papers, are left to judge by
@@ -10,8 +10,9 @@ colour's mean, gradients lost, structure lost (the figures of `benchmarks.gamut_
 derivatives), and halos over 0.85 L* at step edges between random colours of sRGB. Writes
 printprep/adjust/_gamut_detail.txt.
 
-The numbers that are kept took three runs on one core: 12 minutes from nothing at 14 and 28 (before `FLAT_LIFT`, with
-gradients cut at 3), then with --start 7 at 18 and 32 --rate 0.003, and 6 at @D and @S --rate 0.002.
+The numbers that are kept took six runs of 6 to 14 minutes on one core each: the first from nothing at 14 and 28, then
+with --start at 18 and 32, 20 and 34 (blocks were of 8 x 8 pixels until here), 13 and 34, 15 and 22, 13 and 25, the
+rate falling from 0.004 to 0.002; the last two runs' numbers are mixed two to one.
 """
 
 from __future__ import annotations
