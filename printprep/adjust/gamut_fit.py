@@ -78,7 +78,7 @@ class GamutFit(Adjustment):
         part of the work to it; 0 does nothing.
     knee : float, share of the paper's chroma, 0.5 to 0.99
         Colours below this share of what the paper holds stay; those above move a little, those outside
-        move in. The default costs 0.002 of CIEDE2000 against 0.99 and is smoother.
+        move in. The default costs 0.001 of CIEDE2000 against 0.99 and is smoother.
     lightness : float, 0 to 1
         How far lightness may move to save chroma: 0 not at all, 1 as far as the visible error falls.
     detail : float, 0 to 1
