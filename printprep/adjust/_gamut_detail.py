@@ -15,7 +15,7 @@ neighbourhood as a whole asks for no more than the paper holds.
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
 import numpy as np
@@ -47,6 +47,9 @@ _SURE = np.float32(0.5)
 
 _ROUNDING = np.float32(0.05)
 """What may come from tables' interpolation."""
+
+_ROWS = 32
+"""Rows whose pixels are worked out together: their planes stay in the processor's cache."""
 
 _AT_ONCE = 1536
 """Cells whose sums are taken together: few enough for the processor's cache, and for one thread to do it."""
@@ -95,17 +98,36 @@ def mend(asked: Planes, fitted: Planes, weight: Array, inner: Box) -> Planes:
     three (rows, columns) ndarray
         Oklab times 100; may lie outside the gamut by what was given back.
     """
+    planes = asked[0], _chroma(asked), fitted[0], _chroma(fitted)
+    (top, bottom, _), (left, right, _) = (part.indices(size) for part, size in zip(inner, asked[0].shape, strict=True))
+    above, beside = (max(0, edge // CELL - 1) for edge in (top, left))
+    sight = look(*planes, (slice(above, -(-bottom // CELL) + 1), slice(beside, -(-right // CELL) + 1)))
+    on_cells = *gains(sight, kept()), bounds(sight)
+    out = tuple(np.empty(weight.shape, np.float32) for _ in range(3))
+    for start in range(top, bottom, _ROWS):
+        end = min(start + _ROWS, bottom)
+        part, place = (slice(start, end), inner[1]), slice(start - top, end - top)
+        laid = partial(
+            at_pixels, top=start - above * CELL, rows=end - start, left=left - beside * CELL, columns=right - left
+        )
+        out[0][place], change = _changed([plane[part] for plane in planes], weight[place], on_cells, laid)
+        for k in (1, 2):
+            np.multiply(fitted[k][part], change, out=out[k][place])
+    return out[0], out[1], out[2]
+
+
+def _changed(
+    planes: list[Array], weight: Array, on_cells: tuple[Array, Array, tuple[Array, ...]], laid: Callable[[Array], Array]
+) -> tuple[Array, Array]:
+    """Lightness, and what chroma is multiplied with, of some rows."""
     import cv2
 
-    L, C, new_L, new_C = asked[0], _chroma(asked), fitted[0], _chroma(fitted)
-    near, cells = _near(inner, L.shape)
-    sight = look(L, C, new_L, new_C, near)
-    L, C, new_L, new_C = (plane[inner] for plane in (L, C, new_L, new_C))
+    L, C, new_L, new_C = planes
     added_L, added_C = cv2.subtract(new_L, L), cv2.subtract(new_C, C)
-    lift, change = (_laid(cells, one, (L, C, added_L, added_C)) for one in gains(sight, kept()))
+    lift, change = (_summed(laid, gains, (L, C, added_L, added_C)) for gains in on_cells[:2])
+    low, high, most, least = (laid(plane) for plane in on_cells[2])
     share = share_of(added_L, added_C, weight_of_chroma(new_C))
     share *= weight
-    low, high, most, least = (cells(plane) for plane in bounds(sight))
     np.minimum(lift, most, out=lift)
     np.maximum(lift, -most, out=lift)
     lift *= share
@@ -114,8 +136,7 @@ def mend(asked: Planes, fitted: Planes, weight: Array, inner: Box) -> Planes:
     np.minimum(change, MOST_GIVEN, out=change)
     change *= share
     change += 1
-    x, y = (np.asarray(cv2.multiply(plane[inner], change)) for plane in fitted[1:])
-    return np.asarray(cv2.min(cv2.max(lift, low), high)), x, y
+    return np.asarray(cv2.min(cv2.max(lift, low), high)), change
 
 
 def gains(sight: Sight, layers: Layers) -> Array:
@@ -160,25 +181,13 @@ def bounds(sight: Sight) -> tuple[Array, Array, Array, Array]:
     return sight.low - hidden, sight.high + hidden, most, -MOST_TAKEN - MORE_TAKEN * textured(sight.texture)
 
 
-def _near(inner: Box, shape: tuple[int, ...]) -> tuple[Box, Callable[[Array], Array]]:
-    """The cells of a part and one around it, and how values of those are laid over the pixels of the part."""
-    cells, pixels = [], []
-    for part, size in zip(inner, shape, strict=True):
-        start, stop, _ = part.indices(size)
-        first = max(0, start // CELL - 1)
-        cells.append(slice(first, -(-stop // CELL) + 1))
-        pixels += [start - first * CELL, stop - start]
-    top, rows, left, columns = pixels
-    return (cells[0], cells[1]), lambda plane: at_pixels(plane, top, rows, left, columns)
-
-
-def _laid(cells: Callable[[Array], Array], gains: Array, planes: tuple[Array, ...]) -> Array:
+def _summed(laid: Callable[[Array], Array], gains: Array, planes: tuple[Array, ...]) -> Array:
     """A change of pixels, from gains of cells."""
     import cv2
 
-    out = np.ascontiguousarray(cells(gains[-1]))
+    out = np.ascontiguousarray(laid(gains[-1]))
     for gain, plane in zip(gains[:-1], planes, strict=True):
-        cv2.accumulateProduct(cells(gain), plane, out)
+        cv2.accumulateProduct(laid(gain), plane, out)
     return out
 
 
