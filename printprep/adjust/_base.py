@@ -109,10 +109,6 @@ class Spread(Protocol):
     def around(self) -> int:
         """Blocks that a pixel's result depends on, on each side."""
 
-    @property
-    def margin(self) -> int:
-        """Pixels that `mend` looks at, on each side; no more than `around` blocks have."""
-
     def enter(self, lab: Lab) -> Lab:
         """The step's space from print-referred Lab, (..., 3); pointwise."""
 
@@ -125,7 +121,7 @@ class Spread(Protocol):
     def mend(self, asked: Planes, fitted: Planes, weight: Lab, inner: Box) -> Planes:
         """What is done in view of the neighbours, for the part `inner`, whose weights are given.
 
-        `inner` begins where a block does; around it `margin` pixels are given, fewer where the picture ends.
+        `inner` begins where a block does; around it `around` blocks are given, fewer where the picture ends.
         """
 
     def leave(self, mended: Lab) -> Lab:

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from printprep.adjust._base import Box, Planes
 from printprep.adjust._blocks import at_pixels
-from printprep.adjust._gamut_look import AROUND, CELL, CHROMA, FADE, Sight, look, textured, weight_of_chroma
+from printprep.adjust._gamut_look import CELL, CHROMA, FADE, Sight, look, textured, weight_of_chroma
 
 Array = NDArray[np.float32]
 
@@ -53,9 +53,6 @@ _ROWS = 32
 
 _AT_ONCE = 1536
 """Cells whose sums are taken together: few enough for the processor's cache, and for one thread to do it."""
-
-MARGIN = AROUND * CELL
-"""Pixels that `mend` looks at, on each side."""
 
 BENT = np.float32(0.1)
 """What sums below zero are multiplied with."""
@@ -102,30 +99,30 @@ def mend(asked: Planes, fitted: Planes, weight: Array, inner: Box) -> Planes:
     (top, bottom, _), (left, right, _) = (part.indices(size) for part, size in zip(inner, asked[0].shape, strict=True))
     above, beside = (max(0, edge // CELL - 1) for edge in (top, left))
     sight = look(*planes, (slice(above, -(-bottom // CELL) + 1), slice(beside, -(-right // CELL) + 1)))
-    on_cells = *gains(sight, kept()), bounds(sight)
-    out = tuple(np.empty(weight.shape, np.float32) for _ in range(3))
+    found, limits = gains(sight, kept()), bounds(sight)
+    lightness, x, y = (np.empty(weight.shape, np.float32) for _ in range(3))
     for start in range(top, bottom, _ROWS):
         end = min(start + _ROWS, bottom)
         part, place = (slice(start, end), inner[1]), slice(start - top, end - top)
         laid = partial(
             at_pixels, top=start - above * CELL, rows=end - start, left=left - beside * CELL, columns=right - left
         )
-        out[0][place], change = _changed([plane[part] for plane in planes], weight[place], on_cells, laid)
-        for k in (1, 2):
-            np.multiply(fitted[k][part], change, out=out[k][place])
-    return out[0], out[1], out[2]
+        lightness[place], change = _changed([plane[part] for plane in planes], weight[place], found, limits, laid)
+        np.multiply(fitted[1][part], change, out=x[place])
+        np.multiply(fitted[2][part], change, out=y[place])
+    return lightness, x, y
 
 
 def _changed(
-    planes: list[Array], weight: Array, on_cells: tuple[Array, Array, tuple[Array, ...]], laid: Callable[[Array], Array]
+    planes: list[Array], weight: Array, found: Array, limits: tuple[Array, ...], laid: Callable[[Array], Array]
 ) -> tuple[Array, Array]:
-    """Lightness, and what chroma is multiplied with, of some rows."""
+    """Lightness, and what chroma is multiplied with, of some rows; cells are `laid` over their pixels."""
     import cv2
 
     L, C, new_L, new_C = planes
     added_L, added_C = cv2.subtract(new_L, L), cv2.subtract(new_C, C)
-    lift, change = (_summed(laid, gains, (L, C, added_L, added_C)) for gains in on_cells[:2])
-    low, high, most, least = (laid(plane) for plane in on_cells[2])
+    lift, change = (_summed(laid, gains, (L, C, added_L, added_C)) for gains in found)
+    low, high, most, least = (laid(plane) for plane in limits)
     share = share_of(added_L, added_C, weight_of_chroma(new_C))
     share *= weight
     np.minimum(lift, most, out=lift)

@@ -15,8 +15,8 @@ gradient kept, structure; `python -m benchmarks.gamut`, tuned on two papers and 
 - Imaginary colours: Oklab turns the blue of ROMM RGB to green, because cone signals there are negative. Mixing with
   grey along the dominant wavelength left it green; easing chroma along CIELAB's lines does not.
 - Detail (`_gamut_look`, `_gamut_detail`; figures over 327 pictures on seven papers, and in brackets the 225 of them
-  not learnt from): pointwise fitting keeps 0.886 of the gradients at 0.858 of CIEDE2000, structure 0.954; now 0.943,
-  0.927, 0.966 (0.945, 0.902, 0.967). Forms before: 30 lines of sums over 9 x 9 pixels with ten constants found by
+  not learnt from): pointwise fitting keeps 0.886 of the gradients at 0.858 of CIEDE2000, structure 0.954; now 0.942,
+  0.927, 0.966 (0.944, 0.902, 0.967). Forms before: 30 lines of sums over 9 x 9 pixels with ten constants found by
   descent, 0.917 at 0.896, 0.959; 16 sums of 19 numbers at every pixel, 0.933 at 0.921, 0.967, with 0.03 % of texture
   lost (now 0.005), in more than twice the time. Gains by cells see contrast and how it goes together, at a sixteenth
   of the cost. What gained nothing there: 32 sums instead of 24, hue and lightness among what is seen, surroundings of
@@ -53,7 +53,7 @@ from numpy.typing import NDArray
 
 from printprep.adjust._base import BLOCK, Adjustment, Box, Lab, Planes, Spread, Stage, channels
 from printprep.adjust._blocks import at_pixels, block_means
-from printprep.adjust._gamut_detail import MARGIN, mend, weigh
+from printprep.adjust._gamut_detail import mend, weigh
 from printprep.adjust._gamut_look import AROUND
 from printprep.adjust._gamut_plane import Plane, plane
 from printprep.colour.hue import lab_from_oklab, visible_oklab
@@ -154,10 +154,6 @@ class _Parts:
     def around(self) -> int:
         return AROUND
 
-    @property
-    def margin(self) -> int:
-        return MARGIN
-
     def enter(self, lab: Lab) -> Array:
         oklab = visible_oklab(lab).astype(np.float32, copy=False)
         oklab[..., 1:][(lab[..., 1:] == 0).all(axis=-1)] = 0  # greys are grey, not nearly grey
@@ -199,10 +195,11 @@ class _Parts:
 def _mended(parts: _Parts, asked: Array, fitted: Array, weight: Array) -> Array:
     """`mend` of a whole picture, some rows at a time: it holds many planes at once."""
     height, width, _ = asked.shape
+    margin = parts.around * BLOCK
     out = np.empty_like(fitted)
     for top in range(0, height, _ROWS):
-        end, first = min(height, top + _ROWS), max(0, top - parts.margin)
-        near = slice(first, end + parts.margin)
+        end, first = min(height, top + _ROWS), max(0, top - margin)
+        near = slice(first, end + margin)
         inner = slice(top - first, end - first), slice(0, width)
         mended = parts.mend(channels(asked[near]), channels(fitted[near]), weight[top:end], inner)
         out[top:end] = np.stack(mended, axis=-1)

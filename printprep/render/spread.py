@@ -145,7 +145,7 @@ class SpreadEngine:
 
     @property
     def halo(self) -> int:
-        """Rows that must be known above and below those that are asked for."""
+        """Rows and columns that must be known around those that are asked for."""
         return self._parts.around * BLOCK
 
     def apply(self, band: NDArray[np.uint16], begins: int, top: int, out: NDArray[np.uint16]) -> None:
@@ -195,9 +195,9 @@ class SpreadEngine:
         """A rectangle of the band in view of its neighbours."""
         import cv2
 
-        margin = self._parts.margin
-        above, beside = max(0, start - margin), max(0, left - margin)
-        codes = np.ascontiguousarray(band[above : end + margin, beside : right + margin])
+        halo = self.halo
+        above, beside = max(0, start - halo), max(0, left - halo)
+        codes = np.ascontiguousarray(band[above : end + halo, beside : right + halo])
         weight = at_pixels(weights, start, end - start, left, right - left)
         inner = slice(start - above, end - above), slice(left - beside, right - beside)
         tile = self._leave.codes(self._parts.mend(self._asked.planes(codes), self._fitted.planes(codes), weight, inner))

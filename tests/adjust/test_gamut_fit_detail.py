@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from benchmarks.gamut_methods import nearest_colour
 from benchmarks.gamut_metrics import NAMES, judge
 from benchmarks.gamut_pictures import pictures, source_solid, srgb
-from printprep.adjust._base import channels
+from printprep.adjust._base import BLOCK, channels
 from printprep.adjust._gamut_detail import mend
 from printprep.adjust.gamut_fit import GamutFit
 from printprep.colour.blackpoint import compensate
@@ -123,8 +123,9 @@ def test_a_part_is_mended_as_it_is_within_the_whole() -> None:
     assert parts is not None
     asked = parts.enter(textured(where))
     fitted = parts.fit(asked)
-    inner = slice(parts.margin, 40), slice(parts.margin, 60)
-    rows, columns = 40 + parts.margin, 60 + parts.margin
+    margin = parts.around * BLOCK
+    inner = slice(margin, 40), slice(margin, 60)
+    rows, columns = 40 + margin, 60 + margin
     weight = np.ones(asked.shape[:2], np.float32)
     whole = mend(channels(asked), channels(fitted), weight, WHOLE)
     part = mend(channels(asked[:rows, :columns]), channels(fitted[:rows, :columns]), weight[inner], inner)
