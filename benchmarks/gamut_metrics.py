@@ -69,6 +69,98 @@ def judge(asked: Array, printed: Array, paper: Solid, outside: NDArray[np.bool_]
     return out
 
 
+STRONG = 30.0
+"""C* from which a colour counts as strong."""
+
+NEAR_WHITE = 88.0
+"""L* above which tones count as near white."""
+
+
+def chroma_kept(asked: Array, printed: Array, paper: Solid) -> float:
+    """Share of their C* that strong colours keep which the paper cannot hold, on average; NaN where there are none.
+
+    Strong: C* over 30, and over what the paper holds at that lightness and hue by more than 1.
+
+    Parameters
+    ----------
+    asked, printed : (h, w, 3) ndarray
+        Print-referred Lab.
+    paper : Solid
+        What the paper holds.
+    """
+    C = np.hypot(asked[..., 1], asked[..., 2])
+    most = paper.max_chroma(asked[..., 0], np.degrees(np.arctan2(asked[..., 2], asked[..., 1])))
+    strong = np.maximum(STRONG, most + 1) < C
+    if not strong.any():
+        return float("nan")
+    return float(np.clip(np.hypot(printed[..., 1], printed[..., 2])[strong] / C[strong], 0, 1).mean())
+
+
+def near_white(asked: Array, left_alone: Array, printed: Array) -> tuple[float, float]:
+    """By how many L* near white is darker than in the print left alone: 99.9 % and the most; NaN under 200 pixels.
+
+    Parameters
+    ----------
+    asked, left_alone, printed : (h, w, 3) ndarray
+        Print-referred Lab; near white is where `asked` has L* over 88.
+    """
+    light = asked[..., 0] > NEAR_WHITE
+    if light.sum() < 200:
+        return float("nan"), float("nan")
+    darker = (left_alone[..., 0] - printed[..., 0])[light]
+    return float(max(np.quantile(darker, 0.999), 0)), float(max(darker.max(), 0))
+
+
+def local_contrast(asked: Array, printed: Array, outside: NDArray[np.bool_]) -> float:
+    """Share of local contrast that is left outside the gamut: standard deviations in windows of 5 x 5.
+
+    With 1024 pixels along the short side of A4 those are 1 mm, a pixel 0.2 mm. What is added does not make up for
+    what is lost elsewhere. NaN where nothing lies outside.
+    """
+    if not outside.any():
+        return float("nan")
+    var_x, var_y, _ = _moments(compressed(asked), compressed(printed), 5)
+    sx, sy = np.sqrt(var_x)[outside], np.sqrt(var_y)[outside]
+    return float(np.minimum(sx, sy).sum() / max(sx.sum(), 1e-9))
+
+
+def halos(printed: Array, areas: NDArray[np.integer]) -> float:
+    """By how many L* flat areas vary in print, at most: what a step edge lays beside itself.
+
+    Parameters
+    ----------
+    printed : (h, w, 3) ndarray
+        Lab.
+    areas : (h, w) ndarray of int
+        Which area a pixel belongs to, each of one asked colour; those of 0 are not judged.
+    """
+    most = 0.0
+    for area in np.unique(areas[areas > 0]):
+        L = printed[..., 0][areas == area]
+        most = max(most, float(np.abs(L - np.median(L)).max()))
+    return most
+
+
+def order_of_glow(printed: Array, bands: NDArray[np.integer], pairs: int = 100_000) -> float:
+    """Share of pairs, one band apart, of which the inner is printed lighter than the outer.
+
+    Parameters
+    ----------
+    printed : (h, w, 3) ndarray
+        Lab.
+    bands : (h, w) ndarray of int
+        Counted from the lamp's core outwards from 1, each asked darker than the one before; 0 is not judged.
+    pairs : int
+        How many are drawn, by a fixed seed, for each two bands.
+    """
+    random = np.random.default_rng(0)
+    right = []
+    for band in range(1, int(bands.max())):
+        inner, outer = (random.choice(printed[..., 0][bands == k], pairs) for k in (band, band + 1))
+        right.append((inner > outer).mean())
+    return float(np.mean(right))
+
+
 def ciede2000(one: Array, two: Array) -> Array:
     """CIEDE2000 of two arrays of Lab."""
     from skimage.color import deltaE_ciede2000
@@ -100,12 +192,12 @@ def compressed(lab: Array) -> Array:
     return np.stack([lab[..., 0], lab[..., 1] * share, lab[..., 2] * share], axis=-1)
 
 
-def _moments(x: Array, y: Array) -> tuple[Array, Array, Array]:
-    """Variances and covariance in windows of 7 x 7, the three channels added up."""
+def _moments(x: Array, y: Array, side: int = 7) -> tuple[Array, Array, Array]:
+    """Variances and covariance in windows of so many pixels a side, the three channels added up."""
     import cv2
 
     def mean(z: Array) -> Array:
-        return np.asarray(cv2.blur(z.astype(np.float64), (7, 7), borderType=cv2.BORDER_REFLECT))
+        return np.asarray(cv2.blur(z.astype(np.float64), (side, side), borderType=cv2.BORDER_REFLECT))
 
     mx, my = mean(x), mean(y)
     parts = (mean(x * x) - mx * mx, mean(y * y) - my * my, mean(x * y) - mx * my)
