@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import zlib
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -12,47 +10,63 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour.blackpoint import compensate
-from printprep.colour.icc import lab_from_device
+from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.lab import lab_from_xyz
 from printprep.colour.solid import Solid
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
+from printprep.photo.profile import Profile
 
 Array = NDArray[np.float32]
 
 FOLDERS = ("/usr/share/backgrounds", "/usr/share/wallpapers")
-"""Where Debian's packages of photographs put them; absent on other machines."""
+"""Where Debian's packages of photographs put them (gnome-, mate-, lomiri- and plasma-); absent on other machines."""
 
 RAISED = 4 / 3
 """Chroma of an edit that raised it by a third."""
 
+LOOKED_AT = (
+    "astronaut", "coffee", "flower", "FreshFlower", "YellowFlower", "Garden", "LadyBird", "Dune", "sunset", "seeding",
+    "Wine", "Painting-Colors", "EveningGlow", "ColorfulCups", "DarkestHour", "Kite",
+)  # fmt: skip
+"""Pictures that may be looked at while numbers are chosen."""
 
-LEARNT = ("FOGRA28L", "FOGRA30L", "TR002", "TR003")
-"""Papers on which the numbers of gamut-fit's spatial part were found (`benchmarks.gamut_train`)."""
+KEPT_APART = (
+    "chelsea", "rocket", "motorcycle", "retina", "china", "Kleiber", "Fossa", "Dragonfly", "RainDrops", "Aqua",
+    "TwoWings", "Storm", "Picture_1A", "Picture_0B", "umang", "the-mouse", "rhythm", "greentock", "aitzgorri", "Bridge",
+    "friends", "life", "Infinite-Sea", "Wood", "free", "BytheWater", "FallenLeaf", "OneStandsOut", "Path", "Volna",
+    "picosdeeuropa", "Blinds", "GreenMeadow", "Shell", "MilkyWay", "summer_1am",
+)  # fmt: skip
+"""Pictures that are judged on alone."""
 
-
-def learnt(picture: str, paper: str) -> bool:
-    """Whether those numbers were found with this picture on this paper; half of the pictures, by checksum."""
-    return paper in LEARNT and _in_half(picture)
-
-
-def unseen(picture: str, paper: str) -> bool:
-    """Whether neither this picture nor this paper took part."""
-    return paper not in LEARNT and not _in_half(picture)
-
-
-def _in_half(picture: str) -> bool:
-    return zlib.crc32(picture.removesuffix(" +").encode()) % 2 == 0
+BUNDLED = ("astronaut", "chelsea", "coffee", "rocket", "retina", "motorcycle", "china", "flower")
+"""Those that scikit-image and scikit-learn bring."""
 
 
 @dataclass(frozen=True)
 class Picture:
-    """One picture before compensation, and the space it may use."""
+    """One edit.
+
+    Parameters
+    ----------
+    name : str
+        Its own, with "+" where chroma was raised.
+    codes : (h, w, 3) ndarray of uint16
+        Device values.
+    space : {"sRGB", "ROMM RGB"}
+        What they mean.
+    """
 
     name: str
-    lab: Array
+    codes: NDArray[np.uint16]
     space: str
+
+    @cached_property
+    def lab(self) -> Array:
+        """Media-relative Lab before compensation."""
+        values = self.codes.astype(np.float32) / np.float32(65535)
+        return np.asarray(lab_from_device(values, Profile.named(self.space).data), np.float32)
 
     def asked(self, paper: Paper) -> Array:
         """Print-referred Lab on a paper."""
@@ -92,54 +106,69 @@ def srgb() -> bytes:
     return bytes(imagecodecs.cms_profile("srgb"))
 
 
-def pictures(size: int = 320, only: str = "") -> list[Picture]:
-    """Open photographs as they are and with chroma raised, the longer side `size` pixels.
+def pictures(short_side: int = 320, only: str = "", names: tuple[str, ...] = LOOKED_AT + KEPT_APART) -> list[Picture]:
+    """Open photographs as they are and with chroma raised.
 
     Parameters
     ----------
-    size : int
-        Pixels of the longer side.
+    short_side : int, pixels
+        Of the shorter side, at most.
     only : str
         "bundled": those of scikit-image and scikit-learn; "system": those of Debian's packages.
+    names : tuple of str
+        Which; those that the machine lacks are left out.
     """
     import cv2
 
     found = []
-    for name, rgb in _photographs(only):
-        scale = size / max(rgb.shape[:2])
+    for name in names:
+        if only and (only == "bundled") != (name in BUNDLED):
+            continue
+        rgb = photograph(name)
+        if rgb is None:
+            continue
+        scale = short_side / min(rgb.shape[:2])
         if scale < 1:
             shape = (round(rgb.shape[1] * scale), round(rgb.shape[0] * scale))
             rgb = cv2.resize(rgb, shape, interpolation=cv2.INTER_AREA)
-        lab = np.asarray(lab_from_device(rgb.astype(np.float32) / 255, srgb()), np.float32)
-        found.append(Picture(name, lab, "sRGB"))
-        raised = lab * np.array([1, RAISED, RAISED], np.float32)
-        found.append(Picture(name + " +", raised, "ROMM RGB"))
+        plain = Picture(name, rgb.astype(np.uint16) * np.uint16(257), "sRGB")
+        found += [plain, raised(plain)]
     return found
 
 
-def _photographs(only: str) -> Iterator[tuple[str, NDArray[np.uint8]]]:
-    if only != "system":
-        import skimage.data
+def raised(picture: Picture) -> Picture:
+    """The same with chroma raised by a third, in a space that holds it."""
+    lab = picture.lab * np.array([1, RAISED, RAISED], np.float32)
+    device = device_from_lab(lab, Profile.named("ROMM RGB").data, model="RGB")
+    return Picture(picture.name + " +", np.rint(np.clip(device, 0, 1) * 65535).astype(np.uint16), "ROMM RGB")
+
+
+def photograph(name: str) -> NDArray[np.uint8] | None:
+    """One photograph by the beginning of its name, sRGB; None where the machine lacks it."""
+    if name in ("china", "flower"):
+        try:
+            from sklearn.datasets import load_sample_image
+        except ImportError:
+            return None
+        return np.asarray(load_sample_image(f"{name}.jpg"))
+    import skimage.data
+
+    if name == "motorcycle":
         from skimage.io import imread
 
-        for name in ("astronaut", "chelsea", "coffee", "rocket", "hubble_deep_field", "immunohistochemistry", "retina"):
-            yield name, getattr(skimage.data, name)()[..., :3]
-        yield "motorcycle", imread(Path(skimage.data.__file__).parent / "motorcycle_left.png")[..., :3]
-        try:
-            from sklearn.datasets import load_sample_images
-        except ImportError:
-            pass
-        else:
-            yield from zip(("china", "flower"), load_sample_images().images, strict=True)
-    if only != "bundled":
-        import cv2
+        return np.asarray(imread(Path(skimage.data.__file__).parent / "motorcycle_left.png")[..., :3])
+    if name in BUNDLED:
+        return np.asarray(getattr(skimage.data, name)()[..., :3])
+    import cv2
 
-        for folder in FOLDERS:
-            for path in sorted(Path(folder).rglob("*")):
-                if path.suffix in (".jpg", ".png") and not {"abstract", "desktop"} & set(path.parts):
-                    image = cv2.imread(str(path), cv2.IMREAD_COLOR)
-                    if image is not None:
-                        yield path.stem[:20], np.ascontiguousarray(image[..., ::-1])
+    files = [
+        path for folder in FOLDERS for pattern in (f"**/{name}*.jpg", f"**/{name}*.png", f"{name}/contents/images/*.*")
+        for path in Path(folder).glob(pattern) if path.is_file() and not path.is_symlink()
+    ]  # fmt: skip
+    if not files:
+        return None
+    image = cv2.imread(str(max(files, key=lambda path: path.stat().st_size)), cv2.IMREAD_COLOR)
+    return None if image is None else np.ascontiguousarray(image[..., ::-1])
 
 
 def papers(extra: str = "") -> dict[str, Paper]:
