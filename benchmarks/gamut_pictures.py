@@ -13,9 +13,7 @@ from printprep.colour.blackpoint import compensate
 from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.lab import lab_from_xyz
 from printprep.colour.solid import Solid
-from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
-from printprep.conditions.room import Room
 from printprep.photo.profile import Profile
 
 Array = NDArray[np.float32]
@@ -71,20 +69,6 @@ class Picture:
     def asked(self, paper: Paper) -> Array:
         """Print-referred Lab on a paper."""
         return compensate(self.lab, 0.0, paper.neutral_black).astype(np.float32)
-
-
-@dataclass(frozen=True)
-class Bench:
-    """A paper with the conditions of each source space."""
-
-    paper: Paper
-
-    @cached_property
-    def conditions(self) -> dict[str, Conditions]:
-        return {
-            space: Conditions(self.paper, Room(), source=source_solid(space, self.paper.neutral_black))
-            for space in ("sRGB", "ROMM RGB")
-        }
 
 
 def source_solid(space: str, black_L: float) -> Solid:
@@ -172,7 +156,7 @@ def photograph(name: str) -> NDArray[np.uint8] | None:
 
 
 def papers(extra: str = "") -> dict[str, Paper]:
-    """The two shipped measurements, and any in a folder of others (judged on, never tuned on).
+    """The two shipped measurements, and any in a folder of others.
 
     Parameters
     ----------

@@ -25,6 +25,7 @@ def every() -> dict[str, np.ndarray]:
     made = {name: pictures.beside(name)[0] for name in pictures.STRONG}
     made |= {name: make() for name, make in pictures.INTO_WHITE.items()}
     made |= {"type": pictures.thin_type("blue")[0], "darks": pictures.noisy_darks(), "edges": pictures.edges()[0]}
+    made |= {"heads": pictures.three_heads()}
     made |= {"glow": pictures.glow(330)[0], "ramp": pictures.to_neutral(55, 30), "flat": pictures.flat((50, 70, 40))}
     return made | {"twice": pictures.twice((50, 70, 40))[0]}
 
@@ -75,3 +76,12 @@ def test_areas_are_flat() -> None:
     for lab, areas in (pictures.edges(), pictures.twice((50, 70, 40)), pictures.thin_type("red")):
         for area in np.unique(areas[areas > 0]):
             assert np.ptp(lab[areas == area], axis=0).max() == 0
+
+
+def test_skins_of_heads_lie_inside_and_the_cloth_behind_them_does_not() -> None:
+    lab = pictures.three_heads()
+    hue = np.degrees(np.arctan2(lab[..., 2], lab[..., 1]))
+    skin = (np.hypot(lab[..., 1], lab[..., 2]) < 27) & (hue > 35) & (hue < 75)
+    assert skin.mean() > 0.2
+    assert not outside(lab)[skin].any()
+    assert outside(lab)[~skin].mean() > 0.05

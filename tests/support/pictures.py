@@ -159,6 +159,25 @@ def glow(hue: float) -> tuple[Lab, Areas]:
     return lab, bands.astype(np.uint8)
 
 
+def three_heads(rows: int = 480, columns: int = 720) -> Lab:
+    """Heads of three skins in light from the left, with white collars, before folds of red cloth."""
+    y, x = np.mgrid[:rows, :columns] / rows
+    fold = np.sin(14 * x + 2 * np.sin(3 * y)) + 0.4 * np.sin(37 * x + y)
+    lab = np.stack([38 + 9 * fold, 68 + 9 * fold, 46 + 9 * fold], axis=-1)
+    for skin, middle in zip(SKINS, (0.25, 0.75, 1.25), strict=True):
+        across, up = (x - middle) / 0.17, (0.45 - y) / 0.24
+        out = np.sqrt(np.clip(1 - across**2 - up**2, 0, None))
+        lit = np.clip(-0.6 * across + 0.45 * up + 0.66 * out, 0, 1)
+        shine = np.clip(-0.32 * across + 0.25 * up + 0.91 * out, 0, 1) ** 60
+        a, b = skin[1] * (0.75 + 0.3 * lit) - 5 * shine, skin[2] * (0.7 + 0.35 * lit) - 6 * shine
+        head = np.stack([skin[0] * (0.35 + 0.78 * lit) + 16 * shine, a, b], axis=-1)
+        collar = (np.abs(x - middle) < 0.13 + 0.35 * (y - 0.68)) & (y > 0.68)
+        lab[collar] = np.stack([60 + 36 * np.clip(0.7 - 1.6 * (x - middle), 0, 1), 0 * x, 1 + 0 * x], axis=-1)[collar]
+        face = across**2 + up**2 < 1
+        lab[face] = head[face]
+    return np.asarray(lab, np.float32)
+
+
 def _mixed(one: tuple[float, float, float], other: tuple[float, float, float], part: NDArray[np.float64]) -> Lab:
     """Lab between two colours."""
     first, second = np.array(one, np.float64), np.array(other, np.float64)
