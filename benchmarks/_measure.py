@@ -14,7 +14,7 @@ from pathlib import Path
 from statistics import median
 
 PREPARE = [sys.executable, "-m", "printprep.cli.main", "prepare"]
-POINTWISE = ["--paper", "cotton-rag", "--room", "hallway", "--set", "gamut-fit.detail=0"]
+POINTWISE = ["--paper", "cotton-rag", "--room", "hallway", "--set", "gamut-fit.glow=0"]
 """A pipeline of which every step is pointwise."""
 
 _POLL = 0.002

@@ -18,7 +18,7 @@ import PyOpenColorIO, imagecodecs, printprep.record.batch
 from printprep.compose import pipeline
 profile = open(sys.argv[1], "rb").read()
 start = time.perf_counter()
-pipe = pipeline(paper=sys.argv[2], room="hallway", settings={"gamut-fit.detail": 0})
+pipe = pipeline(paper=sys.argv[2], room="hallway", settings={"gamut-fit.glow": 0})
 pipe.plan(profile).engine.prepare()
 print(time.perf_counter() - start)
 """

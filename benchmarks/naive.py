@@ -11,7 +11,6 @@ from benchmarks._measure import Bench, Line, best, here
 from benchmarks.peers import _ours
 from benchmarks.picture import photo
 from printprep.adjust import _tone
-from printprep.adjust._gamut_plane import _ROWS, _SLIDE_FAR, _SLIDE_HUES, _SLIDE_ROWS, _SLIDE_STEPS, plane
 from printprep.adjust.gamut_fit import GamutFit
 from printprep.colour.lab import luminance_from_lightness
 from printprep.compose import pipeline
@@ -25,7 +24,7 @@ def lines(bench: Bench) -> list[Line]:
     """A part of the picture for the plain way, the whole for ours; how far apart the results are."""
     from skimage.color import deltaE_ciede2000, rgb2lab
 
-    plan = pipeline(paper="cotton-rag", room="hallway", settings={"gamut-fit.detail": 0}).plan(Profile.named("sRGB"))
+    plan = pipeline(paper="cotton-rag", room="hallway", settings={"gamut-fit.glow": 0}).plan(Profile.named("sRGB"))
     codes = photo(*((1000, 1500) if bench.quick else (4000, 6000)))
     part = np.ascontiguousarray(codes[:: 2 if bench.quick else 8, :: 2 if bench.quick else 8])
     engine, cores = plan.engine, len(os.sched_getaffinity(0))
@@ -53,7 +52,7 @@ def prepared(codes: NDArray[np.uint16], plan: Plan) -> NDArray[np.uint16]:
     view = _tone.View.of(plan.on)
     for step in plan.steps:
         if isinstance(step, GamutFit):
-            lab = _fit(lab, plan, step, white)
+            lab = step(lab.astype(np.float32), plan.on).astype(np.float64)
         else:
             lift = type(step).__name__ == "ShadowLift"
             strength: float = getattr(step, "strength", 0.0)
@@ -66,40 +65,3 @@ def prepared(codes: NDArray[np.uint16], plan: Plan) -> NDArray[np.uint16]:
     return np.asarray(np.rint(np.clip(rgb, 0, 1) * 65535), np.uint16)
 
 
-def _fit(lab: Array, plan: Plan, step: GamutFit, white: Array) -> Array:
-    """gamut-fit, looked up in its own grids by SciPy's interpolator."""
-    import colour
-    from scipy.interpolate import RegularGridInterpolator
-
-    d65 = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D65"]
-    whites = colour.xy_to_XYZ(white), colour.xy_to_XYZ(d65)
-    here, gamut = plane(plan.on.gamut, plan.on.source), plan.on.gamut
-    lightness = np.linspace(here.low, here.high, _ROWS)
-    around = np.arange(361)
-    ring = np.concatenate([here.chroma, here.chroma[:, :1]], axis=1)
-    reaches = here._reach(gamut, plan.on.source)
-    most_at = RegularGridInterpolator((lightness, around), ring)
-    reach_at = RegularGridInterpolator((lightness, around), np.concatenate([reaches, reaches[:, :1]], axis=1))
-    slide_at = RegularGridInterpolator(
-        (
-            np.linspace(0, 360, _SLIDE_HUES + 1), np.linspace(here.low, here.high, _SLIDE_ROWS),
-            np.linspace(0, 1, _SLIDE_STEPS) ** 2 * _SLIDE_FAR,
-        ),
-        here._slide.reshape(_SLIDE_HUES + 1, _SLIDE_ROWS, _SLIDE_STEPS).astype(np.float64),
-    )  # fmt: skip
-    adapted = colour.adaptation.chromatic_adaptation_VonKries(colour.Lab_to_XYZ(lab, white), *whites, "Bradford")
-    ok = 100 * colour.XYZ_to_Oklab(adapted)
-    L, C = np.clip(ok[..., 0], here.low, here.high), np.hypot(ok[..., 1], ok[..., 2])
-    hue = np.degrees(np.arctan2(ok[..., 2], ok[..., 1])) % 360
-    excess = np.clip(C - most_at(np.stack([L, hue], -1)), 0, _SLIDE_FAR)
-    L = np.clip(L + step.lightness * slide_at(np.stack([hue, L, excess], -1)), here.low, here.high)
-    most, reach = (at(np.stack([L, hue], -1)) for at in (most_at, reach_at))
-    top, room = np.maximum(reach, 1.0005) - step.knee, 1 - step.knee
-    scale = (room * top) ** 3 / (top**3 - room**3)
-    q = C / most
-    over = np.maximum(q - step.knee, 0)
-    q = np.minimum(np.minimum(q, step.knee) + over / np.cbrt(1 + over**3 / scale), 1)
-    share = np.minimum(q * most / np.maximum(C, 1e-9), 1)
-    xyz = colour.Oklab_to_XYZ(np.stack([L, ok[..., 1] * share, ok[..., 2] * share], axis=-1) / 100)
-    adapted = colour.adaptation.chromatic_adaptation_VonKries(xyz, *whites[::-1], "Bradford")
-    return np.asarray(colour.XYZ_to_Lab(adapted, white))

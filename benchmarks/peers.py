@@ -23,7 +23,7 @@ def lines(bench: Bench) -> list[Line]:
     source = Profile.named("opRGB").data
     ink = MatrixInk(16.0)
     paper = output_profile(ink.lab, ink.rgb)
-    plan = pipeline(paper="cotton-rag", room="hallway", settings={"gamut-fit.detail": 0}).plan(source)
+    plan = pipeline(paper="cotton-rag", room="hallway", settings={"gamut-fit.glow": 0}).plan(source)
     engine = plan.engine
     engine.prepare()
     cores = len(os.sched_getaffinity(0))

@@ -98,7 +98,7 @@ def lines(bench: Bench) -> list[Line]:
 
 
 def _plan(paper: str, profile: bytes) -> Plan:
-    return pipeline(paper=paper, room="evening-sitting-room", settings={"gamut-fit.detail": 0}).plan(profile)
+    return pipeline(paper=paper, room="evening-sitting-room", settings={"gamut-fit.glow": 0}).plan(profile)
 
 
 if __name__ == "__main__":

@@ -25,6 +25,7 @@ from printprep.photo.photo import Photo
 from printprep.photo.profile import Profile
 from printprep.presets import Preset, Setting, build_steps, join_steps, load
 from printprep.render.chain import conditions
+from printprep.render.field import Field
 from printprep.render.plan import Plan
 
 Adjust = Mapping[str, Mapping[str, Setting]]
@@ -142,15 +143,32 @@ class Pipeline:
         out = photo.profile if self.hand_over == "source" else _profile(plan.chain.out_profile)
         return replace(photo, pixels=plan.pixels(photo.pixels), profile=out)
 
-    def apply(self, rgb: NDArray[Any], profile: str | Path | bytes | Profile) -> NDArray[Any]:
+    def field(self, photo: Photo) -> Field:
+        """What depends on a photo's surroundings: exposure by place, for `apply` on parts of it."""
+        _expect("photo", photo, Photo, "must be a Photo; printprep.read opens one")
+        return self.plan(photo.profile).field(photo.pixels)
+
+    def apply(
+        self,
+        rgb: NDArray[Any],
+        profile: str | Path | bytes | Profile,
+        *,
+        field: Field | None = None,
+        at: tuple[int, int] = (0, 0),
+    ) -> NDArray[Any]:
         """Prepare an array.
 
         Parameters
         ----------
         rgb : (..., 3) ndarray of uint8, uint16, float16, float32 or float64
-            Device values; floats are 0..1. Steps that look around need (height, width, 3).
+            Device values; floats are 0..1. (height, width, 3) is a picture and (..., height, width, 3) are pictures,
+            each with its own surroundings; colours in a list, a row or a column stand by themselves.
         profile : str, Path, bytes or Profile
             What the values mean.
+        field : Field, optional
+            Of the whole picture that the array is a part of, from `Pipeline.field`.
+        at : (row, column)
+            Where in that picture the array begins.
 
         Returns
         -------
@@ -162,57 +180,26 @@ class Pipeline:
         ParameterError
             For another shape or dtype, or values that are not finite or outside 0..1.
         """
+        from printprep.render.arrays import prepared
+
         array = np.asarray(rgb)
         if array.ndim == 0 or array.shape[-1] != 3:
             raise ParameterError("rgb", array.shape, "must have shape (..., 3)")
         if array.dtype not in (np.uint8, np.uint16, np.float16, np.float32, np.float64):
             raise ParameterError("rgb", str(array.dtype), "must be uint8, uint16 or a float between 0 and 1")
-        plan = self.plan(profile)
-        floating = array.dtype.kind == "f"
-        if floating and not (np.isfinite(array).all() and (array >= 0).all() and (array <= 1).all()):
+        if array.dtype.kind == "f" and not (np.isfinite(array).all() and (array >= 0).all() and (array <= 1).all()):
             raise ParameterError("rgb", "array", "floats must be finite and between 0 and 1")
-        if plan.idle or array.size == 0:
-            return array.copy()
-        if array.ndim != 3 or 1 in array.shape[:2]:  # single colours, no picture
-            plan = plan.flat
-        if plan.reach:
-            if array.ndim != 3:
-                raise ParameterError(
-                    "rgb", array.shape, "must be (height, width, 3): a step looks at neighbouring pixels"
-                )
-            if not floating:
-                codes = array if array.dtype == np.uint16 else array.astype(np.uint16) * np.uint16(257)
-                done = np.asarray(replace_pixels(codes, plan))
-                return done if array.dtype == np.uint16 else np.rint(done / 257).astype(np.uint8)
-            return plan.values(array.astype(np.float32)).astype(array.dtype)
-        flat = array.reshape(1, -1, 3)
-        if floating:
-            values = np.array(flat, np.float32, order="C")
-            plan.engine.apply_values(values)
-            return np.clip(values, 0, 1).astype(array.dtype).reshape(array.shape)
-        wide = np.array(flat, np.uint16, order="C")
-        if array.dtype == np.uint8:
-            wide *= np.uint16(257)
-        plan.engine.apply(wide)
-        if array.dtype == np.uint8:
-            wide = np.rint(wide / 257)
-        return wide.astype(array.dtype).reshape(array.shape)
+        if field is not None:
+            _expect("field", field, Field, "must be a Field, from Pipeline.field")
+            if not (0 <= at[0] <= field.height - array.shape[0] and 0 <= at[1] <= field.width - array.shape[1]):
+                raise ParameterError("at", at, f"must lie within the field's picture of {field.height} x {field.width}")
+        return prepared(array, self.plan(profile), field, at)
 
 
 def _expect(key: str, value: object, kind: type | tuple[type, ...], words: str) -> None:
     """Refuse a value of another kind by its name, before something deep below stumbles over it."""
     if not isinstance(value, kind):
         raise ParameterError(key, value, words)
-
-
-def replace_pixels(codes: NDArray[np.uint16], plan: Plan) -> NDArray[np.uint16]:
-    """Run a plan over an array in memory; (height, width, 3)."""
-    from printprep.photo.photo import ArrayPixels
-
-    pixels = plan.pixels(ArrayPixels(np.ascontiguousarray(codes)))
-    out = np.empty_like(codes, order="C")
-    pixels.read(0, out)
-    return out
 
 
 @lru_cache(maxsize=8)

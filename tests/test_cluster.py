@@ -106,7 +106,7 @@ def test_a_worker_killed_in_the_middle_loses_no_file_and_leaves_nothing_torn(
 ) -> None:
     (out := tmp_path / "out").mkdir()
     (here := tmp_path / "here").mkdir()
-    pipe = pipeline(paper="cotton-rag", room="hallway", settings={"gamut-fit.detail": 0})
+    pipe = pipeline(paper="cotton-rag", room="hallway", settings={"gamut-fit.glow": 0})
     victim = running.workers[0]
     results = []
     with cluster(running.address) as executor:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 import printprep as pp
 from printprep.colour.icc import lab_from_device
-from printprep.compose import named_paper, named_room, replace_pixels
+from printprep.compose import named_paper, named_room
 from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
 from printprep.photo.photo import Photo
 from printprep.photo.profile import Profile
@@ -24,7 +24,7 @@ def own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture(scope="module")
 def pipe() -> pp.Pipeline:
-    return pp.pipeline(paper="cotton-rag", room="evening-sitting-room", settings={"gamut-fit.detail": 0})
+    return pp.pipeline(paper="cotton-rag", room="evening-sitting-room", settings={"gamut-fit.glow": 0})
 
 
 def codes(*shape: int) -> np.ndarray:
@@ -114,12 +114,9 @@ def test_lazy_photo_equals_array(pipe: pp.Pipeline) -> None:
 @given(cuts=st.lists(st.integers(1, 46), max_size=4))
 def test_banded_equals_whole(pipe: pp.Pipeline, cuts: list[int]) -> None:
     wide = codes(47, 13)
-    for settings_ in ({"gamut-fit.detail": 0}, {"gamut-fit.detail": 1}):
-        plan = pp.pipeline(paper="cotton-rag", room="evening-sitting-room", settings=settings_).plan("opRGB")
-        whole = replace_pixels(wide, plan)
-        ready = pp.pipeline(paper="cotton-rag", room="evening-sitting-room", settings=settings_)(
-            Photo.from_array(wide, "opRGB")
-        )
+    for settings_ in ({"gamut-fit.glow": 0}, {"gamut-fit.glow": 1}):
+        same = pp.pipeline(paper="cotton-rag", room="evening-sitting-room", settings=settings_)
+        whole, ready = same.apply(wide, "opRGB"), same(Photo.from_array(wide, "opRGB"))
         edges = sorted({0, 47, *cuts})
         parts = [ready.rows(a, b) for a, b in pairwise(edges)]
         assert np.array_equal(np.concatenate(parts), whole)
@@ -127,8 +124,8 @@ def test_banded_equals_whole(pipe: pp.Pipeline, cuts: list[int]) -> None:
 
 def test_the_order_of_steps_and_presets_does_not_matter(pipe: pp.Pipeline) -> None:
     paper, room = pp.paper("cotton-rag"), pp.room("evening-sitting-room")
-    one = pp.Pipeline([pp.GamutFit(detail=0), pp.RoomBrightness(), pp.ShadowLift()], paper=paper, room=room)
-    two = pp.Pipeline([pp.ShadowLift(), pp.GamutFit(detail=0), pp.RoomBrightness()], paper=paper, room=room)
+    one = pp.Pipeline([pp.GamutFit(glow=0), pp.RoomBrightness(), pp.ShadowLift()], paper=paper, room=room)
+    two = pp.Pipeline([pp.ShadowLift(), pp.GamutFit(glow=0), pp.RoomBrightness()], paper=paper, room=room)
     assert one.steps == two.steps == pipe.steps
 
 

@@ -6,7 +6,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import ClassVar, Protocol
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,22 +16,6 @@ from printprep.conditions.conditions import Conditions
 
 Lab = NDArray[np.float32]
 """Print-referred CIELAB D50, float32, shape (..., 3); L* 0..100, a* and b* about -128..127."""
-
-Planes = tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]
-"""The three channels of a picture apart, each (height, width)."""
-
-Box = tuple[slice, slice]
-"""Rows and columns of a picture."""
-
-BLOCK = 4
-"""Bands that steps with a reach are given begin at whole multiples of this many rows of the picture."""
-
-
-def channels(colours: NDArray[np.float32]) -> Planes:
-    """The channels of a (height, width, 3) picture apart."""
-    one, two, three = np.ascontiguousarray(np.moveaxis(colours, -1, 0))
-    return one, two, three
-
 
 class Stage(IntEnum):
     """Where in the order a step belongs; presets merge by it, whatever order they came in."""
@@ -75,11 +59,27 @@ class Adjustment(Checked, ABC):
         return 0
 
     def flat(self, on: Conditions) -> Adjustment:
-        """The same step without looking around: what holds for single colours, and what a table can show."""
+        """The same step for colours that have no surroundings: pointwise, without a field."""
         return self
 
-    def spread(self, on: Conditions) -> Spread | None:
-        """The fast form of a step that looks around, where it has one; see `Spread`."""
+    def field(self, small: Lab, on: Conditions) -> NDArray[np.float32] | None:
+        """By what factor each place should get more or less light before any step is done.
+
+        The engine asks once for each picture, evens the answer over surroundings (`printprep.render.field`) and
+        multiplies the picture by it, one factor for the three channels.
+
+        Parameters
+        ----------
+        small : (height, width, 3) ndarray of float32
+            The picture, reduced, in print-referred Lab as this step gets it.
+        on : Conditions
+            Paper, room and sheet.
+
+        Returns
+        -------
+        (height, width) ndarray of float32, or None
+            Factors of luminance on the print; None where the step asks for nothing.
+        """
         return None
 
     def idle(self, on: Conditions) -> bool:
@@ -92,40 +92,6 @@ class Adjustment(Checked, ABC):
 
     def __or__(self, other: Adjustment | Steps) -> Steps:
         return Steps((self,)) | other
-
-
-class Spread(Protocol):
-    """The form in which the engine runs a step that looks around at the speed of tables.
-
-    Such a step has a space of its own, in which differences are taken. `enter` leads there, `fit` does
-    what can be done colour by colour, `mend` what depends on a pixel's neighbours, and `leave` leads
-    back. So all but `mend` become tables. The picture is averaged over blocks of `BLOCK` x `BLOCK`
-    pixels, counted from its first row and column; `weigh` says how far each block takes part, and its
-    answers are interpolated to pixels. Where the weight is 0 the result is that of the step's `flat`
-    form, and `mend` does not run.
-    """
-
-    @property
-    def around(self) -> int:
-        """Blocks that a pixel's result depends on, on each side."""
-
-    def enter(self, lab: Lab) -> Lab:
-        """The step's space from print-referred Lab, (..., 3); pointwise."""
-
-    def fit(self, asked: Lab) -> Lab:
-        """What is done colour by colour, (..., 3)."""
-
-    def weigh(self, means: Lab) -> Lab:
-        """Weights of blocks, 0..1, (rows, columns), from their mean colours in the step's space, (rows, columns, 3)."""
-
-    def mend(self, asked: Planes, fitted: Planes, weight: Lab, inner: Box) -> Planes:
-        """What is done in view of the neighbours, for the part `inner`, whose weights are given.
-
-        `inner` begins where a block does; around it `around` blocks are given, fewer where the picture ends.
-        """
-
-    def leave(self, mended: Lab) -> Lab:
-        """Print-referred Lab of the finished step, (..., 3); pointwise."""
 
 
 @dataclass(frozen=True)
@@ -148,7 +114,7 @@ class Steps:
         return Steps(tuple(sorted(self.items, key=lambda s: (s.stage, type(s).__name__))))
 
     def flat(self, on: Conditions) -> Steps:
-        """The same steps, each in the form that looks around least."""
+        """The same steps for colours that have no surroundings."""
         return Steps(tuple(step.flat(on) for step in self.items))
 
     def live(self, on: Conditions) -> Steps:

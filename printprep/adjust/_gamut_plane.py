@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from threading import Lock
 
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.adjust._gamut_white import White
 from printprep.colour._boundary import envelope, grid_triangles
 from printprep.colour.grid import Ring
 from printprep.colour.hue import lab_from_oklab, oklab_from_lab
@@ -18,28 +20,36 @@ Array = NDArray[np.float32]
 _ROWS = 193
 _FLOOR = 1e-3  # no ray ends at nothing, so that ratios stay finite
 
-PULL = 2.8
-"""Weight of chroma lost against lightness moved, near grey (Oklab times 100)."""
 
-FADE = 0.144
-"""How that weight falls with chroma: colour differences count for less between strong colours."""
+@dataclass(frozen=True)
+class Price:
+    """What chroma is worth in lightness.
 
-FAR = 24.0
-"""Excess of chroma by which that weight has doubled: pure primaries stay colourful, at the price of lightness."""
+    Parameters
+    ----------
+    pull : float
+        Weight of chroma lost against lightness moved, near grey (Oklab times 100).
+    fade : float
+        How that weight falls with chroma: colour differences count for less between strong colours.
+    """
 
-SLOPE = 0.5
-"""Share of CIEDE2000's S_L by which moves of lightness count for less near white and black."""
+    pull: float
+    fade: float
+
+
+AREA, PIXEL = Price(3.2, 0.05), Price(2.2, 0.06)
+"""What areas pay, which move as a whole, and what pixels pay on top of that.
+
+Observers trade lightness for chroma at about 1 : 2 to 1 : 2.4 (Katoh and Ito 1996; Ebner and Fairchild 1997); one
+Oklab unit of chroma is about three of C*ab. The two are where the colour-image difference of both intents
+(`benchmarks.lively`) is best together.
+"""
 
 _SOFT = 1.0
 """Squared lightness over which neighbouring choices of the best shift are blended, so that it never jumps."""
 
 _REACH = (1.0, 2.5)
 """Bounds of how many times the paper's chroma a source may ask for."""
-
-RIDGE = 0.12
-"""Steepest fall of chroma over hue, share a degree; sharper ridges (yellow near white) are rounded."""
-
-_RIDGE_WIDTH = 12
 
 _SLIDE_HUES, _SLIDE_ROWS, _SLIDE_STEPS = 90, 49, 12
 _SLIDE_FAR = 36.0
@@ -66,20 +76,23 @@ class Plane:
         around = np.concatenate([sheet, sheet[:, :1]], axis=1).astype(np.float64)
         ends = oklab_from_lab(np.array([[gamut.black_L, 0, 0], [gamut.white_L, 0, 0.0]]))
         self.low, self.high = float(ends[0, 0]), float(ends[1, 0])
-        self.chroma = _rounded(np.maximum(envelope(grid_triangles(around), self.low, self.high, _ROWS, HUES), _FLOOR))
+        self.chroma = np.maximum(envelope(grid_triangles(around), self.low, self.high, _ROWS, HUES), _FLOOR)
         self._ring = Ring(self.chroma, self._reach(gamut, source))
-        self._slide = self._slides()
+        self.white = White(gamut)
+        self._slides = {price: self._best(price) for price in (AREA, PIXEL)}
 
     def __call__(self, L: Array, hue: Array) -> tuple[Array, Array]:
         """Largest chroma, and how many times that the source may ask for; `hue` in columns of a degree."""
         chroma, reach = self._ring((L - np.float32(self.low)) * np.float32((_ROWS - 1) / (self.high - self.low)), hue)
         return chroma, reach
 
-    def slide(self, L: Array, hue: Array, excess: Array) -> Array:
+    def slide(self, price: Price, L: Array, hue: Array, excess: Array) -> Array:
         """By how much lightness should give way to save chroma.
 
         Parameters
         ----------
+        price : Price
+            `AREA` or `PIXEL`.
         L, hue : (n,) ndarray
             Oklab lightness times 100, hue in degrees.
         excess : (n,) ndarray
@@ -97,12 +110,12 @@ class Plane:
         v = column - whole
         j = np.mod(whole.astype(np.int32), np.int32(_SLIDE_HUES))
         first = (j * np.int32(_SLIDE_ROWS) + i) * np.int32(_SLIDE_STEPS) + k
-        out = np.zeros_like(L)
+        out, slides = np.zeros_like(L), self._slides[price]
         for across, weight_v in ((0, 1 - v), (_SLIDE_ROWS * _SLIDE_STEPS, v)):
             for down, weight_u in ((0, 1 - u), (_SLIDE_STEPS, u)):
                 at = first + np.int32(across + down)
-                near = self._slide.take(at)
-                out += weight_v * weight_u * (near + part * (self._slide.take(at + 1) - near))
+                near = slides.take(at)
+                out += weight_v * weight_u * (near + part * (slides.take(at + 1) - near))
         return out
 
     def _reach(self, gamut: Solid, source: Solid | None) -> Array:
@@ -116,27 +129,33 @@ class Plane:
         ratio = source.max_chroma(lab[..., 0], h) / np.maximum(gamut.max_chroma(lab[..., 0], h), np.float32(_FLOOR))
         return np.clip(ratio, *_REACH).astype(np.float32)
 
-    def _slides(self) -> Array:
+    @property
+    def _excesses(self) -> Array:
+        step = np.linspace(0, 1, _SLIDE_STEPS, dtype=np.float32)
+        return np.asarray(np.float32(_SLIDE_FAR) * step * step, np.float32)
+
+    @property
+    def _levels(self) -> NDArray[np.float64]:
+        return np.linspace(self.low, self.high, _SLIDE_ROWS)
+
+    @cached_property
+    def _here(self) -> Array:
+        """Largest chroma at the nodes of the shifts, (hues, rows)."""
+        return np.ascontiguousarray(self.chroma[:: (_ROWS - 1) // (_SLIDE_ROWS - 1), :: HUES // _SLIDE_HUES].T)
+
+    def _best(self, price: Price) -> Array:
         """Best shifts at every lightness, hue and excess of a coarse grid, flat, with hue 0 again at the end.
 
-        The shift d minimises ``(d / s)^2 + (w max(C - most(L + d), 0))^2`` with
-        ``s = 1 + SLOPE (S_L - 1)`` and ``w = PULL (1 + min(excess / FAR, 1)^2) / (1 + FADE C)``; a soft
+        The shift d minimises ``d^2 + (w max(C - most(L + d), 0))^2`` with ``w = pull / (1 + fade C)``; a soft
         minimum over all candidates, less its value where nothing is in excess.
         """
-        most = self.chroma[:, :: HUES // _SLIDE_HUES].T  # (hues, rows)
-        step = np.linspace(0, 1, _SLIDE_STEPS, dtype=np.float32)
-        excess = np.float32(_SLIDE_FAR) * step * step
-        every = (_ROWS - 1) // (_SLIDE_ROWS - 1)
-        here = most[:, ::every]
+        excess, here = self._excesses, self._here
         C = here[:, :, None] + excess  # (hues, rows, steps)
-        far = 1 + np.square(np.minimum(excess / np.float32(FAR), 1))
-        weight = np.square(np.float32(PULL) * far / (1 + np.float32(FADE) * C))
+        weight = np.square(np.float32(price.pull) / (1 + np.float32(price.fade) * C))
         at = np.linspace(self.low, self.high, _ROWS, dtype=np.float32)[::2]
-        there = most[:, ::2]
-        d = at[None, :] - np.linspace(self.low, self.high, _SLIDE_ROWS, dtype=np.float32)[:, None]
-        lightness = np.linspace(self.low, self.high, _SLIDE_ROWS) - 50
-        s = 1 + SLOPE * 0.015 * lightness**2 / np.sqrt(20 + lightness**2)  # CIEDE2000's S_L (CIE 142:2001)
-        moved = np.square(d / s[:, None].astype(np.float32))[:, None, :]
+        there = self.chroma[::2, :: HUES // _SLIDE_HUES].T  # (hues, candidates)
+        d = at[None, :] - self._levels.astype(np.float32)[:, None]
+        moved = np.square(d)[:, None, :]
         shift = np.empty_like(C)
         for hue, over in enumerate(C):
             cost = np.square(np.maximum(over[..., None] - there[hue], 0))
@@ -147,23 +166,6 @@ class Plane:
             shift[hue] = np.einsum("lsk,lk->ls", likely, d) / likely.sum(axis=-1)
         shift -= shift[..., :1]
         return np.concatenate([shift, shift[:1]]).astype(np.float32).ravel()
-
-
-def _rounded(chroma: Array) -> Array:
-    """The grid with razor-sharp ridges over hue taken down, so that neighbouring hues are mapped alike.
-
-    Tables interpolate the rounded form better too: over ROMM RGB 99.9 % of a 65-node table's errors are
-    under 0.4 CIEDE2000 instead of 0.8.
-    """
-    out = chroma.copy()
-    for shift in range(1, _RIDGE_WIDTH + 1):
-        grown = np.float32(np.exp(RIDGE * shift))
-        for way in (shift, -shift):
-            np.minimum(out, np.roll(chroma, way, axis=1) * grown, out=out)
-    soft: Array = out
-    for _ in range(4):  # binomial weights: a standard deviation of 1.4 degrees
-        soft = np.asarray(np.roll(soft, -1, axis=1) / 4 + soft / 2 + np.roll(soft, 1, axis=1) / 4, np.float32)
-    return np.minimum(out, soft)
 
 
 def plane(gamut: Solid, source: Solid | None = None) -> Plane:

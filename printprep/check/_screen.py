@@ -6,8 +6,6 @@ import struct
 import zlib
 from base64 import b64encode
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -76,27 +74,6 @@ def on_screen(xyz: NDArray[np.float32], screen: Profile | None = None) -> NDArra
         return np.asarray(srgb(xyz), np.float32)
     lab = lab_from_xyz(xyz)
     return np.asarray(np.clip(device_from_lab(lab, screen.data, model="RGB"), 0, 1), np.float32)
-
-
-def in_tiles(function: Any, picture: NDArray[Any]) -> NDArray[np.uint8]:
-    """Convert a picture piece by piece on two threads; values 0..1 out are rounded to 8 bits.
-
-    Parameters
-    ----------
-    function : callable
-        (n, 3) in, (n, 3) values 0..1 out.
-    picture : (rows, columns, 3) ndarray
-        Anything.
-    """
-    flat = picture.reshape(-1, 3)
-    out = np.empty(flat.shape, np.uint8)
-
-    def tile(start: int) -> None:
-        out[start : start + _TILE] = np.rint(function(flat[start : start + _TILE]) * 255)
-
-    with ThreadPoolExecutor(2) as pool:
-        list(pool.map(tile, range(0, len(flat), _TILE)))
-    return out.reshape(picture.shape)
 
 
 def png(picture: NDArray[np.uint8], profile: Profile | None = None) -> bytes:

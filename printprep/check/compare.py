@@ -17,7 +17,7 @@ from printprep.check._sheet import Panel, sheet
 from printprep.check._words import percent, reason, verdict_lines
 from printprep.check.look import look
 from printprep.check.loss import Loss, loss_of
-from printprep.check.proof import print_picture, scale_of, shrink
+from printprep.check.proof import print_picture, shrink
 from printprep.check.rank import place
 from printprep.check.simulate import simulation
 from printprep.compose import Pipeline, pipeline
@@ -176,12 +176,11 @@ def compare(
     """
     seen = look(photo, side=2 * side, threads=threads, progress=progress)
     small = shrink(seen, side)
-    factor = scale_of(seen, small)
     found = []
     for paper in papers:
         pipe = paper if isinstance(paper, Pipeline) else pipeline(paper=paper, room=room)
         sim = simulation(photo.profile.data, pipe)
-        found.append(OnPaper(pipe, loss_of(seen, sim), print_picture(small, "ready", sim, factor=factor)))
+        found.append(OnPaper(pipe, loss_of(seen, sim), print_picture(small, "ready", sim)))
     return Comparison(tuple(found), printable(photo.path.name, 255) if photo.path else "picture", photo.path)
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab
-from printprep.check._screen import in_tiles, light_from, on_screen, png, save
+from printprep.check._screen import light_from, on_screen, png, save
 from printprep.check._sheet import GROUND, Panel, sheet
 from printprep.check.look import Look, look
 from printprep.check.seen import shown_light, srgb
@@ -25,9 +25,6 @@ from printprep.photo.profile import Profile
 
 SIDE = 1600
 """Longer side of a proof, pixels."""
-
-_MEANS = 2.5
-"""Pixels of the picture to one of a copy, each way, from which a pixel of the copy stands for a neighbourhood."""
 
 
 @dataclass(frozen=True)
@@ -116,7 +113,7 @@ def proof(
     small = shrink(seen, side)
     names = ("plain", "ready") if pair else ("ready",)
     pictures = [
-        print_picture(small, name, sim, screen=profile, light=light, glazing=glazing, factor=scale_of(seen, small))
+        print_picture(small, name, sim, screen=profile, light=light, glazing=glazing)
         for name in names
     ]
     if not pair:
@@ -166,35 +163,6 @@ def shrink(seen: Look, side: int) -> NDArray[np.uint16]:
     return np.asarray(cv2.resize(seen.picture, size, interpolation=cv2.INTER_AREA), np.uint16)
 
 
-def scale_of(seen: Look, small: NDArray[np.uint16]) -> float:
-    """Pixels of the picture to one of a copy, each way."""
-    return float(max(seen.height, seen.width) / max(small.shape[:2]))
-
-
-def prepared_copy(small: NDArray[np.uint16], sim: Simulation, factor: float) -> NDArray[np.uint16] | None:
-    """A copy prepared by steps that look around, as handed over; None where each pixel stands for itself.
-
-    In a much reduced copy each pixel is the mean of a neighbourhood already, and does.
-
-    Parameters
-    ----------
-    small : (rows, columns, 3) ndarray of uint16
-        The copy of the edit.
-    sim : Simulation
-        Paper and room.
-    factor : float
-        Pixels of the picture to one of the copy, each way: the steps reach less far in a copy.
-    """
-    pipe = sim.pipe
-    if not sim.plan.reach or factor >= _MEANS:
-        return None
-    ppi = max(1.0, pipe.sheet.ppi / factor)
-    plan = replace(pipe, sheet=replace(pipe.sheet, ppi=ppi)).plan(Profile.from_bytes(sim.profile))
-    done = np.empty_like(small)
-    plan.pixels(ArrayPixels(small)).read(0, done)
-    return done
-
-
 def print_picture(
     small: NDArray[np.uint16],
     name: str,
@@ -203,7 +171,6 @@ def print_picture(
     screen: Profile | None = None,
     light: bool = False,
     glazing: bool = False,
-    factor: float = 1.0,
 ) -> NDArray[np.uint8]:
     """A reduced copy as it looks printed, as screen values; see `proof`.
 
@@ -217,18 +184,17 @@ def print_picture(
         Paper and room.
     screen, light, glazing
         As for `proof`.
-    factor : float
-        Pixels of the picture to one of the copy, each way.
     """
     paper, room = sim.on.paper, sim.pipe.room
-    around = prepared_copy(small, sim, factor) if name == "ready" else None
 
     def shown(lab: Lab) -> NDArray[np.float32]:
         return on_screen(light_from(lab, paper, room, glazing=glazing, level=light), screen)
 
-    if around is None:
+    if name == "plain":
         return sim.picture(name, small, shown)
-    return in_tiles(lambda codes: shown(sim.after(codes * np.float32(1 / 65535))), around)
+    codes = np.array(small, order="C")
+    sim.plan.field(ArrayPixels(small)).expose(codes)
+    return sim.picture("placed", codes, shown)
 
 
 def edit_picture(small: NDArray[np.uint16], sim: Simulation, screen: Profile | None = None) -> NDArray[np.uint8]:

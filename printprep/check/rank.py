@@ -19,7 +19,7 @@ from printprep.check._screen import data_uri, jpeg, save
 from printprep.check._words import percent, reason, verdict_lines
 from printprep.check.look import FEWER, look
 from printprep.check.loss import Loss, loss_of
-from printprep.check.proof import print_picture, scale_of, shrink
+from printprep.check.proof import print_picture, shrink
 from printprep.check.simulate import simulation
 from printprep.compose import Pipeline
 from printprep.errors import PrintprepError
@@ -206,7 +206,7 @@ def _ranked(photo: Photo, pipe: Pipeline, name: str, progress: Callable[[int, in
     seen = look(photo, side=2 * _SIDE, bins=FEWER, threads=1, progress=progress)
     sim = simulation(photo.profile.data, pipe)
     small = shrink(seen, _SIDE)
-    picture = print_picture(small, "ready", sim, factor=scale_of(seen, small))
+    picture = print_picture(small, "ready", sim)
     return Ranked(name, photo.path, loss_of(seen, sim, side=_SIDE // 2), photo.width * photo.height, picture)
 
 

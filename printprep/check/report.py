@@ -21,7 +21,7 @@ from printprep.check._words import figure_rows, headline, percent, step_words, v
 from printprep.check.basis import is_typical
 from printprep.check.look import Look, look
 from printprep.check.loss import Loss, loss_of, reduced
-from printprep.check.proof import edit_picture, print_picture, scale_of, shrink
+from printprep.check.proof import edit_picture, print_picture, shrink
 from printprep.check.simulate import Shown, Simulation, simulation
 from printprep.compose import Pipeline
 from printprep.photo._text import AnyPath, printable
@@ -99,7 +99,6 @@ def report(
 def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo) -> dict[str, object]:
     pipe, on = sim.pipe, sim.on
     small = shrink(seen, _SIDE)
-    factor = scale_of(seen, small)
     pane = pipe.room.glazing != "none"
     tones, edit = print_tones(sim, pipe.room), edit_tones(on)
     copy = sim(reduced(seen))
@@ -122,8 +121,8 @@ def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo
         "typical": is_typical(pipe.paper),
         "certainty": pipe.paper.certainty,
         "edit": _jpeg(edit_picture(small, sim)),
-        "plain": _jpeg(print_picture(small, "plain", sim, glazing=pane, factor=factor)),
-        "ready": _jpeg(print_picture(small, "ready", sim, glazing=pane, factor=factor)),
+        "plain": _jpeg(print_picture(small, "plain", sim, glazing=pane)),
+        "ready": _jpeg(print_picture(small, "ready", sim, glazing=pane)),
         "wide": small.shape[1],
         "high": small.shape[0],
         "maps": [_maps_shown(maps(copy, t, edit, name)) for name, t in zip(("plain", "ready"), tones, strict=True)],
@@ -138,7 +137,7 @@ def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo
         "cut": cut_chart(loss.worst_hue, shown, shares, sim),
         "worst": family(loss.worst_hue) if loss.worst_hue else "",
         "regions": [r for r in loss.regions if r.outside >= 0.005 or max(r.shadows, r.shadows_plain) >= 0.005],
-        "steps_done": [step_words(step) for step in sim.steps],
+        "steps_done": [step_words(step) for step in sim.plan.steps],
         "lightest_black": f"{on.black:.0f}",
     }
 

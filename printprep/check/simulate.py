@@ -18,6 +18,7 @@ from printprep.compose import Pipeline
 from printprep.conditions import _store
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
+from printprep.photo.photo import ArrayPixels
 from printprep.photo.profile import Profile
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
@@ -54,7 +55,9 @@ class Shown:
     toned : Lab
         What the prepared print asks of the paper: after the steps of tone and room, before gamut-fit.
     ready : Lab
-        What the prepared print shows.
+        What the prepared print shows where the colour fills its surroundings.
+    placed : Lab
+        What the prepared print shows of a picture's colours, given as its field has exposed them.
     """
 
     edit: Lab
@@ -62,6 +65,7 @@ class Shown:
     plain: Lab
     toned: Lab
     ready: Lab
+    placed: Lab
 
 
 def printed(lab: Lab, paper: Paper) -> Lab:
@@ -145,9 +149,12 @@ class Simulation:
         asked = chain.to_print(values)
         plain = self._printed(values)
         if not len(self.steps) and on.hand_over == "source":
-            return Shown(edit, asked, plain, asked, plain)
+            return Shown(edit, asked, plain, asked, plain, plain)
         toned = before_gamut(self.steps)(asked, on)
-        return Shown(edit, asked, plain, toned, self.after(chain.hand_over(self.steps(asked, on))))
+        ready = placed = self.after(chain.hand_over(self.steps(asked, on)))
+        if self.plan.flat is not self.plan:
+            placed = self.after(chain.hand_over(self.plan.steps(asked, on)))
+        return Shown(edit, asked, plain, toned, ready, placed)
 
     def __call__(self, rgb: NDArray[np.floating]) -> Shown:
         """Colours by the tables.
@@ -211,8 +218,9 @@ class Simulation:
         return lab_from_device(np.clip(ink, 0, 1), profile).astype(np.float32)
 
     def around(self, rgb: NDArray[np.float32]) -> Lab:
-        """What the prepared print shows of a small picture, (rows, columns, 3), neighbourhoods looked at: slow."""
-        return self.after(self.plan.chain(rgb)) if self.plan.reach else self.only("ready", rgb)
+        """What the prepared print shows of a picture read small, (rows, columns, 3), in view of surroundings."""
+        codes = np.rint(rgb * np.float32(65535)).astype(np.uint16)
+        return self.only("placed", self.plan.field(ArrayPixels(codes)).exposed(rgb))
 
     @property
     def cubes(self) -> dict[str, Lab]:

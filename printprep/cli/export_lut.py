@@ -28,7 +28,7 @@ def command(
     """Write what prepare would do to a colour as one table (Common LUT Format).
 
     Steps that look at neighbouring pixels cannot be in a table; their pointwise part can
-    (--set gamut-fit.detail=0).
+    (--set gamut-fit.glow=0).
     """
     from printprep.photo.profile import Profile
 

@@ -80,7 +80,7 @@ class Chain:
         return profile
 
     def __call__(self, rgb: NDArray[np.floating]) -> NDArray[np.float32]:
-        """Source values 0..1 to handed-over values 0..1, (..., 3)."""
+        """Source values 0..1 to handed-over values 0..1, (..., 3); a picture's own come exposed by its field."""
         return self.hand_over(self.steps(self.to_print(rgb), self.on))
 
 

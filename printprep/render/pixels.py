@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from threading import Lock
 
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import BLOCK
 from printprep.photo.photo import Pixels
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
+from printprep.render.field import Field
 
 
 @dataclass(frozen=True)
@@ -33,6 +35,39 @@ class Through:
     def row_step(self) -> int:
         """Rows that bands should be multiples of."""
         return int(getattr(self.inner, "row_step", 1))
+
+
+class FieldPixels(Through):
+    """Another picture's pixels, exposed by place.
+
+    Parameters
+    ----------
+    inner : Pixels
+        The picture.
+    make : callable
+        Makes its field, when the first pixels are asked for.
+    """
+
+    def __init__(self, inner: Pixels, make: Callable[[Pixels], Field]) -> None:
+        super().__init__(inner)
+        self._make, self._making, self._field = make, Lock(), list[Field]()
+
+    def __reduce__(self) -> tuple[type, tuple[Pixels, Callable[[Pixels], Field]]]:
+        return type(self), (self.inner, self._make)
+
+    @property
+    def field(self) -> Field:
+        """The picture's field."""
+        with self._making:  # threads that begin together wait for one of them
+            if not self._field:
+                self._field.append(self._make(self.inner))
+        return self._field[0]
+
+    def read(self, top: int, out: NDArray[np.uint16]) -> None:
+        """Fill `out` with the rows from `top` on."""
+        field = self.field
+        self.inner.read(top, out)
+        field.expose(out, top)
 
 
 @dataclass(frozen=True)
@@ -60,8 +95,7 @@ class BandPixels(Through):
 
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
         """Fill `out` with the rows from `top` on."""
-        first = max(0, top - self.reach) // BLOCK * BLOCK
-        last = min(self.height, top + len(out) + self.reach)
+        first, last = max(0, top - self.reach), min(self.height, top + len(out) + self.reach)
         band = np.empty((last - first, self.width, 3), np.uint16)
         self.inner.read(first, band)
         done = self.chain(band.astype(np.float32) / np.float32(65535))

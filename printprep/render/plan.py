@@ -9,9 +9,6 @@ from functools import cached_property
 from pathlib import Path
 from threading import Lock
 
-import numpy as np
-from numpy.typing import NDArray
-
 from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._registry import step_name
 from printprep.conditions import _store
@@ -21,8 +18,8 @@ from printprep.photo._sink import Sink
 from printprep.photo.photo import Pixels
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
-from printprep.render.pixels import BandPixels, TablePixels
-from printprep.render.spread import SpreadEngine, SpreadPixels, SpreadTables, compile_spread, spread_at
+from printprep.render.field import Field, make_field
+from printprep.render.pixels import BandPixels, FieldPixels, TablePixels
 from printprep.render.table import SIZE, Table, compile_table
 
 _compiling = Lock()
@@ -86,9 +83,7 @@ class Plan:
 
     @cached_property
     def table(self) -> Table:
-        """The steps as a table, in their pointwise form; found in the cache, or compiled and kept there."""
-        if self.flat is not self:
-            return self.flat.table
+        """What depends on the colour alone, as a table; found in the cache, or compiled and kept there."""
         key = self.fingerprint
         with _compiling:
             table = Table.of(_store.load(key))
@@ -99,45 +94,27 @@ class Plan:
 
     @cached_property
     def flat(self) -> Plan:
-        """The same without looking around, for single colours and for tables; itself where nothing does."""
+        """The same for colours that have no surroundings; itself where that makes no difference."""
         steps = self.steps.flat(self.on)
         return self if steps == self.steps else replace(self, steps=steps)
-
-    @cached_property
-    def spread(self) -> SpreadEngine | None:
-        """The fast form of the one step that looks around, where there is just one that has such a form."""
-        at = spread_at(self.steps, self.on)
-        if at is None or self.flat.reach:
-            return None
-        plain = self.flat.table
-        key = f"{self.fingerprint[:56]}.spread"
-        with _compiling:
-            tables = SpreadTables.of(plain, _store.load(key))
-            if tables is None:
-                tables = compile_spread(self.chain, at, plain, self.size)
-                _store.keep(key, *tables.arrays())
-        parts = self.steps.items[at].spread(self.on)
-        assert parts is not None
-        return SpreadEngine(tables, parts)
 
     @cached_property
     def engine(self) -> Engine:
         """The table, ready to run."""
         return Engine(self.table)
 
+    def field(self, pixels: Pixels) -> Field:
+        """What depends on the surroundings: exposure by place, for one picture."""
+        if self.idle or self.flat is self:
+            return Field.nothing(pixels.height, pixels.width)
+        return make_field(self.chain, pixels)
+
     def pixels(self, inner: Pixels) -> Pixels:
         """The prepared pixels of a picture, computed as they are read."""
         if self.idle:
             return inner
-        if self.reach:
-            if self.spread is not None:
-                return SpreadPixels(inner, self.spread)
-            return BandPixels(inner, self.chain, self.reach)
-        return TablePixels(inner, self.engine)
-
-    def values(self, rgb: NDArray[np.float32]) -> NDArray[np.float32]:
-        """Prepare device values 0..1 in floating point, (height, width, 3), without the table."""
-        return self.chain(rgb)
+        exposed = inner if self.flat is self else FieldPixels(inner, self.field)
+        return BandPixels(exposed, self.chain, self.reach) if self.reach else TablePixels(exposed, self.engine)
 
     def export(self, path: str | Path, *, overwrite: bool = False) -> None:
         """Write the table in the open Common LUT Format, whole or not at all.
@@ -168,9 +145,9 @@ class Plan:
             "nothing to do: the very pixels are handed over"
             if self.idle
             else f"in bands, {self.reach} rows of overlap"
-            if self.reach and spread_at(self.steps, self.on) is None
-            else f"as one table of {self.size} nodes a side, and three more where a neighbourhood is mended"
             if self.reach
+            else f"as one table of {self.size} nodes a side, after exposure by place"
+            if self.flat is not self
             else f"as one table of {self.size} nodes a side",
             f"hand-over: {on.hand_over}",
         ]

@@ -97,7 +97,7 @@ def test_a_large_picture_is_reduced_to_the_side_asked_for() -> None:
     assert abs(rows - 500 * 1300 / 2100) <= 1
 
 
-@pytest.mark.parametrize("step", [pp.GamutFit(detail=1.0), pp.GamutFit(detail=0.0)])
+@pytest.mark.parametrize("step", [pp.GamutFit(glow=1.0), pp.GamutFit(glow=0.0)])
 def test_steps_that_look_around_are_shown_too(step: pp.GamutFit) -> None:
     photo = pp.Photo.from_array(data.coffee()[::4, ::4], "opRGB")
     pipe = pp.Pipeline([step], paper=pp.paper("cotton-rag"))

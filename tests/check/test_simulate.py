@@ -95,6 +95,6 @@ def test_an_idle_pipeline_prints_the_same_prepared_and_not() -> None:
 def test_a_step_that_looks_around_is_taken_as_on_an_even_area() -> None:
     paper = pp.paper("cotton-rag")
     even = Simulation(SRGB, pp.Pipeline([pp.GamutFit()], paper=paper))
-    around = Simulation(SRGB, pp.Pipeline([pp.GamutFit(detail=0.8)], paper=paper))
+    around = Simulation(SRGB, pp.Pipeline([pp.GamutFit(glow=0.8)], paper=paper))
     rgb = colours("coffee", 601)
     assert np.array_equal(even.exactly(rgb).ready, around.exactly(rgb).ready)

@@ -21,7 +21,7 @@ import tifffile
 from printprep.photo.profile import Profile
 from tests.support.command import run
 
-ROOM = ("--paper", "cotton-rag", "--room", "hallway", "--set", "gamut-fit.detail=0")
+ROOM = ("--paper", "cotton-rag", "--room", "hallway", "--set", "gamut-fit.glow=0")
 COMMAND = [sys.executable, "-m", "printprep.cli.main", "prepare"]
 
 

@@ -15,7 +15,7 @@ def test_the_table_read_by_opencolorio_gives_what_prepare_gives(tmp_path: Path) 
         "--room",
         "lux=50",
         "--set",
-        "gamut-fit.detail=0",
+        "gamut-fit.glow=0",
         "--profile",
         "opRGB",
     ]
@@ -24,7 +24,7 @@ def test_the_table_read_by_opencolorio_gives_what_prepare_gives(tmp_path: Path) 
     reader = Ocio.Config.CreateRaw().getProcessor(file).getDefaultCPUProcessor()
     rgb = np.random.default_rng(0).random((50, 3)).astype(np.float32)
     theirs = np.array([reader.applyRGB(colour) for colour in rgb.tolist()])
-    ours = pipeline(paper="gloss", room="lux=50", settings={"gamut-fit.detail": 0}).apply(rgb, "opRGB")
+    ours = pipeline(paper="gloss", room="lux=50", settings={"gamut-fit.glow": 0}).apply(rgb, "opRGB")
     assert np.abs(theirs - ours).max() < 1e-3
     assert "exists already" in one_line_error(run(*arguments, "-o", "wall.clf", cwd=tmp_path))
     assert "wall.txt" in one_line_error(run(*arguments, "-o", "wall.txt", cwd=tmp_path))

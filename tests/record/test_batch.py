@@ -31,7 +31,7 @@ def tables(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
 
 @pytest.fixture(scope="module")
 def pipe() -> Pipeline:
-    return pipeline(paper="cotton-rag", room="hallway", settings={"gamut-fit.detail": 0})
+    return pipeline(paper="cotton-rag", room="hallway", settings={"gamut-fit.glow": 0})
 
 
 @pytest.fixture

@@ -32,7 +32,7 @@ def edit(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-POINTWISE: Mapping[str, object] = {"gamut-fit.detail": 0}
+POINTWISE: Mapping[str, object] = {"gamut-fit.glow": 0}
 AS_SHIPPED: Mapping[str, object] = {}
 
 

@@ -1,0 +1,81 @@
+"""Apply a plan to arrays: pictures with their field, lists of colours without, leading axes one by one."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.photo._bands import band_rows, run, thread_count
+from printprep.photo.photo import ArrayPixels
+from printprep.render.field import Field
+from printprep.render.plan import Plan
+
+
+def prepared(array: NDArray[Any], plan: Plan, field: Field | None = None, at: tuple[int, int] = (0, 0)) -> NDArray[Any]:
+    """Device values after a plan.
+
+    Parameters
+    ----------
+    array : (..., 3) ndarray of uint8, uint16 or floating point
+        (..., height, width, 3) with more than one row and column is pictures; anything else colours by themselves.
+    plan : Plan
+        What to do.
+    field : Field, optional
+        Of the whole picture that this array is a part of.
+    at : (row, column)
+        Where in that picture it begins.
+
+    Returns
+    -------
+    (..., 3) ndarray
+        Of the same dtype.
+    """
+    if plan.idle or array.size == 0:
+        return array.copy()
+    if field is None and (array.ndim < 3 or 1 in array.shape[-3:-1]):
+        return _picture(array.reshape(1, -1, 3), plan.flat, None, (0, 0)).reshape(array.shape)
+    if array.ndim == 3:
+        return _picture(array, plan, field, at)
+    out = np.empty_like(array, order="C")
+    for index in np.ndindex(array.shape[:-3]):
+        out[index] = _picture(array[index], plan, field, at)
+    return out
+
+
+def _picture(array: NDArray[Any], plan: Plan, field: Field | None, at: tuple[int, int]) -> NDArray[Any]:
+    floating = array.dtype.kind == "f"
+    values: NDArray[Any] = np.array(array, np.float32 if floating else np.uint16, order="C")
+    if array.dtype == np.uint8:
+        values *= np.uint16(257)
+    if field is None:
+        codes = np.rint(values * np.float32(65535)).astype(np.uint16) if floating else values
+        field = plan.field(ArrayPixels(codes))
+    if plan.reach:
+        values = _exactly(values, plan, field, at)
+    else:
+        _in_bands(values, plan, field, at)
+    if array.dtype == np.uint8:
+        values = np.rint(values / 257)
+    return np.clip(values, 0, 1).astype(array.dtype) if floating else values.astype(array.dtype)
+
+
+def _in_bands(values: NDArray[Any], plan: Plan, field: Field, at: tuple[int, int]) -> None:
+    """Overwrite float32 or 16-bit values by their results."""
+    rows = band_rows(values.shape[1])
+    apply = plan.engine.apply_values if values.dtype == np.float32 else plan.engine.apply
+
+    def work(i: int) -> None:
+        band = values[i * rows : (i + 1) * rows]
+        field.expose(band, at[0] + i * rows, at[1])
+        apply(band)
+
+    run(-(-len(values) // rows), thread_count(), lambda: work)
+
+
+def _exactly(values: NDArray[Any], plan: Plan, field: Field, at: tuple[int, int]) -> NDArray[Any]:
+    """What steps that look at their neighbours make of an array; in floating point."""
+    scale = np.float32(1 if values.dtype == np.float32 else 65535)
+    done = plan.chain(field.exposed(np.asarray(values / scale, np.float32), *at)) * scale
+    return done if values.dtype == np.float32 else np.rint(done)

@@ -1,0 +1,299 @@
+"""The slow field: by how much each place of a picture is exposed more or less before the table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from printprep.adjust._base import Adjustment
+from printprep.colour.icc import device_from_lab, lab_from_device
+from printprep.colour.lab import luminance_from_lightness
+from printprep.photo.photo import Pixels
+
+if TYPE_CHECKING:
+    from printprep.render.chain import Chain
+
+Array = NDArray[np.float32]
+
+SIDE = 320
+"""Longer side of the small picture, pixels: the field is far smoother than that."""
+
+_RADIUS = 0.02
+"""Half the side of the windows that it is evened in, as a share of the longer side."""
+
+_EVEN = 0.01
+"""Variance of codes (0..1) below which differences of colour do not show in the field (He, Sun, Tang 2013: epsilon)."""
+
+_LIGHT = (0.7, 1.4)
+"""Bounds of its factors of light."""
+
+_NOTHING = 2e-4
+"""Change of codes, as a share, that is none."""
+
+_STRONG = (0.3, 0.6)
+"""C*/(L* + 16) from which pixels take part, and at which in full: greys and skin beside strong colours do not."""
+
+_DARK = (12.0, 20.0)
+"""L* of greys as light as the lightest channel, from which pixels take part: below lies noise."""
+
+_WHITE = (78.0, 88.0)
+"""L* of greys of the same luma, from which pixels take part less, and from which not at all: next to white colours
+are fitted as the nearest, which needs no field."""
+
+_FOOT = 0.02
+"""Share of white's light under which the form of a curve does not count: feet are straight, and take no part."""
+
+_OFFSETS = np.linspace(0, 0.2, 81)
+
+_BAND = 1 << 15
+"""Pixels that are worked on together: their planes stay in the processor's cache."""
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A profile's codes: light as ``((code + offset) / (1 + offset))^power``, and where pixels take part.
+
+    Parameters
+    ----------
+    offset, power : float
+        sRGB, opRGB, ROMM RGB and L* have this form above their feet, and so does linear light.
+    start, wide : float
+        Saturation, (max - min) / max of codes, from which pixels take part, and by how much more in full.
+    dark, dusk : float
+        The same of the largest code.
+    white, dawn : float
+        Luma from which pixels take part less, and by how much more not at all.
+    luma : tuple of three float
+        What each channel counts in luma.
+    """
+
+    offset: float
+    power: float
+    start: float
+    wide: float
+    dark: float
+    dusk: float
+    white: float
+    dawn: float
+    luma: tuple[float, float, float]
+
+    @classmethod
+    def of(cls, profile: bytes) -> Curve:
+        """That of an RGB profile, by its greys and by a ring of colours."""
+        codes = np.linspace(0, 1, 257)
+        greys = np.repeat(codes[:, None], 3, axis=1)
+        L = np.maximum.accumulate(lab_from_device(greys, profile, model="RGB")[:, 0].astype(np.float64))
+        light = np.asarray(luminance_from_lightness(np.maximum(L, 0)), np.float64)
+        at = light > _FOOT * light[-1]
+        y = np.log(light[at] / light[-1])
+        fits = []
+        for offset in _OFFSETS:
+            x = np.log((codes[at] + offset) / (1 + offset))
+            power = (x * y).sum() / (x * x).sum()
+            fits.append((np.abs(y - power * x).max(), offset, power))
+        _, offset, power = min(fits)
+        hue = np.radians(np.arange(0, 360, 15))
+        ends = []
+        for ratio in _STRONG:
+            ring = np.stack([np.full(hue.shape, 60.0), *(ratio * 76 * np.array([np.cos(hue), np.sin(hue)]))], axis=-1)
+            device = np.clip(device_from_lab(ring, profile, model="RGB"), 0, 1)
+            ends.append(float(np.mean(1 - device.min(axis=-1) / device.max(axis=-1))))
+        dark, dusk, white, dawn = (float(code) for code in np.interp((*_DARK, *_WHITE), L, codes))
+        primaries = lab_from_device(np.eye(3), profile, model="RGB")[:, 0]
+        luma = np.asarray(luminance_from_lightness(np.maximum(primaries, 1)), np.float64)
+        red, green, blue = (float(part) for part in luma / luma.sum())
+        start, end = ends
+        return cls(
+            float(offset), float(power), start, end - start, dark, dusk - dark, white, dawn - white, (red, green, blue)
+        )
+
+    def change(self, light: ArrayLike) -> Array:
+        """By what share codes, `offset` added, change where light is multiplied by these factors."""
+        return np.asarray(np.power(np.asarray(light), 1 / self.power) - 1, np.float32)
+
+
+@dataclass(frozen=True, eq=False)
+class Field:
+    """Exposure by place, for one picture.
+
+    Parameters
+    ----------
+    maps : (rows, columns, 4) ndarray of float32
+        By what share codes change, as a function of a pixel's own codes 0..1: one coefficient for each channel
+        and a constant, laid over the picture bilinearly.
+    height, width : int, pixels
+        Of the picture.
+    curve : Curve
+        Of its profile.
+    """
+
+    maps: Array
+    height: int
+    width: int
+    curve: Curve
+
+    def laid(self, top: int, rows: int) -> Array:
+        """The maps at whole rows of the picture, (rows, width, 4)."""
+        import cv2
+
+        count = len(self.maps)
+        at = np.clip((np.arange(top, top + rows) + 0.5) * (count / self.height) - 0.5, 0, count - 1)
+        i = np.minimum(at.astype(np.intp), max(count - 2, 0))
+        part = (at - i).astype(np.float32)[:, None, None]
+        narrow = self.maps[i] * (1 - part) + self.maps[np.minimum(i + 1, count - 1)] * part
+        wide = cv2.resize(narrow, (self.width, rows), interpolation=cv2.INTER_LINEAR)
+        return np.asarray(wide, np.float32).reshape(rows, self.width, 4)
+
+    def exposed(self, codes: Array, top: int = 0, left: int = 0) -> Array:
+        """Codes 0..1 of a part of the picture after exposure, (rows, columns, 3): exactly, and slowly.
+
+        A pixel takes part by its own saturation, so that greys and skin beside strong colours stay; no code is
+        pushed past 1; nothing dark takes part, where noise counts as saturated.
+        """
+        rows, columns, _ = codes.shape
+        laid = self.laid(top, rows)[:, left : left + columns]
+        curve, most, least = self.curve, codes.max(axis=-1), codes.min(axis=-1)
+        taken = np.clip((most - least - curve.start * most) / np.maximum(curve.wide * most, 1e-6), 0, 1)
+        taken = taken * np.clip((most - curve.dark) / curve.dusk, 0, 1)
+        taken = taken * np.clip(1 - (codes @ np.array(curve.luma, np.float32) - curve.white) / curve.dawn, 0, 1)
+        share = np.clip((codes * laid[..., :3]).sum(axis=-1) + laid[..., 3], *curve.change(_LIGHT)) * taken
+        share = np.minimum(share, (1 - most) / np.maximum(most + curve.offset, 1e-6))[..., None]
+        return np.asarray(np.clip(codes + (codes + curve.offset) * share, 0, 1), np.float32)
+
+    def expose(self, codes: NDArray[Any], top: int = 0, left: int = 0) -> None:
+        """Overwrite codes of a part of the picture, (rows, columns, 3) of uint16 or of float32 0..1, by `exposed`."""
+        rows, columns, _ = codes.shape
+        if not self.at_work(top, rows):
+            return
+        step = max(1, _BAND // columns)
+        for first in range(0, rows, step):
+            band = codes[first : first + step]
+            if self.at_work(top + first, len(band)):
+                self._expose(band, self.laid(top + first, len(band))[:, left : left + columns])
+
+    def at_work(self, top: int, rows: int) -> bool:
+        """Whether anything changes in these rows of the picture."""
+        first, last = (np.array([top, top + rows]) * (len(self.maps) / self.height)).astype(int)
+        return bool(self._rows[max(first - 1, 0) : last + 2].any())
+
+    @classmethod
+    def nothing(cls, height: int, width: int) -> Field:
+        """A field that changes nothing."""
+        return cls(np.zeros((1, 1, 4), np.float32), height, width, Curve(0, 1, 0, 1, 0, 1, 0, 1, (0, 0, 0)))
+
+    def over(self, height: int, width: int) -> Field:
+        """The same over a reduced copy of the picture."""
+        return replace(self, height=height, width=width)
+
+    @cached_property
+    def _rows(self) -> NDArray[np.bool_]:
+        return np.asarray(self.maps.any(axis=(1, 2)))
+
+    def _expose(self, band: NDArray[Any], laid: Array) -> None:
+        """`exposed` in place, by OpenCV."""
+        import cv2
+
+        curve = self.curve
+        full, depth = (65535.0, cv2.CV_16U) if band.dtype == np.uint16 else (1.0, cv2.CV_32F)
+        low, high = (float(c) for c in curve.change(_LIGHT))
+        planes = cv2.split(cv2.multiply(band, (1 / full,) * 4, dtype=cv2.CV_32F))
+        most = cv2.max(cv2.max(planes[0], planes[1]), planes[2])
+        least = cv2.min(cv2.min(planes[0], planes[1]), planes[2])
+        *slopes, share = cv2.split(np.ascontiguousarray(laid))
+        for slope, plane in zip(slopes, planes, strict=True):
+            cv2.accumulateProduct(slope, plane, share)
+        cv2.min(cv2.max(share, low, dst=share), high, dst=share)
+        # how far pixels take part: saturation, then lightness
+        taken = cv2.scaleAdd(most, curve.start - 1, least)  # less than 0 where saturation is enough
+        cv2.divide(taken, most, dst=taken, scale=-1 / curve.wide)
+        cv2.multiply(share, _ramp(taken, 1, 0), dst=share)
+        cv2.multiply(share, _ramp(most, 1 / curve.dusk, -curve.dark / curve.dusk), dst=share)
+        luma = cv2.addWeighted(planes[0], curve.luma[0], planes[1], curve.luma[1], 0)
+        cv2.scaleAdd(planes[2], curve.luma[2], luma, dst=luma)
+        cv2.multiply(share, _ramp(luma, -1 / curve.dawn, 1 + curve.white / curve.dawn), dst=share)
+        room = cv2.divide(1 - most, most + np.float32(curve.offset))
+        cv2.min(share, room, dst=share)
+        for plane in planes:
+            cv2.accumulateProduct(share, plane + np.float32(curve.offset), plane)
+        cv2.multiply(cv2.merge(planes), (full,) * 4, dst=band, dtype=depth)
+
+
+def _ramp(plane: Array, slope: float, offset: float) -> Array:
+    """``slope plane + offset`` within 0..1."""
+    import cv2
+
+    ramp = cv2.addWeighted(plane, slope, plane, 0, offset)
+    return np.asarray(cv2.min(cv2.max(ramp, 0.0, dst=ramp), 1.0, dst=ramp))
+
+
+def small(pixels: Pixels, side: int = SIDE) -> Array:
+    """A picture read small: codes 0..1, (rows, columns, 3); most rows of an uncompressed file are not read at all."""
+    import cv2
+
+    height, width = pixels.height, pixels.width
+    scale = min(1.0, side / max(height, width))
+    rows, columns = max(1, round(height * scale)), max(1, round(width * scale))
+    out = np.empty((rows, columns, 3), np.float32)
+    line = np.empty((1, width, 3), np.uint16)
+    for k in range(rows):
+        pixels.read(min(height - 1, int((k + 0.5) * height / rows)), line)
+        out[k] = cv2.resize(line, (columns, 1), interpolation=cv2.INTER_AREA).reshape(columns, 3)
+    return out / np.float32(65535)
+
+
+def make_field(chain: Chain, pixels: Pixels) -> Field:
+    """The field of a picture, as the steps of a chain ask for it."""
+    codes = small(pixels)
+    light = wanted(chain, codes)
+    curve = Curve.of(chain.profile)
+    share = curve.change(np.clip(light, *_LIGHT))
+    if np.abs(share).max() < _NOTHING:
+        return Field.nothing(pixels.height, pixels.width)
+    return Field(_evened(codes, share), pixels.height, pixels.width, curve)
+
+
+def wanted(chain: Chain, codes: Array) -> Array:
+    """By what factors steps ask to expose a small picture, (rows, columns), as light of the edit."""
+    lab = asked = chain.to_print(codes)
+    out = np.ones(codes.shape[:2], np.float32)
+    steps = list(chain.steps)
+    asking = [k for k, step in enumerate(steps) if type(step).field is not Adjustment.field]
+    for step in steps[: asking[-1] + 1 if asking else 0]:
+        factor = step.field(lab, chain.on)
+        if factor is not None:
+            out = out * factor
+        if step is not steps[asking[-1]]:
+            lab = step(lab, chain.on)
+    # what is asked for is a factor of light on the print, where black point compensation has added the paper's black
+    light = luminance_from_lightness(np.maximum(asked[..., 0], 0))
+    black = luminance_from_lightness(np.float32(chain.on.black))
+    return np.asarray(1 + (out - 1) * light / np.maximum(light - black, 1e-3), np.float32)
+
+
+def _evened(codes: Array, share: Array) -> Array:
+    """A guided filter's coefficients (He, Sun, Tang, IEEE TPAMI 35(6), 2013): `share` as a local function of codes."""
+    import cv2
+
+    radius = max(1, round(_RADIUS * max(share.shape)))
+
+    def mean(plane: NDArray[np.floating]) -> NDArray[np.float64]:
+        wide = 2 * radius + 1
+        return np.asarray(cv2.blur(plane.astype(np.float64), (wide, wide), borderType=cv2.BORDER_REFLECT))
+
+    middle, average = mean(codes).reshape(codes.shape), mean(share)
+    spread = np.empty((*share.shape, 3, 3))
+    for i in range(3):
+        for j in range(i, 3):
+            spread[..., i, j] = mean(codes[..., i] * codes[..., j]) - middle[..., i] * middle[..., j]
+            spread[..., j, i] = spread[..., i, j]
+    together = mean(codes * share[..., None]).reshape(codes.shape) - middle * average[..., None]
+    slopes = np.linalg.solve(spread + _EVEN * np.eye(3), together[..., None])[..., 0]
+    maps = np.concatenate([slopes, (average - (slopes * middle).sum(axis=-1))[..., None]], axis=-1)
+    maps = np.stack([mean(maps[..., k]) for k in range(4)], axis=-1)
+    near = cv2.dilate((np.abs(share) > _NOTHING).astype(np.uint8), np.ones((4 * radius + 1,) * 2, np.uint8))
+    maps[near.reshape(share.shape) == 0] = 0
+    return maps.astype(np.float32)

@@ -1,0 +1,186 @@
+"""The slow field: one and the same for bands, tiles, copies and exact evaluation; greys stay; areas move as one."""
+
+from __future__ import annotations
+
+import pickle
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+from skimage import data
+from skimage.color import deltaE_ciede2000
+
+import printprep as pp
+from printprep.colour.icc import lab_from_device
+from printprep.colour.lab import lab_from_xyz, xyz_from_lab
+from printprep.photo.photo import ArrayPixels
+from printprep.photo.profile import Profile
+from printprep.render.field import SIDE, Curve, Field, small
+from tests.support import pictures
+from tests.support.lutprofile import MatrixInk, output_profile
+from tests.support.spaces import linear_profile
+
+SPACES = {name: Profile.named(name).data for name in ("sRGB", "opRGB", "ROMM RGB")} | {"linear": linear_profile()}
+
+
+def pipe(paper: str = "cotton-rag") -> pp.Pipeline:
+    return pp.Pipeline([pp.GamutFit()], paper=pp.paper(paper), room=pp.Room())
+
+
+def unit(codes: NDArray[np.uint16]) -> NDArray[np.float32]:
+    """Codes as 0..1."""
+    return np.asarray(codes / np.float32(65535), np.float32)
+
+
+def saturated(step: int = 2) -> NDArray[np.uint16]:
+    """A photograph with its chroma raised, ROMM RGB codes."""
+    rgb = data.astronaut()[::step, ::step].astype(np.float32) / 255
+    return pictures.romm((lab_from_device(rgb, SPACES["sRGB"]) * [1, 1.5, 1.5]).astype(np.float32))
+
+
+@pytest.mark.parametrize("name", sorted(SPACES))
+def test_the_form_of_a_curve_is_within_a_third_of_a_ciede2000(name: str) -> None:
+    """Exposure by one factor on codes against exposure on linear light."""
+    profile = SPACES[name]
+    curve = Curve.of(profile)
+    codes = np.random.default_rng(3).uniform(0.15, 0.7, (4000, 3))
+    for light in (0.7, 1.4):
+        ours = codes + (codes + curve.offset) * float(curve.change(np.float64(light)))
+        asked = lab_from_device(codes, profile, model="RGB").astype(np.float64)
+        exact = lab_from_xyz(xyz_from_lab(asked) * light)
+        got = lab_from_device(np.clip(ours, 0, 1), profile, model="RGB").astype(np.float64)
+        assert deltaE_ciede2000(exact, got).max() < 0.3
+
+
+def test_fast_is_exact() -> None:
+    codes = saturated()
+    field = pipe().field(pp.Photo.from_array(codes, "ROMM RGB"))
+    exact = field.exposed(unit(codes)) * 65535
+    field.expose(fast := codes.copy())
+    assert np.abs(exact - fast).max() < 1.01
+    assert np.abs(fast.astype(int) - codes).max() > 500
+    values = unit(codes)
+    field.expose(values)
+    assert np.abs(values * 65535 - exact).max() < 0.51
+
+
+def test_random_codes_too() -> None:
+    codes = np.random.default_rng(1).integers(0, 65536, (64, 80, 3)).astype(np.uint16)
+    codes[:8] = codes[:8, :, :1]  # greys
+    maps = np.random.default_rng(2).normal(0, 0.1, (7, 9, 4)).astype(np.float32)
+    for profile in SPACES.values():
+        field = Field(maps, 64, 80, Curve.of(profile))
+        exact = field.exposed(unit(codes)) * 65535
+        field.expose(fast := codes.copy())
+        assert np.abs(exact - fast).max() < 1.01
+        assert np.array_equal(fast[:8], codes[:8]), "greys stay"
+
+
+@settings(max_examples=20, deadline=None)
+@given(top=st.integers(0, 200), rows=st.integers(1, 40), left=st.integers(0, 200), columns=st.integers(1, 40))
+def test_tiles_given_the_pictures_field_come_out_as_the_whole(top: int, rows: int, left: int, columns: int) -> None:
+    codes = saturated()
+    ours = pipe()
+    field = ours.field(pp.Photo.from_array(codes, "ROMM RGB"))
+    whole = ours.apply(codes, "ROMM RGB")
+    tile = ours.apply(codes[top : top + rows, left : left + columns], "ROMM RGB", field=field, at=(top, left))
+    assert np.array_equal(tile, whole[top : top + rows, left : left + columns])
+
+
+def test_leading_axes_never_matter() -> None:
+    codes = saturated(4)
+    ours = pipe()
+    one = ours.apply(codes, "ROMM RGB")
+    many = ours.apply(np.stack([codes, codes[::-1]])[None], "ROMM RGB")
+    assert np.array_equal(many[0, 0], one)
+    assert np.array_equal(many[0, 1], ours.apply(codes[::-1], "ROMM RGB"))
+
+
+def test_floats_and_integers_agree() -> None:
+    codes = saturated()
+    ours = pipe()
+    whole = ours.apply(codes, "ROMM RGB") / 65535.0
+    for kind in (np.float32, np.float64):
+        values = ours.apply(np.asarray(codes, kind) / 65535, "ROMM RGB")
+        assert values.dtype == kind
+        assert np.abs(values - whole).max() < 3 / 65535
+    assert np.abs(ours.apply((codes / 65535).astype(np.float16), "ROMM RGB").astype(float) - whole).max() < 3e-3
+
+
+def test_a_flat_colour_is_fitted_as_the_colour_alone() -> None:
+    ours = pipe()
+    for name, lab in pictures.STRONG.items():
+        flat = pictures.romm(pictures.flat(lab))
+        apart = lab_from_device(ours.apply(flat, "ROMM RGB") / 65535.0, SPACES["ROMM RGB"])
+        alone = lab_from_device(ours.apply(flat[:1, :1], "ROMM RGB") / 65535.0, SPACES["ROMM RGB"])
+        assert deltaE_ciede2000(apart, alone).max() < 0.4, name
+
+
+def test_greys_and_skins_beside_strong_colours_stay() -> None:
+    ours = pipe()
+    for strong in pictures.STRONG:
+        lab, areas = pictures.beside(strong)
+        codes = pictures.romm(lab)
+        field = ours.field(pp.Photo.from_array(codes, "ROMM RGB"))
+        moved = [
+            lab_from_device(values, SPACES["ROMM RGB"])[..., 0]
+            for values in (codes / 65535.0, field.exposed(unit(codes)).astype(np.float64))
+        ]
+        apart = np.abs(moved[1] - moved[0])
+        assert np.quantile(apart[np.isin(areas, (1, 2, 6, 7))], 0.99) < 0.01
+        assert np.quantile(apart[np.isin(areas, (3, 4, 5, 8, 9, 10))], 0.99) < 0.5
+
+
+def test_a_picture_that_the_paper_holds_has_no_field() -> None:
+    grey = np.repeat(np.linspace(9000, 60000, 64 * 48).astype(np.uint16).reshape(64, 48, 1), 3, axis=2)
+    field = pipe().field(pp.Photo.from_array(grey, "ROMM RGB"))
+    assert not field.at_work(0, 64)
+    assert np.array_equal(
+        pipe().apply(grey, "ROMM RGB"), pipe().apply(grey.reshape(-1, 3), "ROMM RGB").reshape(grey.shape)
+    )
+
+
+def test_a_field_lies_over_a_reduced_copy_as_over_the_picture() -> None:
+    field = pipe().field(pp.Photo.from_array(saturated(1), "ROMM RGB"))
+    half = field.over(field.height // 2, field.width // 2)
+    assert (
+        np.abs(half.laid(0, half.height)[8, 8] - field.laid(0, field.height)[16:18, 16:18].mean(axis=(0, 1))).max()
+        < 1e-3
+    )
+
+
+def test_small_pictures_read_few_rows() -> None:
+    class Counted(ArrayPixels):
+        rows = 0
+
+        def read(self, top: int, out: NDArray[np.uint16]) -> None:
+            type(self).rows += len(out)
+            super().read(top, out)
+
+    found = small(Counted(np.zeros((4000, 60, 3), np.uint16)))
+    assert found.shape == (SIDE, 5, 3)
+    assert Counted.rows == SIDE
+
+
+def test_prepared_photos_are_pickled_without_their_field() -> None:
+    photo = pp.Photo.from_array(saturated(4), "ROMM RGB")
+    ready = pipe()(photo)
+    whole = np.asarray(ready)
+    assert np.array_equal(np.asarray(pickle.loads(pickle.dumps(ready))), whole)
+
+
+def test_a_tile_outside_the_picture_is_refused() -> None:
+    codes = saturated(4)
+    field = pipe().field(pp.Photo.from_array(codes, "ROMM RGB"))
+    with pytest.raises(pp.ParameterError, match="at"):
+        pipe().apply(codes, "ROMM RGB", field=field, at=(1, 0))
+
+
+def test_a_profile_with_tables_works_too() -> None:
+    ink = MatrixInk(14)
+    profile = output_profile(ink.lab, ink.rgb)
+    codes = saturated(8)
+    out = pipe().apply(codes, profile)
+    assert out.shape == codes.shape
