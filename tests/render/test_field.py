@@ -103,7 +103,7 @@ def test_floats_and_integers_agree() -> None:
     ours = pipe()
     whole = ours.apply(codes, "ROMM RGB") / 65535.0
     for kind in (np.float32, np.float64):
-        values = ours.apply(np.asarray(codes, kind) / 65535, "ROMM RGB")
+        values = ours.apply(unit(codes).astype(kind), "ROMM RGB")
         assert values.dtype == kind
         assert np.abs(values - whole).max() < 3 / 65535
     assert np.abs(ours.apply((codes / 65535).astype(np.float16), "ROMM RGB").astype(float) - whole).max() < 3e-3
