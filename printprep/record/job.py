@@ -51,7 +51,7 @@ class Prepared:
     error : PrintprepError or None
         Why nothing was written.
     skipped : bool
-        Whether the output was there already, made the same way.
+        Whether the output was there already, made the same way of the same edit.
     """
 
     input: Path

@@ -214,6 +214,27 @@ def test_an_edit_that_changed_is_done_again(tmp_path: Path) -> None:
     assert third.stderr.count("done already") == 1
 
 
+def test_a_file_that_was_written_is_done_whatever_becomes_of_its_judgement(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from printprep.check import verdict
+    from printprep.cli.prepare import command
+
+    def fails(*_: object) -> None:
+        raise ZeroDivisionError("never seen")
+
+    monkeypatch.setattr(verdict, "verdict", fails)
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    edits = [save(tmp_path / f"{n}.tif", photograph()[:60, :60]) for n in "ab"]
+    for files in (edits[:1], edits):
+        arguments = [*map(str, files), *ROOM, "--overwrite"]
+        assert command.main(arguments, standalone_mode=False) == 0
+        shown = capsys.readouterr()
+        assert shown.out.count(".cotton-rag.evening-sitting-room.tif") == len(files)
+        assert shown.err.count("could not be told (ZeroDivisionError: never seen)") == len(files)
+    assert len(list(tmp_path.glob("?.cotton-rag.*.tif"))) == 2
+
+
 def test_done_is_found_where_the_profile_is_assumed(tmp_path: Path) -> None:
     edit = save(tmp_path / "a.tif", photograph()[:60, :60], profile=b"")
     for _ in range(2):
