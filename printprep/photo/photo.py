@@ -187,6 +187,10 @@ class Photo:
         """Whether a pipeline is or was at work on it: its file carries a job ticket, or will."""
         return self.ticket is not None or self.metadata.ticket is not None
 
+    def __getstate__(self) -> dict[str, Any]:
+        # a copy elsewhere must know its file still, to read it and never to replace it
+        return {**vars(self), "path": self.path and self.path.absolute()}
+
     def rows(self, top: int, bottom: int) -> NDArray[np.uint16]:
         """Rows from `top` up to, not including, `bottom`, as a new (rows, width, 3) array."""
         if not 0 <= top < bottom <= self.height:

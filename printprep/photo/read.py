@@ -73,7 +73,7 @@ def read(path: AnyPath, *, assume: AnyPath | Profile | None = None, max_pixels: 
         kept = "deflate"
         stored = COMPRESSIONS[found.compression]
         said.append(f"is stored with {stored}; where nothing else is asked for, {kept} is written")
-    return Photo(pixels, profile, size, metadata, Path(os.fsdecode(path)).absolute(), tuple(said), kept)
+    return Photo(pixels, profile, size, metadata, Path(os.fsdecode(path)), tuple(said), kept)
 
 
 def _profile(tags: Reader, found: Layout, assume: AnyPath | Profile | None, said: list[str]) -> Profile:
