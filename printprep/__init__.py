@@ -42,6 +42,7 @@ _HOMES = {
     "screen": "printprep.check.screen",
     "PrintprepError": "printprep.errors",
     "InputError": "printprep.errors",
+    "AlreadyPrepared": "printprep.errors",
     "OutputError": "printprep.errors",
     "OutsideError": "printprep.errors",
     "ParameterError": "printprep.errors",

@@ -21,6 +21,7 @@ from printprep.conditions.conditions import Conditions as Conditions
 from printprep.conditions.paper import Paper as Paper
 from printprep.conditions.room import Room as Room
 from printprep.conditions.sheet import Sheet as Sheet
+from printprep.errors import AlreadyPrepared as AlreadyPrepared
 from printprep.errors import InputError as InputError
 from printprep.errors import OutputError as OutputError
 from printprep.errors import OutsideError as OutsideError

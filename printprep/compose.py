@@ -18,15 +18,17 @@ from printprep.conditions.conditions import Conditions, HandOver
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
-from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
+from printprep.errors import AlreadyPrepared, InputError, ParameterError, PrintprepError, UnknownName
 from printprep.photo._file import InputFile
 from printprep.photo._text import printable
+from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.photo import Photo
 from printprep.photo.profile import Profile
 from printprep.presets import Preset, Setting, build_steps, join_steps, load
 from printprep.render.chain import conditions
 from printprep.render.field import Field
 from printprep.render.plan import Plan
+from printprep.ticket import pending
 
 Adjust = Mapping[str, Mapping[str, Setting]]
 """Steps by name, each with the parameters that are set and where they come from."""
@@ -129,19 +131,45 @@ class Pipeline:
         rows = [("hand-over", self.hand_over), *paper_rows(self.paper)[:3], *room_rows(self.room), *steps]
         return table(f"{self.paper.title or self.paper_name}, {self.room_name}", rows)
 
-    def __call__(self, photo: Photo) -> Photo:
-        """Prepare a photo, lazily: nothing is computed until pixels are read or written."""
+    def __call__(self, photo: Photo, *, again: bool = False) -> Photo:
+        """Prepare a photo, lazily: nothing is computed until pixels are read or written.
+
+        Parameters
+        ----------
+        photo : Photo
+            The edit.
+        again : bool
+            Prepare it even where it is prepared already.
+
+        Returns
+        -------
+        Photo
+            Whose file, when it is written, carries a job ticket.
+
+        Raises
+        ------
+        AlreadyPrepared
+            If its file carries a job ticket, or it comes from a pipeline.
+        InputError
+            If its profile does not lead back.
+        """
         _expect("photo", photo, Photo, "must be a Photo; printprep.read opens one")
+        if photo.prepared and not again:
+            raise AlreadyPrepared(
+                f"{str(photo.path or 'photo')!r}: is prepared already; take the edit that it was made from, "
+                "or pass again=True"
+            )
         plan = self.plan(photo.profile)
-        if plan.idle:
-            return photo
-        if self.hand_over == "source" and not photo.profile.two_way:
+        if not plan.idle and self.hand_over == "source" and not photo.profile.two_way:
             raise InputError(
                 f"{str(photo.path or 'photo')!r}: its profile has no way back from Lab (a scanner's?); "
                 "convert the edit to a working space such as opRGB first"
             )
         out = photo.profile if self.hand_over == "source" else _profile(plan.chain.out_profile)
-        return replace(photo, pixels=plan.pixels(photo.pixels), profile=out)
+        edit = Fingerprinted(photo.pixels)
+        made = Fingerprinted(plan.pixels(edit))
+        ticket = pending(photo, plan, edit, made, (self.paper_name, self.room_name))
+        return replace(photo, pixels=made, profile=out, ticket=ticket)
 
     def field(self, photo: Photo) -> Field:
         """What depends on a photo's surroundings: exposure by place, for `apply` on parts of it."""

@@ -2,6 +2,7 @@
 
 PrintprepError
 ├── InputError       the photo, profile or measurement handed in cannot be used
+│   └── AlreadyPrepared  the photo is no edit: it carries our job ticket
 ├── OutputError      nothing was written, because the place or name will not do
 ├── OutsideError     the run failed for outside reasons: disk, permission, memory
 ├── ParameterError   one named value is of the wrong kind or out of its range
@@ -40,6 +41,10 @@ class PrintprepError(Exception):
 
 class InputError(PrintprepError):
     """A file that was handed in cannot be used."""
+
+
+class AlreadyPrepared(InputError):
+    """A photo that is prepared already was to be prepared; what it would gain twice would spoil it."""
 
 
 class OutputError(PrintprepError):

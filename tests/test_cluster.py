@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 
 from printprep.compose import pipeline
+from printprep.errors import InputError
 from printprep.photo import Photo, read
 from printprep.record.batch import prepare_many
 from printprep.record.cluster import cluster
@@ -122,6 +123,25 @@ def test_a_worker_killed_in_the_middle_loses_no_file_and_leaves_nothing_torn(
     assert [str(r.error) for r in results if r.error] == []
     list(prepare_many(edits, here, pipe=pipe))
     assert digests(out) == digests(here)
+
+
+def test_photos_are_read_by_the_workers_from_their_own_files(tmp_path: Path, running: Cluster) -> None:
+    from distributed import Client
+
+    codes = [np.full((40, 30, 3), value, np.uint16) for value in (10_000, 60_000)]
+    photos = []
+    for k, array in enumerate(codes):
+        Photo.from_array(array).write(tmp_path / f"{k}.tif")
+        photos.append(read(tmp_path / f"{k}.tif"))
+    pipe = pipeline(paper="cotton-rag", room="hallway", settings={"gamut-fit.detail": 0})
+    with Client(running.address, set_as_default=False) as client:
+        for k in (0, 1, 0, 1):
+            np.testing.assert_array_equal(client.submit(np.asarray, photos[k]).result(), codes[k])
+        ready = pipe(photos[0])
+        np.testing.assert_array_equal(client.submit(np.asarray, ready, pure=False).result(), ready)
+        Photo.from_array(codes[0][:20]).write(tmp_path / "1.tif", overwrite=True)
+        with pytest.raises(InputError, match="has changed since it was opened"):
+            client.submit(np.asarray, photos[1], pure=False).result()
 
 
 def test_an_address_that_will_not_do_is_one_line(tmp_path: Path, edits: list[Path]) -> None:

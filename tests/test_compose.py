@@ -98,7 +98,8 @@ def test_an_idle_pipeline_returns_the_very_pixels() -> None:
     photo = Photo.from_array(wide, "opRGB")
     for steps in ([], [pp.ShadowLift(strength=0), pp.GamutFit(strength=0)]):
         idle = pp.Pipeline(steps, paper=pp.paper("gloss"))
-        assert idle(photo) is photo
+        assert np.array_equal(idle(photo), wide)
+        assert idle(photo).profile is photo.profile
         assert np.array_equal(idle.apply(wide, "opRGB"), wide)
         assert "nothing to do" in str(idle.plan("opRGB"))
 

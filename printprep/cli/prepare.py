@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,7 +26,6 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
     from contextlib import AbstractContextManager
 
-    from printprep.check.verdict import Verdict
     from printprep.compose import Pipeline
     from printprep.record.job import Prepared
 
@@ -35,9 +36,9 @@ if TYPE_CHECKING:
 @click.option(
     "-o",
     "--output",
-    type=click.Path(path_type=Path),
+    type=click.Path(),
     metavar="FILE or DIR",
-    help="Where to write; beside the input as NAME.PAPER.ROOM.tif if not given.",
+    help="Where to write; beside the input as NAME.PAPER.ROOM.tif if not given. A DIR/ that is not there is made.",
 )
 @assume_option
 @click.option(
@@ -51,7 +52,14 @@ if TYPE_CHECKING:
     metavar="ADDRESS",
     help="Work on the machines of a Dask scheduler, which must see the files under the same paths.",
 )
-@click.option("--skip-done", is_flag=True, help="Leave out files whose output is there already, made the same way.")
+@click.option(
+    "--skip-done",
+    is_flag=True,
+    help="Leave out files whose output is there already, made the same way; an edit that changed since is done again.",
+)
+@click.option(
+    "--again", is_flag=True, help="Prepare even files that are prepared already, which are left out otherwise."
+)
 @overwrite_option
 def command(
     files: tuple[Path, ...],
@@ -61,12 +69,13 @@ def command(
     preset: str | None,
     settings: tuple[str, ...],
     hand_over: str,
-    output: Path | None,
+    output: str | None,
     assume: str | None,
     compress: str | None,
     threads: int | None,
     cluster: str | None,
     skip_done: bool,
+    again: bool,
     overwrite: bool,
 ) -> int:
     """Prepare finished edits (16-bit TIFF) for one paper and one room.
@@ -79,21 +88,29 @@ def command(
 
     from printprep.check.verdict import verdict
     from printprep.cli._progress import Progress
+    from printprep.errors import AlreadyPrepared
     from printprep.photo._bands import limit_threads
     from printprep.record.batch import Batch, Options
 
     limit_threads(threads)
     pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over)
     jobs = _outputs(files, output, pipe)
-    worst = done = 0
-    options = Options(overwrite, skip_done, compress, threads, assume, judge=verdict)
+    worst = done = left_out = 0
+    options = Options(overwrite, skip_done, compress, threads, assume, judge=verdict, again=again)
     with ExitStack() as stack:
+        if output is not None and output.endswith(os.sep):
+            stack.enter_context(_folder(output))
         executor = stack.enter_context(_cluster(cluster)) if cluster is not None else None
         progress = stack.enter_context(Progress(len(jobs)))
-        batch = stack.enter_context(Batch(jobs, pipe, options, executor=executor, progress=progress.pixels))
+        batch = stack.enter_context(
+            Batch(jobs, pipe, options, executor=executor, progress=lambda _, *pixels: progress.pixels(*pixels))
+        )
         try:
             for result in batch:
                 progress.file(result.pixels if cluster else 0)
+                if isinstance(result.error, AlreadyPrepared):
+                    left_out += 1
+                    continue
                 worst = max(worst, _tell(result))
                 done += result.error is None
         except BaseException:
@@ -101,13 +118,15 @@ def command(
             if len(jobs) > 1:
                 say(f"{batch.remaining} of {len(jobs)} files remain; run again with --skip-done to go on")
             raise
+    if left_out:
+        worst = max(worst, _tell_left_out(left_out, files))
     if done:
         warn_of_basis(pipe)
         say(_dialogue(pipe))
     return worst
 
 
-def _outputs(files: tuple[Path, ...], output: Path | None, pipe: Pipeline) -> list[tuple[Path, Path]]:
+def _outputs(files: tuple[Path, ...], output: str | None, pipe: Pipeline) -> list[tuple[Path, Path]]:
     """Pairs of input and output."""
     from printprep.errors import OutputError
     from printprep.record.batch import refuse_clashes
@@ -115,16 +134,46 @@ def _outputs(files: tuple[Path, ...], output: Path | None, pipe: Pipeline) -> li
 
     if output is None:
         jobs = [(file, file.with_name(output_name(file, pipe))) for file in files]
-    elif os.path.isdir(output):  # noqa: PTH112  (false for every name that cannot be, where Path raises)
-        jobs = [(file, output / output_name(file, pipe)) for file in files]
+    elif not output:
+        raise OutputError("-o '': names nothing; give a file's name, or a folder's")
+    elif output.endswith(os.sep) or os.path.isdir(output):  # noqa: PTH112  (Path raises for names that cannot be)
+        jobs = [(file, Path(output) / output_name(file, pipe)) for file in files]
     elif len(files) > 1:
-        raise OutputError(f"{str(output)!r}: no such folder; several files need an existing folder")
-    elif output.suffix == "":
-        raise OutputError(f"{str(output)!r}: is no folder, and no name ending in .tif or .tiff; make it, or choose one")
+        raise OutputError(
+            f"{output!r}: no such folder; several files need an existing folder, or a name ending in {os.sep}"
+        )
+    elif Path(output).suffix == "":
+        raise OutputError(
+            f"{output!r}: is no folder, and no name ending in .tif or .tiff; "
+            f"end it in {os.sep} to make a folder, or choose such a name"
+        )
     else:
-        return [(files[0], output)]
+        return [(files[0], Path(output))]
     refuse_clashes(jobs)
     return jobs
+
+
+@contextmanager
+def _folder(name: str) -> Iterator[None]:
+    """A folder that is made where it is missing, and gone again where nothing was written into it."""
+    from printprep.errors import OutputError
+
+    try:
+        os.mkdir(name)  # noqa: PTH102  (Path raises for names that cannot be)
+    except FileExistsError:
+        if not os.path.isdir(name):  # noqa: PTH112
+            raise OutputError(f"{name!r}: is no folder; choose another name") from None
+        yield
+        return
+    except (FileNotFoundError, NotADirectoryError):
+        raise OutputError(f"{name!r}: cannot be made where no folder is; make the one above it first") from None
+    except ValueError:
+        raise OutputError(f"{name!r}: is no folder's name; choose another") from None
+    try:
+        yield
+    finally:
+        with suppress(OSError):
+            os.rmdir(name)  # noqa: PTH106
 
 
 def _cluster(address: str) -> AbstractContextManager[Executor]:
@@ -144,8 +193,22 @@ def _tell(result: Prepared) -> int:
     if result.skipped:
         say(f"{name}: done already, left as it is")
         return 0
-    found: Verdict = result.found
-    show(f"{named(result.output or result.input)}\n  changed: {found.changed}\n  still loses: {found.loses}")
+    output, found = named(result.output or result.input), result.found
+    if result.unjudged:
+        show(output)
+        say(f"{name}: is prepared, but what that changed could not be told ({result.unjudged}); look at the output")
+        return 0
+    show(f"{output}\n  changed: {found.changed}\n  still loses: {found.loses}")
+    return 0
+
+
+def _tell_left_out(number: int, files: tuple[Path, ...]) -> int:
+    """Say how many files are prepared already; one that was named alone is refused."""
+    if len(files) == 1:
+        say(f"{str(files[0])!r}: is prepared already; take the edit that it was made from, or add --again")
+        return 2
+    some = "1 is prepared already and was" if number == 1 else f"{number} are prepared already and were"
+    say(f"of {len(files)} files {some} left out; add --again to prepare such files once more")
     return 0
 
 

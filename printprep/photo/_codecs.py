@@ -77,6 +77,10 @@ class CodedBlocks:
         self._spool = Spool(pieces, file.shown) if keeper is None else None
         self._large = pieces.piece_bytes > limits.LARGE_PIECE
         self._turn = Semaphore(1) if self._large else nullcontext()
+        self._made_of = file, pieces, compression, predicted, keeper
+
+    def __reduce__(self) -> tuple[type, tuple[object, ...]]:
+        return type(self), self._made_of  # a copy has locks and a temporary file of its own
 
     def fill(self, top: int, left: int, out: Samples) -> None:
         """Fill `out` with a rectangle of samples."""

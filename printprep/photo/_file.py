@@ -5,6 +5,9 @@ from __future__ import annotations
 import errno
 import os
 import stat
+from pathlib import Path
+from threading import Lock
+from typing import Any
 
 from printprep.errors import InputError, OutsideError
 from printprep.photo._text import AnyPath, shown
@@ -19,8 +22,14 @@ _REFUSED = {
 }
 
 
+_reopening = Lock()
+
+
 class InputFile:
     """A regular file, open until it is no longer used.
+
+    A copy, in this process or another, opens the file anew by its absolute path when it first reads,
+    and refuses to where that is no longer the same file, unchanged.
 
     Parameters
     ----------
@@ -37,9 +46,11 @@ class InputFile:
         If it may not be read, or reading fails.
     """
 
+    _fd = -1
+    _path: Path | None = None
+
     def __init__(self, path: AnyPath, noun: str = "picture") -> None:
-        self._fd = -1
-        self.shown = shown(path)
+        self.shown, self._noun = shown(path), noun
         try:
             name = os.fspath(path)
             kind = os.stat(name).st_mode
@@ -57,6 +68,8 @@ class InputFile:
         if not stat.S_ISREG(state.st_mode):
             raise InputError(f"{self.shown}: is not a regular file; name a {noun} file")
         self.size = state.st_size
+        self._path = Path(os.fsdecode(path)).absolute()
+        self._state = state.st_size, state.st_mtime_ns, state.st_ino
 
     @classmethod
     def of(cls, descriptor: int, name: str) -> InputFile:
@@ -64,6 +77,26 @@ class InputFile:
         file = cls.__new__(cls)
         file._fd, file.shown, file.size = descriptor, name, 1 << 62
         return file
+
+    def __getstate__(self) -> dict[str, Any]:
+        if self._path is None:
+            raise TypeError("a temporary file cannot be copied")
+        return {key: value for key, value in vars(self).items() if key != "_fd"}
+
+    @property
+    def _descriptor(self) -> int:
+        if self._fd < 0:
+            with _reopening:
+                if self._fd < 0:
+                    self._reopen()
+        return self._fd
+
+    def _reopen(self) -> None:
+        assert self._path is not None
+        found = InputFile(self._path, self._noun)
+        if found._state != self._state:
+            raise InputError(f"{self.shown}: has changed since it was opened; open it again")
+        self._fd, found._fd = found._fd, -1
 
     def read(self, offset: int, count: int) -> bytes:
         """The bytes at an offset, all of them.
@@ -78,7 +111,7 @@ class InputFile:
         parts: list[bytes] = []
         while count:
             try:
-                part = os.pread(self._fd, min(count, 1 << 30), offset)
+                part = os.pread(self._descriptor, min(count, 1 << 30), offset)
             except OSError as error:
                 raise self._outside(error) from error
             if not part:
@@ -94,7 +127,7 @@ class InputFile:
         """Fill a flat, writable view of bytes from an offset."""
         while len(view):
             try:
-                done = os.preadv(self._fd, [view[: 1 << 30]], offset)
+                done = os.preadv(self._descriptor, [view[: 1 << 30]], offset)
             except OSError as error:
                 raise self._outside(error) from error
             if not done:

@@ -27,6 +27,9 @@ class Keeper:
         self._making: set[Hashable] = set()
         self._change = Condition()
 
+    def __reduce__(self) -> tuple[type, tuple[int]]:
+        return type(self), (self._limit,)  # a copy starts empty
+
     def get(self, key: Hashable, make: Callable[[], Made]) -> Made:
         """The array of a key; `make` is called in one thread while others wait for it."""
         with self._change:

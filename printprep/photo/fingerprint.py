@@ -25,6 +25,7 @@ class Fingerprinted:
 
         self._inner, self._digest = inner, xxhash.xxh3_128_digest
         self.height, self.width = inner.height, inner.width
+        self.row_step = int(getattr(inner, "row_step", 1))
         self._rows = np.zeros((self.height, 16), np.uint8)
         self._seen = np.zeros(self.height, np.bool_)
 

@@ -43,6 +43,25 @@ class Metadata:
 
         return replace(self, xmp=with_ticket(self.xmp, ticket))
 
+    @property
+    def ticket(self) -> str | None:
+        """The job ticket in the XMP packet; None where there is none."""
+        from printprep.photo._xmp import ticket_in
+
+        return ticket_in(self.xmp) if self.xmp else None
+
+    def fingerprint(self, more: str = "") -> str:
+        """A hash of everything here and of a text beside it: XXH3 (128 bits), 32 hexadecimal digits."""
+        import xxhash
+
+        digest = xxhash.xxh3_128(repr((more, self.order, len(self.xmp))).encode())
+        digest.update(self.xmp)
+        for entries in (self.tags, self.exif, self.gps, self.interop):
+            digest.update(repr([(e.tag, e.kind, e.count) for e in entries]).encode())
+            for entry in entries:
+                digest.update(entry.data)
+        return str(digest.hexdigest())
+
 
 def ticket_text(path: AnyPath) -> str | None:
     """The job ticket in a file; None where it holds none.

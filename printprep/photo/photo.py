@@ -117,6 +117,8 @@ class Photo:
         What was interpreted or left out on reading: one sentence each, without the file's name.
     compression : str
         How the source is stored; the output is stored alike where possible.
+    ticket : callable, optional
+        Of a prepared photo: gives the job ticket, and is called once all pixels have been written.
     """
 
     pixels: Pixels
@@ -126,6 +128,7 @@ class Photo:
     path: Path | None = None
     announcements: tuple[str, ...] = ()
     compression: str = "none"
+    ticket: Callable[[], str] | None = field(default=None, repr=False, compare=False)
 
     @classmethod
     def from_array(
@@ -179,6 +182,15 @@ class Photo:
         """(height, width, 3)."""
         return self.height, self.width, 3
 
+    @property
+    def prepared(self) -> bool:
+        """Whether a pipeline is or was at work on it: its file carries a job ticket, or will."""
+        return self.ticket is not None or self.metadata.ticket is not None
+
+    def __getstate__(self) -> dict[str, Any]:
+        # a copy elsewhere must know its file still, to read it and never to replace it
+        return {**vars(self), "path": self.path and self.path.absolute()}
+
     def rows(self, top: int, bottom: int) -> NDArray[np.uint16]:
         """Rows from `top` up to, not including, `bottom`, as a new (rows, width, 3) array."""
         if not 0 <= top < bottom <= self.height:
@@ -208,14 +220,11 @@ class Photo:
         compress: str | None = None,
         threads: int | None = None,
         progress: Callable[[int], None] | None = None,
-        ticket: Callable[[], str] | None = None,
     ) -> Written:
         """Write as a 16-bit RGB TIFF, whole or not at all; see `printprep.photo.write.write`."""
         from printprep.photo.write import write
 
-        return write(
-            self, path, overwrite=overwrite, compress=compress, threads=threads, progress=progress, ticket=ticket
-        )
+        return write(self, path, overwrite=overwrite, compress=compress, threads=threads, progress=progress)
 
 
 def _sixteen(array: NDArray[Any]) -> NDArray[np.uint16]:

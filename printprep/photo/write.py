@@ -55,7 +55,6 @@ def write(
     compress: str | None = None,
     threads: int | None = None,
     progress: Callable[[int], None] | None = None,
-    ticket: Callable[[], str] | None = None,
     band_bytes: int = limits.BAND_BYTES,
 ) -> Written:
     """Write a photograph as a 16-bit RGB TIFF.
@@ -63,7 +62,7 @@ def write(
     Parameters
     ----------
     photo : Photo
-        Its pixels are read in bands, by several threads.
+        Its pixels are read in bands, by several threads. Where it has a ticket, the file gets it.
     path : str, bytes or path
         Must end in .tif or .tiff; its folder must exist.
     overwrite : bool
@@ -74,8 +73,6 @@ def write(
         As many as processors where not given. The bytes do not depend on it.
     progress : callable, optional
         Called with the number of rows done so far, one call at a time, from any thread.
-    ticket : callable, optional
-        Called once all pixels are written; its text becomes the job ticket.
     band_bytes : int
         Pixels read at once by each thread. The bytes do not depend on it.
 
@@ -97,19 +94,30 @@ def write(
 
     In every case nothing is left behind, and what was there before is unchanged.
     """
-    name: object = photo.compression if compress is None else compress
-    if not isinstance(name, str) or (name != "none" and name not in ENCODERS):
-        raise ParameterError("compress", name, f"must be one of: none, {', '.join(ENCODERS)}")
+    name = photo.compression if compress is None else compress
+    check_compression(name)
     with Sink(path, photo.path, overwrite=overwrite) as sink:
         try:
             job = _Job(photo, sink, name, thread_count(threads), progress, band_bytes)
             offsets, counts, end = job.compressed() if name != "none" else job.plain()
-            metadata = photo.metadata.with_ticket(ticket()) if ticket else photo.metadata
+            metadata = photo.metadata.with_ticket(photo.ticket()) if photo.ticket else photo.metadata
             size, big = finish(sink, replace(photo, metadata=metadata), name, job.strip_rows, offsets, counts, end)
         except MemoryError:
             raise OutsideError(f"{sink.shown}: more memory is needed than there is; free some") from None
         sink.publish()
     return Written(Path(os.fsdecode(path)), size, name, big)
+
+
+def check_compression(name: object) -> None:
+    """See that `write` knows a compression, or is left the choice by None.
+
+    Raises
+    ------
+    ParameterError
+        If it does not.
+    """
+    if name is not None and not (isinstance(name, str) and (name == "none" or name in ENCODERS)):
+        raise ParameterError("compress", name, f"must be one of: none, {', '.join(ENCODERS)}")
 
 
 class _Job:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Generator, Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from queue import SimpleQueue
 from threading import Event, Lock
@@ -12,8 +13,19 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
 from printprep.compose import Pipeline, pipeline
-from printprep.errors import InputError, OutputError, OutsideError, ParameterError, PrintprepError, out_of_memory
-from printprep.record.job import Prepared, Progress, is_done, output_name, prepare
+from printprep.errors import (
+    AlreadyPrepared,
+    InputError,
+    OutputError,
+    OutsideError,
+    ParameterError,
+    PrintprepError,
+    out_of_memory,
+)
+from printprep.photo._text import shown
+from printprep.photo.profile import Profile
+from printprep.photo.write import check_compression
+from printprep.record.job import Prepared, Progress, output_name, prepare, standing
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor, Future
@@ -27,8 +39,16 @@ Job = tuple[Path, Path]
 Judge = Callable[..., Any]
 """``judge(before, after, profile, pipe)``: samples of the edit and of what was made of it; runs beside the job."""
 
+ManyProgress = Callable[[Path, int, int], None]
+"""Told of an edit, of pixels of it that were done since (first 0, when its size is known), and of all it has."""
+
+Name = Callable[[Path], str | os.PathLike[str]]
+"""What the output of an edit is called: a file's name, or a path, which is taken from the folder on."""
+
 _AT_ONCE = 3
 """Files in work at once in one process: one is opened, one computes, one is made durable."""
+
+_ANEW = "is another edit than {} was made of, which was replaced: it has changed since, or only has the same name"
 
 _AHEAD = 1000
 """Jobs handed to an executor ahead of the results: enough for hundreds of workers, little for a million files."""
@@ -40,12 +60,14 @@ class Options:
 
     Parameters
     ----------
-    overwrite, compress, threads, assume
+    overwrite, compress, threads, assume, again
         As for `printprep.prepare`.
     skip_done : bool
-        Leave out files whose output is there, made the same way.
+        As for `prepare_many`.
     judge : callable, optional
         See `Judge`; what it returns is ``Prepared.found``.
+    repeated : bool
+        Whether the job may have been done in this very run, by a worker that was lost before it could say so.
     """
 
     overwrite: bool = False
@@ -54,6 +76,8 @@ class Options:
     threads: int | None = None
     assume: str | Path | None = None
     judge: Judge | None = None
+    again: bool = False
+    repeated: bool = False
 
 
 class Batch:
@@ -70,35 +94,42 @@ class Batch:
     executor : concurrent.futures.Executor, optional
         Where; in this process if not given.
     progress : callable, optional
-        Told of pixels, in this process only.
+        Told of pixels, in this process only; one call at a time. What it raises ends the run, and comes out of it.
     """
 
     def __init__(
         self, jobs: list[Job], pipe: Pipeline, options: Options,
-        *, executor: Executor | None = None, progress: Progress | None = None,
+        *, executor: Executor | None = None, progress: ManyProgress | None = None,
     ) -> None:  # fmt: skip
         self._jobs, self._pipe, self._options, self._progress = jobs, pipe, options, progress
         self._executor, self._own = executor, None if executor else _threads(len(jobs), options.threads)
         self._waiting: dict[Future[Prepared], Path] = {}
-        self._stop, self._turn, self._finished = Event(), Lock(), 0
+        self._stop, self._turn, self._telling, self._finished = Event(), Lock(), Lock(), 0
+        self._raised: BaseException | None = None
 
     @property
     def remaining(self) -> int:
-        """Files that are not finished: still to come, stopped, or refused."""
+        """Files that another run would find undone: still to come, stopped, or refused."""
         return len(self._jobs) - self._finished
 
     def __iter__(self) -> Iterator[Prepared]:
         pool = self._executor or self._own
         results = self._here() if pool is None else self._pooled(pool)
         for result in results:
-            self._finished += result.error is None
+            self._count(result)
+            if self._raised is not None:
+                self.close()
+                raise self._raised
             yield result
+
+    def _count(self, result: Prepared) -> None:
+        self._finished += result.error is None or isinstance(result.error, AlreadyPrepared)
 
     def _here(self) -> Iterator[Prepared]:
         """One after the other in this thread: nothing is gained by another."""
         for path, output in self._jobs:
             try:
-                result = _one(path, output, self._pipe, self._options, self._told)
+                result = _one(path, output, self._pipe, self._options, partial(self._told, path))
             except Exception as error:
                 if len(self._jobs) == 1:
                     raise
@@ -130,19 +161,27 @@ class Batch:
 
     def _submit(self, pool: Executor, path: Path, output: Path) -> Future[Prepared]:
         if self._executor is None:
-            return pool.submit(_one, path, output, self._pipe, self._options, self._told, self._turn)
+            told = partial(self._told, path)
+            return pool.submit(_one, path, output, self._pipe, self._options, told, self._turn)
         options = self._options
         if options.threads is None:
             options = replace(options, threads=1)  # as many files at once as there are workers
         if not (options.overwrite or os.path.lexists(output)):
-            options = replace(options, skip_done=True)  # a lost worker's job is done again elsewhere
+            options = replace(options, repeated=True)
         return pool.submit(_away, path.absolute(), output.absolute(), self._pipe, options)
 
-    def _told(self, pixels: int, total: int) -> None:
-        if self._stop.is_set():
-            raise _Stopped
-        if self._progress is not None:
-            self._progress(pixels, total)
+    def _told(self, path: Path, pixels: int, total: int) -> None:
+        with self._telling:
+            if self._stop.is_set():
+                raise _Stopped
+            if self._progress is None:
+                return
+            try:
+                self._progress(path, pixels, total)
+            except BaseException as error:
+                self._raised = error
+                self._stop.set()
+                raise _Stopped from None
 
     def close(self) -> None:
         """End what is running here, leaving nothing torn, and take back what has not begun elsewhere."""
@@ -153,7 +192,7 @@ class Batch:
             self._own.shutdown(wait=True)
         for future in self._waiting:  # those that ended after the last result was taken
             if future.done() and not future.cancelled() and future.exception() is None:
-                self._finished += future.result().error is None
+                self._count(future.result())
         self._waiting.clear()
 
     def __enter__(self) -> Self:
@@ -170,13 +209,15 @@ def prepare_many(
     paper: str | Path | Paper | None = None,
     room: str | Path | Room | None = None,
     pipe: Pipeline | None = None,
+    name: Name | None = None,
     executor: Executor | None = None,
     overwrite: bool = False,
     skip_done: bool = False,
     compress: str | None = None,
     threads: int | None = None,
     assume: str | Path | None = None,
-    progress: Progress | None = None,
+    again: bool = False,
+    progress: ManyProgress | None = None,
     judge: Judge | None = None,
 ) -> Generator[Prepared, None, None]:
     """Prepare many files into a folder, each with the same paper and room.
@@ -191,45 +232,86 @@ def prepare_many(
         As for `printprep.pipeline`; or give `pipe`.
     pipe : Pipeline, optional
         In place of `paper` and `room`.
+    name : callable, optional
+        Given an edit's path, returns the name of its output; see `Name`.
     executor : concurrent.futures.Executor, optional
         Where to run: threads, processes (started by ``spawn`` or ``forkserver``), or a cluster's
         (``distributed.Client(address).get_executor()``), whose machines must see the files under the same
         paths. If not given, all cores work on one file after the other, and wait for the disk meanwhile.
-    overwrite, compress, assume, progress
-        As for `printprep.prepare`. `progress` is only told with no executor.
+    overwrite, compress, assume, again
+        As for `printprep.prepare`.
+    progress : callable, optional
+        ``progress(path, pixels, total)``: told of pixels of an edit that were done since (first 0, when its size
+        is known), and of all it has; only with no executor; from any thread, one call at a time. Raising in it
+        ends the run: what it raised comes out of the iterator, what is finished is kept.
     threads : int, optional
         For each file; if not given all cores, or one where an executor runs as many files as it has workers.
     skip_done : bool
-        Leave out files whose output is there, made the same way.
+        Leave out files whose output is there, made the same way of the same edit. Where the edit has changed
+        since, the output is replaced, if it is still as it was written.
     judge : callable, optional
         ``judge(before, after, profile, pipe)``, called beside each job with samples of the picture; what
-        it returns becomes ``Prepared.found``, and the samples are dropped. With an executor it must be
-        picklable, and the samples are dropped even without one.
+        it returns becomes ``Prepared.found``, what it raises ``Prepared.unjudged``, and the samples are
+        dropped. With an executor it and what it returns must be picklable, and the samples are dropped even
+        without one.
 
     Yields
     ------
     Prepared
-        As each ends, in that order; an error is a value, and the rest goes on. Closing the iterator
-        (or an interrupt) ends what is running, leaving no torn output.
+        As each ends, in that order; an error is a value, and the rest goes on. A file that is prepared
+        already is left out: its error is an `AlreadyPrepared`. Closing the iterator (or an interrupt) ends
+        what is running, leaving no torn output.
 
     Raises
     ------
     OutputError
         If two files would get one name, or the folder is missing.
+    ParameterError, UnknownName, InputError, PresetError
+        If an argument will not do, the paper or the room cannot be found, or one of them is named beside `pipe`.
+
+    All of these are raised by the call itself, before anything is done.
     """
     if isinstance(paths, (str, bytes, os.PathLike)):
         raise ParameterError("paths", paths, "must be a list of paths; put a single one in brackets")
     if executor is not None and not hasattr(executor, "submit"):
         raise ParameterError("executor", executor, "must be a concurrent.futures.Executor")
-    pipe = pipe or pipeline(paper=paper, room=room)
-    folder = Path(out_dir)
-    if not os.path.isdir(folder):  # noqa: PTH112  (false for every name that cannot be, where Path raises)
-        raise OutputError(f"{str(folder)!r}: no such folder; make it first")
-    jobs = [(Path(p), folder / output_name(p, pipe)) for p in paths]
+    if pipe is None:
+        pipe = pipeline(paper=paper, room=room)
+    elif not isinstance(pipe, Pipeline):
+        raise ParameterError("pipe", pipe, "must be a Pipeline; printprep.pipeline makes one")
+    elif paper is not None or room is not None:
+        raise ParameterError("pipe", pipe, "has a paper and a room of its own; leave out paper and room")
+    if not isinstance(out_dir, (str, os.PathLike)):
+        raise ParameterError("out_dir", out_dir, "must be a path")
+    if not os.path.isdir(out_dir):  # noqa: PTH112  (false for every name that cannot be, where Path raises)
+        raise OutputError(f"{os.fspath(out_dir)!r}: no such folder; make it first")
+    check_compression(compress)
+    if assume is not None:
+        Profile.load(assume)
+    jobs = [(path, Path(out_dir) / _named(path, pipe, name)) for path in map(_edit, paths)]
     refuse_clashes(jobs)
-    options = Options(overwrite, skip_done, compress, threads, assume, judge)
-    with Batch(jobs, pipe, options, executor=executor, progress=progress) as batch:
+    options = Options(overwrite, skip_done, compress, threads, assume, judge, again)
+    return _results(Batch(jobs, pipe, options, executor=executor, progress=progress))
+
+
+def _results(batch: Batch) -> Generator[Prepared, None, None]:
+    with batch:
         yield from batch
+
+
+def _edit(path: object) -> Path:
+    if not isinstance(path, (str, os.PathLike)):
+        raise ParameterError("paths", path, "must be paths")
+    return Path(path)
+
+
+def _named(path: Path, pipe: Pipeline, name: Name | None) -> str | os.PathLike[str]:
+    if name is None:
+        return output_name(path, pipe)
+    found = name(path)
+    if not isinstance(found, (str, os.PathLike)):
+        raise ParameterError("name", found, "must return a file's name, or a path")
+    return found
 
 
 def refuse_clashes(jobs: list[Job]) -> None:
@@ -272,13 +354,14 @@ def _one(
     """One job, its error as a value."""
     o = options
     try:
-        if o.skip_done and is_done(path, output, pipe):
+        found = standing(path, output, pipe, assume=o.assume) if o.skip_done or o.repeated else "none"
+        if found == "done":
             return Prepared(path, output, skipped=True)
+        anew = found == "outdated" and o.skip_done
         done = prepare(
-            path, output, pipe, overwrite=o.overwrite, compress=o.compress, threads=o.threads, assume=o.assume,
-            progress=progress, turn=turn,
+            path, output, pipe, overwrite=o.overwrite or anew, compress=o.compress, threads=o.threads,
+            assume=o.assume, again=o.again, progress=progress, turn=turn,
         )  # fmt: skip
-        return done if o.judge is None else _bare(done, o.judge(done.before, done.after, done.profile, pipe))
     except PrintprepError as error:
         return Prepared(path, error=error)
     except MemoryError:
@@ -288,6 +371,17 @@ def _one(
         return Prepared(path, error=OutsideError(f"{str(path)!r}: {reason}; see to the disk"))
     except _Stopped:
         return Prepared(path, error=InputError(f"{str(path)!r}: was not finished; run again with --skip-done"))
+    if anew:
+        done = replace(done, announcements=(*done.announcements, _ANEW.format(shown(output))))
+    return done if o.judge is None else _judged(done, o.judge, pipe)
+
+
+def _judged(done: Prepared, judge: Judge, pipe: Pipeline) -> Prepared:
+    """The same with what the judge finds; whatever happens to it, the file is written."""
+    try:
+        return _bare(done, judge(done.before, done.after, done.profile, pipe))
+    except Exception as error:
+        return replace(_bare(done, None), unjudged=_reason(error))
 
 
 def _away(path: Path, output: Path, pipe: Pipeline, options: Options) -> Prepared:
@@ -305,8 +399,10 @@ def _lost(path: Path, error: Exception) -> Prepared:
     """A job whose worker ended, or that failed in a way nobody foresaw."""
     if out_of_memory(error):
         return Prepared(path, error=OutsideError(f"{str(path)!r}: not enough memory; close other programs"))
-    said = str(error).splitlines()[:1]
-    reason = ": ".join([type(error).__name__, *said])
-    lost = OutsideError(f"{str(path)!r}: was not finished ({reason}); run again with --skip-done")
+    lost = OutsideError(f"{str(path)!r}: was not finished ({_reason(error)}); run again with --skip-done")
     lost.__cause__ = error
     return Prepared(path, error=lost)
+
+
+def _reason(error: Exception) -> str:
+    return ": ".join([type(error).__name__, *str(error).splitlines()[:1]])

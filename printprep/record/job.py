@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import os
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from threading import Lock
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,13 +16,14 @@ from numpy.typing import NDArray
 from printprep.compose import Pipeline
 from printprep.errors import PrintprepError
 from printprep.photo import read
-from printprep.photo.fingerprint import Fingerprinted
+from printprep.photo.fingerprint import fingerprint
 from printprep.photo.profile import Profile
-from printprep.record.ticket import make_ticket, read_ticket
+from printprep.record.ticket import read_ticket
 from printprep.render.sample import SamplePixels
+from printprep.ticket import PendingTicket
 
 Progress = Callable[[int, int], None]
-"""Told of pixels that are done, and of the picture's size in pixels; may raise to stop the job."""
+"""Told of pixels that were done since, and of the picture's size in pixels; may raise to stop the job."""
 
 
 @dataclass(frozen=True)
@@ -44,10 +46,12 @@ class Prepared:
         A sample of the edit's pixels, and the same pixels prepared; empty where a batch had them judged.
     found : object
         What the batch's judge made of the sample; see `prepare_many`.
+    unjudged : str
+        What the judge raised, if it did; the output was written all the same.
     error : PrintprepError or None
         Why nothing was written.
     skipped : bool
-        Whether the output was there already, made the same way.
+        Whether the output was there already, made the same way of the same edit.
     """
 
     input: Path
@@ -59,6 +63,7 @@ class Prepared:
     before: NDArray[np.uint16] = field(default_factory=lambda: np.zeros((0, 0, 3), np.uint16), repr=False)
     after: NDArray[np.uint16] = field(default_factory=lambda: np.zeros((0, 0, 3), np.uint16), repr=False)
     found: Any = None
+    unjudged: str = ""
     error: PrintprepError | None = None
     skipped: bool = False
 
@@ -77,6 +82,7 @@ def prepare(
     compress: str | None = None,
     threads: int | None = None,
     assume: str | Path | None = None,
+    again: bool = False,
     progress: Progress | None = None,
     turn: Lock | None = None,
 ) -> Prepared:
@@ -98,26 +104,25 @@ def prepare(
         All cores if not given; the result is the same for any number.
     assume : str or Path, optional
         Profile of files that carry none.
+    again : bool
+        Prepare the file even where it is prepared already.
     progress : callable, optional
-        Told of pixels done (first 0, when the size is known), and of all there are.
+        Told of pixels done since (first 0, when the size is known), and of all there are.
     turn : threading.Lock, optional
         Held while pixels are computed, not while the file is opened or made durable: of several files in
         work, one computes while others wait for the disk.
 
     Raises
     ------
+    AlreadyPrepared
+        If the file carries a job ticket.
     InputError, OutputError, OutsideError
         Nothing was written.
     """
     photo = read(path, assume=assume)
-    before = SamplePixels(marked := Fingerprinted(photo.pixels))
-    ready = pipe(replace(photo, pixels=before))
+    before = SamplePixels(photo.pixels)
+    ready = pipe(replace(photo, pixels=before), again=again)
     after = SamplePixels(ready.pixels)
-
-    def ticket() -> str:
-        digest = marked.hexdigest()
-        return make_ticket(pipe, photo.profile, width=photo.width, height=photo.height, pixel_hash=digest).to_json()
-
     seen, computing = 0, False
 
     def done_computing() -> None:
@@ -138,7 +143,7 @@ def prepare(
     computing = turn is not None and turn.acquire()
     try:
         replace(ready, pixels=after).write(
-            output, overwrite=overwrite, compress=compress, threads=threads, progress=told, ticket=ticket
+            output, overwrite=overwrite, compress=compress, threads=threads, progress=told
         )
     finally:
         done_computing()
@@ -163,19 +168,29 @@ def output_name(path: str | os.PathLike[str], pipe: Pipeline) -> str:
     return f"{Path(path).stem}.{plain(pipe.paper_name)}.{plain(pipe.room_name)}.tif"
 
 
-def is_done(path: Path, output: Path, pipe: Pipeline) -> bool:
-    """Whether an output is there already, made from an edit of this size and profile by the same pipeline."""
-    if not output.exists():
-        return False
+Standing = Literal["none", "done", "outdated"]
+"""Of an output: nothing to build on; made of this very edit in this very way; in this way, but of other pixels."""
+
+
+def standing(path: Path, output: Path, pipe: Pipeline, *, assume: str | Path | None = None) -> Standing:
+    """Whether an output is there already that the same job made, and whether of this edit as it is now.
+
+    The edit is read to be compared by its pixels' hash: sizes and times tell nothing certain, as pixels
+    may change within the same size, and times are those of copying. An output whose pixels are no longer
+    those that were written counts as nothing to build on: somebody has worked on it.
+    """
     try:
-        photo, ticket = read(path), read_ticket(output)
+        made = read_ticket(output)
+        photo = read(path, assume=assume)
+        ticket = pipe(photo, again=True).ticket
+        assert isinstance(ticket, PendingTicket)
+        said = json.loads(made.to_json())
+        if any(said[key] != value for key, value in json.loads(json.dumps(ticket.job)).items()):
+            return "none"
+        edit = {**ticket.known_of_edit, "xxh3_128": ticket.edit.hexdigest()}
+        if said["source_profile"] == ticket.source_profile and said["edit"] == edit:
+            return "done"
+        untouched = said["prepared"] == {"xxh3_128": fingerprint(read(output).pixels)}
+        return "outdated" if untouched else "none"
     except PrintprepError:
-        return False
-    expected = make_ticket(
-        pipe,
-        photo.profile,
-        width=photo.width,
-        height=photo.height,
-        pixel_hash=str(ticket.edit.get("xxh3_128")),
-    )
-    return ticket.to_json() == expected.to_json()
+        return "none"  # preparing it will say what is wrong

@@ -2,21 +2,15 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
-from printprep import __version__
-from printprep.adjust._registry import step_name
-from printprep.compose import Pipeline
 from printprep.errors import InputError
-from printprep.photo.profile import Profile
-
-_KIND = "printprep job ticket"
-_SCHEMA = 1
+from printprep.ticket import KIND as _KIND
+from printprep.ticket import SCHEMA as _SCHEMA
 
 
 @dataclass(frozen=True)
@@ -36,7 +30,10 @@ class Ticket:
     hand_over : str
         ``source`` or ``paper``.
     edit : mapping
-        ``xxh3_128`` of the edit's pixels as read, row by row, and its ``width`` and ``height``.
+        ``xxh3_128`` of the edit's pixels as read, row by row, its ``width`` and ``height``, and
+        ``metadata_xxh3_128`` of its metadata and resolution.
+    prepared : mapping
+        ``xxh3_128`` of the prepared pixels.
     """
 
     version: str
@@ -47,6 +44,7 @@ class Ticket:
     source_profile: Mapping[str, Any]
     hand_over: str
     edit: Mapping[str, Any] = field(default_factory=dict)
+    prepared: Mapping[str, Any] = field(default_factory=dict)
 
     def to_json(self) -> str:
         """The ticket as it is embedded: JSON, keys sorted, one line."""
@@ -100,43 +98,6 @@ def _light(room: Mapping[str, Any]) -> str:
     return text + (f", glazing {room['glazing']}" if room.get("glazing", "none") != "none" else "")
 
 
-def make_ticket(pipe: Pipeline, profile: Profile, *, width: int, height: int, pixel_hash: str) -> Ticket:
-    """The ticket of a job: this pipeline on this edit.
-
-    Parameters
-    ----------
-    pipe : Pipeline
-        What was done.
-    profile : Profile
-        The edit's profile.
-    width, height : int, pixels
-        Of the edit.
-    pixel_hash : str
-        Hash of the edit's pixels.
-    """
-    paper, room = pipe.paper, pipe.room
-    live = pipe.plan(profile).steps
-    return Ticket(
-        version=__version__,
-        paper={
-            "name": pipe.paper_name,
-            "title": paper.title,
-            "kind": paper.kind,
-            "surface": paper.surface,
-            "white": paper.white,
-            "black": paper.black,
-            "fingerprint": paper.fingerprint,
-            "neutral_black_L": round(paper.neutral_black, 3),
-        },
-        room={"name": pipe.room_name, **asdict(room)},
-        sheet=asdict(pipe.sheet),
-        steps=tuple({"step": step_name(s), **asdict(s)} for s in live),
-        source_profile={"description": profile.description, "sha256": hashlib.sha256(profile.data).hexdigest()},
-        hand_over=pipe.hand_over,
-        edit={"xxh3_128": pixel_hash, "width": width, "height": height},
-    )
-
-
 def read_ticket(path: str | Path) -> Ticket:
     """The ticket inside a prepared file.
 
@@ -149,7 +110,7 @@ def read_ticket(path: str | Path) -> Ticket:
 
     text = ticket_text(path)
     if text is None:
-        raise InputError(f"{str(path)!r}: has no job ticket; only files written by printprep prepare carry one")
+        raise InputError(f"{str(path)!r}: has no job ticket; only prepared pictures carry one")
     try:
         return Ticket.from_json(text)
     except InputError as error:

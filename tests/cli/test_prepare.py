@@ -112,7 +112,11 @@ def test_ticket_says_what_was_done(tmp_path: Path) -> None:
 def test_a_prepared_file_can_be_prepared_again(tmp_path: Path) -> None:
     edit = save(tmp_path / "a.tif")
     run("prepare", edit, *ROOM, "-o", "b.tif", cwd=tmp_path)
-    run("prepare", "b.tif", "--paper", "gloss", "--room", "viewing-booth", "-o", "c.tif", cwd=tmp_path)
+    again = ("prepare", "b.tif", "--paper", "gloss", "--room", "viewing-booth", "-o", "c.tif")
+    line = one_line_error(run(*again, cwd=tmp_path))
+    assert line == "printprep: 'b.tif': is prepared already; take the edit that it was made from, or add --again"
+    assert not (tmp_path / "c.tif").exists()
+    run(*again, "--again", cwd=tmp_path)
     ticket = json.loads(run("ticket", "c.tif", "--json", cwd=tmp_path).stdout)
     assert ticket["paper"]["name"] == "gloss"
 
@@ -166,6 +170,110 @@ def test_several_files_go_to_a_folder(tmp_path: Path) -> None:
     assert other.returncode == 2
     assert other.stderr.count("exists already") == 3
     assert "existing folder" in one_line_error(run("prepare", *edits, *ROOM, "-o", "none", cwd=tmp_path))
+
+
+def test_own_outputs_are_no_edits(tmp_path: Path) -> None:
+    """The same command twice in the edits' own folder, with a pattern, as every day."""
+    for name in "ab":
+        save(tmp_path / f"{name}.tif", photograph()[:60, :60])
+    assert run("prepare", *sorted(tmp_path.glob("*.tif")), *ROOM, cwd=tmp_path).returncode == 0
+    before = {p.name: digest(p) for p in tmp_path.glob("*.tif")}
+    assert len(before) == 4
+    for more, status in (([], 2), (["--skip-done"], 0), (["--overwrite"], 0)):  # without, the outputs exist already
+        again = run("prepare", *sorted(tmp_path.glob("*.tif")), *ROOM, *more, cwd=tmp_path)
+        assert again.returncode == status, again.stderr
+        assert {p.name: digest(p) for p in tmp_path.glob("*.tif")} == before
+        counted = "of 4 files 2 are prepared already and were left out; add --again to prepare such files once more"
+        assert again.stderr.splitlines().count(f"printprep: {counted}") == 1
+        assert again.stderr.count("prepared already") == 1
+    outputs = sorted(tmp_path.glob("*.cotton-rag.*.tif"))
+    only = run("prepare", *outputs, *ROOM, cwd=tmp_path)
+    assert (only.returncode, only.stdout, len(only.stderr.splitlines())) == (0, "", 1)
+    insisted = run("prepare", *outputs, *ROOM, "--again", cwd=tmp_path)
+    assert insisted.returncode == 0
+    assert len(list(tmp_path.glob("*.tif"))) == 6
+
+
+def test_an_edit_that_changed_is_done_again(tmp_path: Path) -> None:
+    edit = save(tmp_path / "a.tif", photograph()[:60, :60])
+    state = edit.stat()
+    assert run("prepare", edit, *ROOM, cwd=tmp_path).returncode == 0
+    output = tmp_path / "a.cotton-rag.evening-sitting-room.tif"
+    first = digest(output)
+    save(edit, photograph()[:60, :60] // 2)  # every pixel halved: the same size, and given the same time
+    os.utime(edit, ns=(state.st_atime_ns, state.st_mtime_ns))
+    assert edit.stat().st_size == state.st_size
+    again = run("prepare", edit, *ROOM, "--skip-done", cwd=tmp_path)
+    assert again.returncode == 0, again.stderr
+    assert "is another edit than" in again.stderr
+    assert "done already" not in again.stderr
+    assert digest(output) != first
+    assert run("prepare", edit, *ROOM, "-o", "fresh.tif", cwd=tmp_path).returncode == 0
+    assert digest(output) == digest(tmp_path / "fresh.tif")
+    third = run("prepare", edit, *ROOM, "--skip-done", cwd=tmp_path)
+    assert third.stderr.count("done already") == 1
+
+
+def test_a_file_that_was_written_is_done_whatever_becomes_of_its_judgement(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from printprep.check import verdict
+    from printprep.cli.prepare import command
+
+    def fails(*_: object) -> None:
+        raise ZeroDivisionError("never seen")
+
+    monkeypatch.setattr(verdict, "verdict", fails)
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    edits = [save(tmp_path / f"{n}.tif", photograph()[:60, :60]) for n in "ab"]
+    for files in (edits[:1], edits):
+        arguments = [*map(str, files), *ROOM, "--overwrite"]
+        assert command.main(arguments, standalone_mode=False) == 0
+        shown = capsys.readouterr()
+        assert shown.out.count(".cotton-rag.evening-sitting-room.tif") == len(files)
+        assert shown.err.count("could not be told (ZeroDivisionError: never seen)") == len(files)
+    assert len(list(tmp_path.glob("?.cotton-rag.*.tif"))) == 2
+
+
+def test_done_is_found_where_the_profile_is_assumed(tmp_path: Path) -> None:
+    edit = save(tmp_path / "a.tif", photograph()[:60, :60], profile=b"")
+    for _ in range(2):
+        result = run("prepare", edit, *ROOM, "--assume", "sRGB", "--skip-done", cwd=tmp_path)
+        assert result.returncode == 0, result.stderr
+    assert "done already" in result.stderr
+
+
+def test_a_folder_is_made_where_its_name_says_so(tmp_path: Path) -> None:
+    edits = [save(tmp_path / f"{n}.tif", photograph()[:60, :60]) for n in "ab"]
+    names = [f"{n}.cotton-rag.evening-sitting-room.tif" for n in "ab"]
+    assert run("prepare", *edits, *ROOM, "-o", "prepared/", cwd=tmp_path).returncode == 0
+    assert sorted(p.name for p in (tmp_path / "prepared").iterdir()) == names
+    assert run("prepare", edits[0], *ROOM, "-o", "one/", cwd=tmp_path).returncode == 0
+    assert [p.name for p in (tmp_path / "one").iterdir()] == names[:1]
+    assert run("prepare", edits[0], *ROOM, "-o", "one/", "--overwrite", cwd=tmp_path).returncode == 0  # there already
+
+
+@pytest.mark.parametrize(
+    ("output", "message"),
+    [
+        ("", "-o '': names nothing; give a file's name, or a folder's"),
+        ("none/below/", "'none/below/': cannot be made where no folder is; make the one above it first"),
+        ("a.tif/", "'a.tif/': is no folder; choose another name"),
+        ("a.tif/below/", "'a.tif/below/': cannot be made where no folder is; make the one above it first"),
+        ("none", "'none': is no folder, and no name ending in .tif or .tiff; end it in / to make a folder"),
+    ],
+)
+def test_names_of_folders_that_will_not_do(tmp_path: Path, output: str, message: str) -> None:
+    edit = save(tmp_path / "a.tif", photograph()[:40, :40])
+    line = one_line_error(run("prepare", edit, *ROOM, "-o", output, cwd=tmp_path))
+    assert line.removeprefix("printprep: ").startswith(message)
+    assert [p.name for p in tmp_path.iterdir() if p.name[0] != "."] == ["a.tif"]
+
+
+def test_a_folder_that_nothing_was_written_to_is_not_left(tmp_path: Path) -> None:
+    (tmp_path / "bad.tif").write_bytes(b"no picture")
+    one_line_error(run("prepare", tmp_path / "bad.tif", *ROOM, "-o", "prepared/", cwd=tmp_path))
+    assert not (tmp_path / "prepared").exists()
 
 
 REFUSED = [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -59,7 +60,7 @@ def test_mutated(
     try:
         photo = read(path)
         pixels = np.asarray(photo)
-        photo.write(out, overwrite=True, ticket=lambda: "{}")
+        replace(photo, ticket=lambda: "{}").write(out, overwrite=True)
     except PrintprepError as error:
         message = str(error)
     else:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -104,17 +105,17 @@ def test_written_after_the_pixels_and_read_from_the_file(tmp_path: Path) -> None
         assert rows[-1] == 20  # all pixels have passed
         return TICKET
 
-    photo.write(tmp_path / "b.tif", progress=rows.append, ticket=ticket)
+    replace(photo, ticket=ticket).write(tmp_path / "b.tif", progress=rows.append)
     assert ticket_text(tmp_path / "b.tif") == TICKET
     with tifffile.TiffFile(tmp_path / "b.tif") as tif:
         assert tif.pages[0].tags[700].value == with_ticket(XMP, TICKET)
-    read(tmp_path / "b.tif").write(tmp_path / "c.tif", ticket=lambda: "{}")  # of a prepared file
+    replace(read(tmp_path / "b.tif"), ticket=lambda: "{}").write(tmp_path / "c.tif")  # of a prepared file
     assert ticket_text(tmp_path / "c.tif") == "{}"
 
 
 def test_without_xmp_before(tmp_path: Path) -> None:
     photo = Photo.from_array(picture())
-    photo.write(tmp_path / "b.tif", ticket=lambda: TICKET)
+    replace(photo, ticket=lambda: TICKET).write(tmp_path / "b.tif")
     assert ticket_text(tmp_path / "b.tif") == TICKET
     assert Metadata().with_ticket(TICKET).xmp == read(tmp_path / "b.tif").metadata.xmp
 

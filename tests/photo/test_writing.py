@@ -219,8 +219,8 @@ def test_fingerprints_through_the_writer(tmp_path: Path, photo: Photo) -> None:
     wanted, found = fingerprint(photo.pixels), set()
     for compress, threads in (("none", 1), ("lzw", 2), ("zstd", 3)):
         passed = Fingerprinted(photo.pixels)
-        replace(photo, pixels=passed).write(
-            tmp_path / "a.tif", overwrite=True, compress=compress, threads=threads, ticket=passed.hexdigest
+        replace(photo, pixels=passed, ticket=passed.hexdigest).write(
+            tmp_path / "a.tif", overwrite=True, compress=compress, threads=threads
         )
         found |= {passed.hexdigest(), fingerprint(read(tmp_path / "a.tif").pixels)}
     assert found == {wanted}

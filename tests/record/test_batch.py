@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import multiprocessing
 import threading
+import time
 from collections.abc import Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -15,7 +16,7 @@ import numpy as np
 import pytest
 
 from printprep.compose import Pipeline, pipeline
-from printprep.errors import InputError, OutputError, OutsideError
+from printprep.errors import InputError, OutputError, OutsideError, ParameterError, PrintprepError, UnknownName
 from printprep.photo import Photo, read
 from printprep.record.batch import Batch, Options, prepare_many
 from printprep.record.job import Prepared, prepare
@@ -122,8 +123,8 @@ def test_done_is_left_out_and_other_work_is_not(edits: list[Path], pipe: Pipelin
     results = {r.input.name: r.skipped for r in prepare_many(edits, out, pipe=pipe, skip_done=True)}
     assert results == {"a.tif": True, "b.tif": True, "c.tif": False, "d.tif": False, "e.tif": False}
     assert digests(out) == before | digests(out)
-    tiff(edits[0], pixels=picture(61, 40))  # the edit was cut anew since
-    (result,) = prepare_many(edits[:1], out, pipe=pipe, skip_done=True)
+    other = pipeline(paper="cotton-rag", room="hallway", settings={"gamut-fit.detail": 0, "shadow-lift.strength": 0.1})
+    (result,) = prepare_many(edits[:1], out, pipe=other, skip_done=True)  # made another way
     assert isinstance(result.error, OutputError)
 
 
@@ -186,20 +187,138 @@ def test_closing_stops_at_once_keeps_what_is_finished_and_counts_the_rest(
 
 
 def test_progress_is_told_of_every_pixel(edits: list[Path], pipe: Pipeline, out: Path) -> None:
-    told: list[tuple[int, int]] = []
+    told: list[tuple[Path, int, int]] = []
     list(prepare_many(edits, out, pipe=pipe, progress=lambda *a: told.append(a)))
-    assert sum(done for done, _ in told) == 5 * 2400
-    assert [done for done, _ in told].count(0) == 5
-    assert {total for _, total in told} == {2400}
+    for path in edits:
+        assert sum(done for file, done, _ in told if file == path) == 2400
+        assert [done for file, done, _ in told if file == path].count(0) == 1
+    assert {total for _, _, total in told} == {2400}
 
 
 def test_two_files_for_one_name_are_refused(edits: list[Path], pipe: Pipeline, out: Path) -> None:
     (out / "sub").mkdir()
     twin = tiff(out / "sub" / "a.tif")
     with pytest.raises(OutputError, match="would both be written there"):
-        next(prepare_many([edits[0], twin], out, pipe=pipe))
-    with pytest.raises(OutputError, match="no such folder"):
-        next(prepare_many(edits, out / "none", pipe=pipe))
+        prepare_many([edits[0], twin], out, pipe=pipe)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "error", "words"),
+    [
+        ({"out_dir": "none"}, OutputError, "no such folder"),
+        ({"out_dir": ""}, OutputError, "no such folder"),
+        ({"out_dir": None}, ParameterError, "out_dir"),
+        ({"paper": "cotton-rat"}, UnknownName, "did you mean cotton-rag"),
+        ({"room": "lux=-4"}, ParameterError, "lux"),
+        ({"paper": None}, PrintprepError, "no paper is named"),
+        ({"paths": [3]}, ParameterError, "paths"),
+        ({"executor": "two"}, ParameterError, "executor"),
+        ({"compress": "jpeg"}, ParameterError, "compress"),
+        ({"assume": "sBGR"}, UnknownName, "sRGB"),
+        ({"name": lambda path: 3}, ParameterError, "name"),
+        ({"name": lambda path: "same.tif"}, OutputError, "would both be written there"),
+    ],
+)
+def test_what_will_not_do_is_refused_at_the_call(
+    edits: list[Path], out: Path, wrong: dict[str, Any], error: type[Exception], words: str
+) -> None:
+    right: dict[str, Any] = {"paths": edits, "out_dir": out, "paper": "cotton-rag", "room": "hallway"}
+    with pytest.raises(error, match=words):
+        prepare_many(**(right | wrong))  # not iterated
+    assert not list(out.iterdir())
+
+
+def test_a_pipeline_and_a_paper_are_not_named_together(edits: list[Path], pipe: Pipeline, out: Path) -> None:
+    with pytest.raises(ParameterError, match="has a paper and a room of its own"):
+        prepare_many(edits, out, pipe=pipe, paper="gloss")
+    with pytest.raises(ParameterError, match="has a paper and a room of its own"):
+        prepare_many(edits, out, pipe=pipe, room="office")
+    with pytest.raises(ParameterError, match="must be a Pipeline"):
+        prepare_many(edits, out, pipe="cotton-rag")  # type: ignore[arg-type]
+
+
+def broken_judge(*_: object) -> float:
+    """A judge that other processes can find."""
+    raise ZeroDivisionError("what is\nthis")
+
+
+@pytest.mark.parametrize("number", [1, 5])
+@pytest.mark.parametrize("where", ["here", "one thread", "processes"])
+def test_a_judge_that_raises_takes_no_file_away(
+    edits: list[Path], pipe: Pipeline, out: Path, number: int, where: str
+) -> None:
+    spawn = multiprocessing.get_context("spawn")
+    pool = ProcessPoolExecutor(1, mp_context=spawn) if where == "processes" else None
+    more: dict[str, Any] = {"threads": 1} if where == "one thread" else {}
+    results = list(prepare_many(edits[:number], out, pipe=pipe, judge=broken_judge, executor=pool, **more))
+    if pool:
+        pool.shutdown()
+    assert len(results) == number
+    for result in results:
+        assert result.error is None
+        assert result.output is not None
+        assert result.output.exists()
+        assert (result.found, result.unjudged) == (None, "ZeroDivisionError: what is")
+
+
+class Enough(Exception):
+    """Not an error: a caller who changed their mind."""
+
+
+@pytest.mark.parametrize("number", [1, 5])
+@pytest.mark.parametrize("threads", [1, 2])
+@pytest.mark.parametrize("raised", [Enough, KeyboardInterrupt, InputError])
+@pytest.mark.parametrize("at", [0, 1])
+def test_raising_in_progress_ends_the_run(
+    edits: list[Path], pipe: Pipeline, out: Path, number: int, threads: int, raised: type[BaseException], at: int
+) -> None:
+    calls = 0
+
+    def stop(path: Path, pixels: int, total: int) -> None:
+        nonlocal calls
+        calls += 1
+        if bool(pixels) == bool(at):
+            raise raised("enough")
+
+    before = threading.active_count()
+    with pytest.raises(raised, match="enough"):
+        list(prepare_many(edits[:number], out, pipe=pipe, progress=stop, threads=threads))
+    assert not list(out.iterdir())  # nothing was finished, nothing is torn
+    assert calls <= 1 + at * 3
+    assert threading.active_count() == before
+
+
+def test_a_run_that_is_ended_keeps_what_is_finished(edits: list[Path], pipe: Pipeline, out: Path) -> None:
+    def stop(path: Path, pixels: int, total: int) -> None:
+        if path == edits[3]:
+            raise Enough
+
+    results: list[Prepared] = []
+    with pytest.raises(Enough):
+        results.extend(prepare_many(edits, out, pipe=pipe, progress=stop, threads=1))
+    assert [r.input for r in results] == edits[:3]
+    assert all(r.error is None for r in results)
+    assert len(list(out.iterdir())) == 3
+
+
+def test_progress_is_told_by_one_thread_at_a_time(edits: list[Path], pipe: Pipeline, out: Path) -> None:
+    inside = threading.Lock()
+
+    def told(path: Path, pixels: int, total: int) -> None:
+        assert inside.acquire(blocking=False)
+        time.sleep(0.005)
+        inside.release()
+
+    assert all(r.error is None for r in prepare_many(edits, out, pipe=pipe, progress=told))
+
+
+def test_outputs_are_named_by_a_function(edits: list[Path], pipe: Pipeline, out: Path, tmp_path: Path) -> None:
+    (out / "below").mkdir()
+    elsewhere = tmp_path / "elsewhere.tif"
+    names: dict[str, Any] = {"a.tif": "1.tif", "b.tif": Path("below") / "2.tif", "c.tif": elsewhere}
+    results = list(prepare_many(edits[:3], out, pipe=pipe, name=lambda path: names[path.name]))
+    assert sorted(str(r.output) for r in results) == sorted(map(str, [out / "1.tif", out / "below/2.tif", elsewhere]))
+    assert all(r.output is not None and r.output.exists() for r in results)
 
 
 def test_only_so_many_jobs_are_handed_out_ahead(

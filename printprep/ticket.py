@@ -1,0 +1,98 @@
+"""The ticket of a picture that a pipeline is at work on: told once its pixels have passed."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from printprep import __version__
+from printprep.adjust._registry import step_name
+from printprep.photo.fingerprint import Fingerprinted
+from printprep.photo.photo import Photo
+from printprep.render.plan import Plan
+
+KIND = "printprep job ticket"
+SCHEMA = 2
+"""1 knew neither the edit's metadata nor the prepared pixels."""
+
+
+@dataclass(frozen=True)
+class PendingTicket:
+    """What a prepared file will say of itself; calling it gives the JSON that is embedded.
+
+    Parameters
+    ----------
+    job : mapping
+        What is known before any pixel is read: version, paper, room, sheet, steps, hand-over.
+    source_profile : mapping
+        ``description`` and ``sha256`` of the edit's profile.
+    metadata : str
+        Fingerprint of the edit's metadata and resolution, which the prepared file takes over.
+    edit, made : Fingerprinted
+        The edit's pixels, and the prepared ones.
+    """
+
+    job: Mapping[str, Any]
+    source_profile: Mapping[str, Any]
+    metadata: str
+    edit: Fingerprinted
+    made: Fingerprinted
+
+    def __call__(self) -> str:
+        """The ticket as it is embedded: JSON, keys sorted, one line; pixels that nobody has asked for are read now."""
+        doc = {
+            "kind": KIND,
+            "schema": SCHEMA,
+            **self.job,
+            "source_profile": self.source_profile,
+            "edit": {**self.known_of_edit, "xxh3_128": self.edit.hexdigest()},
+            "prepared": {"xxh3_128": self.made.hexdigest()},
+        }
+        return json.dumps(doc, sort_keys=True, ensure_ascii=True)
+
+    @property
+    def known_of_edit(self) -> dict[str, Any]:
+        """What its ticket says of the edit, but for the hash of its pixels."""
+        return {"width": self.edit.width, "height": self.edit.height, "metadata_xxh3_128": self.metadata}
+
+
+def pending(
+    photo: Photo, plan: Plan, edit: Fingerprinted, made: Fingerprinted, names: tuple[str, str]
+) -> PendingTicket:
+    """The ticket of a photo that a plan is at work on.
+
+    Parameters
+    ----------
+    photo : Photo
+        The edit.
+    plan : Plan
+        What is done.
+    edit, made : Fingerprinted
+        Pixels before and after.
+    names : tuple of str
+        What paper and room are called.
+    """
+    paper, room = plan.on.paper, plan.on.room
+    job = {
+        "version": __version__,
+        "paper": {
+            "name": names[0],
+            "title": paper.title,
+            "kind": paper.kind,
+            "surface": paper.surface,
+            "white": paper.white,
+            "black": paper.black,
+            "fingerprint": paper.fingerprint,
+            "neutral_black_L": round(paper.neutral_black, 3),
+        },
+        "room": {"name": names[1], **asdict(room)},
+        "sheet": asdict(plan.on.sheet),
+        "steps": [{"step": step_name(s), **asdict(s)} for s in plan.steps],
+        "hand_over": plan.on.hand_over,
+    }
+    profile = photo.profile
+    source = {"description": profile.description, "sha256": hashlib.sha256(profile.data).hexdigest()}
+    return PendingTicket(job, source, photo.metadata.fingerprint(repr(photo.resolution)), edit, made)
