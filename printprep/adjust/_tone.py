@@ -15,7 +15,7 @@ paper white or black. Strong colours move less, see `apply`.
 pay. Least is felt where all pay alike, so the lift gives way to a straight line of slope -0.13 that eases out
 over the lighter half of the scale: it takes no tone on any paper below 0.87 of the slope it had. On a
 matte paper at 500 lx the edit's L* 0 to 20 gets 1.4 times its steps, and a mid grey is 1.4 L* lighter. Both
-steps at 50 lx give 1.6 times and 3.9 L*, and leave 0.89. At one and a half times the default strengths no
+steps at 50 lx give 1.6 times and 4 L*, and leave 0.89. At one and a half times the default strengths no
 tone under any light, on any paper, keeps less than 0.78.
 
 **The pane.** A pane lays a veil over black, and a gloss print behind one that faces a light wall has fewer
