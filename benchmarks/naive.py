@@ -24,7 +24,8 @@ def lines(bench: Bench) -> list[Line]:
     """A part of the picture for the plain way, the whole for ours; how far apart the results are."""
     from skimage.color import deltaE_ciede2000, rgb2lab
 
-    plan = pipeline(paper="cotton-rag", room="hallway", settings={"gamut-fit.glow": 0}).plan(Profile.named("sRGB"))
+    off = {"gamut-fit.glow": 0, "room-colour.strength": 0}
+    plan = pipeline(paper="cotton-rag", room="hallway", settings=off).plan(Profile.named("sRGB"))
     codes = photo(*((1000, 1500) if bench.quick else (4000, 6000)))
     part = np.ascontiguousarray(codes[:: 2 if bench.quick else 8, :: 2 if bench.quick else 8])
     engine, cores = plan.engine, len(os.sched_getaffinity(0))
@@ -58,7 +59,8 @@ def prepared(codes: NDArray[np.uint16], plan: Plan) -> NDArray[np.uint16]:
             strength: float = getattr(step, "strength", 0.0)
             curve = _tone.lift(view, strength) if lift else _tone.room(view, strength)
             L = lab[..., 0]
-            change = np.interp(L, view.lightness(), curve.added)
+            t = np.clip((np.hypot(lab[..., 1], lab[..., 2]) / (L + 16) - 0.6) / 0.8, 0, 1)
+            change = np.interp(L, view.lightness(), curve.added) * (1 - 0.6 * t * t * (3 - 2 * t))
             lab = np.stack([L + change, *(lab[..., k] * (1 + change / (L + 16)) for k in (1, 2))], axis=-1)
     xyz = (colour.Lab_to_XYZ(lab, white) - black * light) / (1 - black)
     rgb = colour.XYZ_to_RGB(xyz, space, white, "Bradford", apply_cctf_encoding=True)

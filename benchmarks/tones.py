@@ -2,8 +2,8 @@
 
 Edits are compared with black point compensation alone, on every shipped paper (plain-uncoated is FOGRA29L,
 coated-proof FOGRA39L) under six lights. Two viewers count visible steps: one whose eye adapts to each tone
-(DICOM PS3.14), one whose eye stays adapted to a fifth of paper white (Barten). ``python -m benchmarks.tones
-sweep`` shows how the default strengths were chosen.
+(DICOM PS3.14), one whose eye stays adapted to a fifth of paper white (Barten). Goals stand beside the figures.
+``python -m benchmarks.tones sweep`` shows which strength of room-brightness the viewers would choose.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
+from benchmarks import tones_goals
 from printprep import presets
 from printprep.adjust._base import Adjustment
 from printprep.adjust.highlight_hold import HighlightHold
@@ -67,11 +68,6 @@ def prepared(on: Conditions, *steps: Adjustment) -> Tone:
     return tone
 
 
-def closed_form(L: Array, black: float, s: float = 0.5, w: float = 25.0) -> Array:
-    """A hump on compensation's curve, for comparison: ``0.5 s Lk (1 - L/100) (L/w) exp(1 - L/w)``, L in the edit."""
-    return np.asarray(0.5 * s * black * (1 - L / 100) * (L / w) * np.exp(1 - L / w))
-
-
 def see(L: Array, on: Conditions) -> list[Seen]:
     """Both viewers' counts for the print's L* of the edit's L* 0, 1 .. 100."""
     light = luminance(L, on.paper, on.room)
@@ -117,24 +113,17 @@ def table(name: str, paper: Paper, glazing: Glazing = "none") -> None:
 
 
 def others(paper: Paper) -> None:
-    """The lift on its own, and the closed form, on one matte paper at 50 lx."""
+    """Each step on its own, on one matte paper at 50 lx."""
     on = Conditions(paper, Room(illuminance_lux=50))
-    edit = np.arange(101.0)
-    before = bare(edit, paper)
-
-    def hump(L: Array) -> Array:
-        edit_of = np.interp(L, before, edit)
-        return np.asarray(L + closed_form(edit_of, paper.neutral_black))
-
+    before = bare(np.arange(101.0), paper)
     print(f"\nmatte, black L* {paper.neutral_black:.1f}, at 50 lx")
     print("                              steps  JND 0-20  slope 40-60  least")
     rows: list[tuple[str, Tone]] = [
         ("compensation alone", lambda L: L),
-        ("closed form", hump),
         ("shadow-lift", prepared(on, ShadowLift())),
         ("room-brightness", prepared(on, RoomBrightness())),
         ("both", prepared(on, ShadowLift(), RoomBrightness())),
-        ("both at full strength", prepared(on, ShadowLift(strength=1), RoomBrightness(strength=1))),
+        ("both, the room in full", prepared(on, ShadowLift(), RoomBrightness(strength=1))),
     ]
     for name, tone in rows:
         seen = see(tone(before), on)[0]
@@ -277,6 +266,9 @@ def main() -> None:
         table(name, paper)
     for name in ("gloss", "cotton-rag"):
         table(name, papers[name], "clear")
+    tones_goals.goals(papers["cotton-rag"])
+    tones_goals.pane(papers)
+    tones_goals.spread(papers["cotton-rag"])
     others(papers["cotton-rag"])
     highlights(papers["gloss"])
     colours(papers["cotton-rag"])

@@ -125,8 +125,9 @@ def test_banded_equals_whole(pipe: pp.Pipeline, cuts: list[int]) -> None:
 
 def test_the_order_of_steps_and_presets_does_not_matter(pipe: pp.Pipeline) -> None:
     paper, room = pp.paper("cotton-rag"), pp.room("evening-sitting-room")
-    one = pp.Pipeline([pp.GamutFit(glow=0), pp.RoomBrightness(), pp.ShadowLift()], paper=paper, room=room)
-    two = pp.Pipeline([pp.ShadowLift(), pp.GamutFit(glow=0), pp.RoomBrightness()], paper=paper, room=room)
+    fit, colour = pp.GamutFit(glow=0), pp.RoomColour(strength=0.45)
+    one = pp.Pipeline([fit, colour, pp.RoomBrightness(), pp.ShadowLift()], paper=paper, room=room)
+    two = pp.Pipeline([pp.ShadowLift(), fit, pp.RoomBrightness(), colour], paper=paper, room=room)
     assert one.steps == two.steps == pipe.steps
 
 

@@ -8,12 +8,18 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
+from printprep.adjust.room_colour import RoomColour
 from printprep.check.basis import basis, caution
-from printprep.colour.lab import lch_from_lab, luminance_from_lightness, xyz_from_lab
+from printprep.colour.appearance import Eye
+from printprep.colour.blackpoint import compensate
+from printprep.colour.lab import lab_from_lch, lch_from_lab, luminance_from_lightness, xyz_from_lab
 from printprep.compose import pipeline
+from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import SOLIDS, Paper
 from printprep.conditions.room import Room
+from printprep.conditions.viewing import white_luminance
 from printprep.presets import load, shipped
 
 PAPERS = ("baryta", "canvas", "coated-proof", "cotton-rag", "gloss", "lustre", "plain-uncoated", "smooth-matte")
@@ -27,6 +33,7 @@ ROOMS = (
     "viewing-booth",
     "window-wall",
 )
+DIM = ("evening-sitting-room", "hallway", "museum")
 TYPICAL = tuple(p for p in PAPERS if p not in ("coated-proof", "plain-uncoated"))
 
 
@@ -84,7 +91,8 @@ def test_papers_bring_lift_and_fit_with_their_defaults(name: str) -> None:
 @pytest.mark.parametrize(("paper_name", "room_name"), list(zip(PAPERS, ROOMS, strict=True)))
 def test_papers_and_rooms_go_together(paper_name: str, room_name: str) -> None:
     pipe = pipeline(paper=paper_name, room=room_name)
-    assert [type(s).__name__ for s in pipe.steps] == ["ShadowLift", "RoomBrightness", "GamutFit"]
+    colour = ["RoomColour"] if room_name in DIM else []
+    assert [type(s).__name__ for s in pipe.steps] == ["ShadowLift", "RoomBrightness", *colour, "GamutFit"]
 
 
 # --- papers: density of black by way of CIE L* (ISO 5: D = -log10 R; CIE 15: L* of Y)
@@ -224,6 +232,48 @@ def test_dim_rooms_get_lighter_prints() -> None:
         grey = np.full((1, 1, 3), 0.35, np.float32)
         tones[name] = float(pipe.apply(grey, "sRGB").mean())
     assert tones["studio-check"] < tones["hallway"] < tones["evening-sitting-room"]
+
+
+@pytest.mark.parametrize("name", ROOMS)
+def test_dim_rooms_and_no_others_strengthen_colours(name: str) -> None:
+    assert (name in DIM) == (room(name).prepared_lux <= 100) == ("room-colour" in load(name, "room").adjust)
+
+
+# CIE 13.3:1995, sample 13; Munsell 2.2YR 6.47/4.1 and 3YR 3.7/3.2 under D50 by way of colour-science
+SKIN = [(80.77, 13.71, 21.84), (65.93, 15.31, 17.37), (37.84, 13.86, 14.65)]
+
+
+@pytest.mark.parametrize("paper_name", PAPERS)
+@pytest.mark.parametrize("name", DIM)
+def test_skin_gains_little_where_colours_are_strengthened(name: str, paper_name: str) -> None:
+    pipe = pipeline(paper=paper_name, room=name)
+    on = Conditions(pipe.paper, pipe.room)
+    lab = compensate(np.array(SKIN), 0, on.black).astype(np.float32)
+    lift, brightness, colour, _ = pipe.steps
+    lab = brightness(lift(lab, on), on)
+    assert isinstance(colour, RoomColour)
+    gained = lch_from_lab(colour(lab, on))[:, 1] - lch_from_lab(lab)[:, 1]
+    assert 0.3 < gained.max() <= 2
+
+
+@pytest.mark.parametrize("paper_name", ["cotton-rag", "gloss"])
+def test_at_50_lx_colours_within_the_gamut_come_nearer_to_the_edits(paper_name: str) -> None:
+    # CIECAM16's colourfulness M (CIE 248:2022) against the reference viewing, a third of the gamut's chroma
+    pipe = pipeline(paper=paper_name, room="evening-sitting-room")
+    on, hue = Conditions(pipe.paper, pipe.room), np.arange(0, 360, 15.0)
+    chroma = pipe.paper.solid.max_chroma(np.full(24, 50.0), hue) / 3
+    lab = lab_from_lch(np.stack([np.full(24, 50.0), chroma, hue], -1)).astype(np.float32)
+    white = [500 * on.paper.white_reflectance / math.pi, white_luminance(on.paper, on.room)]
+    edit = Eye(0.2 * white[0]).see(xyz_from_lab(lab)).M
+    _, brightness, colour, _ = pipe.steps
+
+    def share(seen: NDArray[np.float32]) -> float:
+        return float(np.mean(Eye(0.2 * white[1]).see(xyz_from_lab(seen)).M / edit))
+
+    lighter = brightness(lab, on)
+    assert share(lab) < 0.83
+    assert share(lighter) < 0.87
+    assert share(colour(lighter, on)) > 0.91
 
 
 def test_shipped_files_are_small_plain_text_without_paths_of_this_machine() -> None:

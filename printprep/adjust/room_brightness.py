@@ -21,9 +21,8 @@ class RoomBrightness(Adjustment):
     ----------
     strength : float, 0 to 1.5, optional
         1 gives every tone the share of the visible range that it has in the reference viewing; less
-        carries it part of the way, by ratio of light. Not given: 0.8 in rooms dimmer than the reference
-        (less below about 4 lx, see `printprep.adjust._tone`), and 0 in brighter ones, since nobody wants a
-        darker print unasked.
+        carries it part of the way, by ratio of light. Not given: 0.45 in rooms dimmer than the reference,
+        and 0 in brighter ones, since nobody wants a darker print unasked.
 
     Raises
     ------
@@ -32,10 +31,10 @@ class RoomBrightness(Adjustment):
 
     Notes
     -----
-    Equal shares of the range of visible steps (DICOM PS3.14) for the same framed print under the reference
-    light and under the room's. The pane counts on both sides, so its veil is left to shadow-lift; the
-    light that it takes away counts as a dimmer room. White and black of the paper stay; chromaticity stays as in
-    shadow-lift.
+    Equal shares of the range of visible steps (DICOM PS3.14) for the same print under the reference light and
+    under the room's. What a pane takes of the light counts in full; its veil does not count. A room of less
+    than 0.07 of the reference's light (500 lx: 35) counts as one of 0.07: more would crowd the highlights.
+    White and black of the paper stay; chromaticity stays, and strong colours move less, as in shadow-lift.
     """
 
     stage: ClassVar[Stage] = Stage.ROOM

@@ -15,13 +15,12 @@ from printprep.conditions.conditions import Conditions
 
 @dataclass(frozen=True)
 class ShadowLift(Adjustment):
-    """Lighten the shadows as far as this paper, behind its pane, swallows them.
+    """Lighten the shadows as far as this paper swallows them, and a little for its pane.
 
     Parameters
     ----------
     strength : float, 0 to 1.5
-        1 gives each dark tone the share of visible steps that it had in the original, as far as the budget
-        that lift and room-brightness share allows; 0 does nothing.
+        What is added is in proportion to it; 0 does nothing. At 1.5 no tone keeps less than 0.8 of its slope.
 
     Raises
     ------
@@ -33,12 +32,15 @@ class ShadowLift(Adjustment):
     Equal shares of the range of visible steps (DICOM PS3.14) on the original and on the print. The
     original's black has the flare of the reference viewing: 0.5 % of white unless a screen's black is
     given, and never more than the print's own, so that a paper deeper than the original is left alone.
-    The print's black is the one that the eye gets, a pane's veil included. The whole difference up to L* 3
-    of the edit is faded out to none at L* 52 on the print; the paper's black stays where it is.
 
-    What is lifted keeps its chromaticity: a* and b* grow by ``(L' + 16) / (L + 16)``, as by more light on
-    the same colour (see `printprep.adjust._tone.apply`). The default of 0.9 and the budget are explained
-    in `printprep.adjust._tone`.
+    The lift follows that model in the shadows, up to where a line of slope -0.13 meets it from above, and then
+    the line, which eases out around L* 63 on the print and is over at 83: all lighter tones pay alike. Next to
+    black it adds a slope of at most 0.75. The paper's black stays where it is.
+
+    A pane's veil makes black lighter, and the lift for it is held to 2 L* (common practice, no source);
+    canvas hangs without a pane.
+
+    What is lifted keeps its chromaticity, and strong colours are lifted less: see `printprep.adjust._tone.apply`.
     """
 
     stage: ClassVar[Stage] = Stage.TONE

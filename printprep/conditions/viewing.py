@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import pi
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,11 @@ if TYPE_CHECKING:
     from printprep.conditions.room import Room
 
 
+def hung(paper: Paper, room: Room) -> Room:
+    """The room as this paper hangs in it: canvas hangs without a pane (common practice, no source)."""
+    return replace(room, glazing="none") if paper.surface == "canvas" else room
+
+
 def luminance(lightness: ArrayLike, paper: Paper, room: Room) -> NDArray[np.float64]:
     """Luminance of print tones in a room.
 
@@ -23,7 +29,7 @@ def luminance(lightness: ArrayLike, paper: Paper, room: Room) -> NDArray[np.floa
     lightness : (...) array_like
         Print-referred (media-relative) L*, 0..100.
     paper : Paper
-        Gives the reflectance of white.
+        Gives the reflectance of white; canvas hangs without a pane.
     room : Room
         Gives light and glazing.
 
@@ -38,6 +44,7 @@ def luminance(lightness: ArrayLike, paper: Paper, room: Room) -> NDArray[np.floa
     that light passes twice (``t``), which adds what it mirrors. The same sum as DICOM PS3.14 clause 7.3,
     ``L = La + L0 * 10**-D``. Light thrown back and forth between print and pane (at most 8 %) is left out.
     """
+    room = hung(paper, room)
     Y = luminance_from_lightness(np.asarray(lightness, np.float64))
     rho = paper.white_reflectance * Y
     return np.asarray(room.prepared_lux / pi * (room.transmittance * rho + room.veil))

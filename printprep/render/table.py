@@ -22,7 +22,7 @@ _STEEP = 4.0
 nodes stand evenly in L*, results are interpolated in L*, and a second shaper takes them back to codes; the two cost
 a fifth of the speed."""
 
-_GREY = 0.09
+_GREY = 0.07
 """Error of greys, CIEDE2000, beyond which a shaper gives the darkest codes more nodes; it costs a twentieth of
 the speed, so tables that do without it have none."""
 

@@ -92,7 +92,7 @@ def test_the_default_in_a_dim_room() -> None:
     on = Conditions(MATTE, Room(illuminance_lux=50))
     at = np.array([50.0, 30.0], np.float32)
     full, part = (np.subtract(greys(s, on, at), at) for s in (RoomBrightness(strength=1.0), RoomBrightness()))
-    assert (part > 2).all()
+    assert 2 < part[0] < 3  # of 5.3 that the model asks for
     assert (part < full).all()
 
 
@@ -124,7 +124,7 @@ def test_a_portrait_in_good_light_on_gloss_is_unchanged() -> None:
 
 def test_the_default_can_be_told() -> None:
     # so that a job ticket holds numbers
-    assert RoomBrightness().resolved(Conditions(MATTE, Room(illuminance_lux=50))) == RoomBrightness(strength=0.8)
+    assert RoomBrightness().resolved(Conditions(MATTE, Room(illuminance_lux=50))) == RoomBrightness(strength=0.45)
     assert RoomBrightness().resolved(Conditions(MATTE, Room(illuminance_lux=900))) == RoomBrightness(strength=0.0)
     assert RoomBrightness(strength=0.3).resolved(Conditions(MATTE, Room())) == RoomBrightness(strength=0.3)
     on = Conditions(MATTE, Room(illuminance_lux=50))

@@ -100,7 +100,7 @@ def test_ticket_says_what_was_done(tmp_path: Path) -> None:
     ticket = json.loads(run("ticket", "b.tif", "--json", cwd=tmp_path).stdout)
     steps = {s["step"]: s for s in ticket["steps"]}
     assert steps["shadow-lift"]["strength"] == 0.25
-    assert list(steps) == ["shadow-lift", "room-brightness", "gamut-fit"]
+    assert list(steps) == ["shadow-lift", "room-brightness", "room-colour", "gamut-fit"]
     assert ticket["source_profile"]["sha256"] == hashlib.sha256(Profile.named("opRGB").data).hexdigest()
     assert len(ticket["edit"]["xxh3_128"]) == 32
     assert ticket["room"]["illuminance_lux"] == 50

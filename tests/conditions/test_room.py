@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pickle
+from dataclasses import replace
 from math import pi
 
 import numpy as np
@@ -56,6 +57,14 @@ def test_a_pane_lifts_a_gloss_black() -> None:
     assert effective_black(gloss, Room(glazing="low-reflection", wall_reflectance=0.5)) < 14
     unlit = Room(glazing="clear", wall_illuminance_lux=0)
     assert effective_black(gloss, unlit) == pytest.approx(gloss.neutral_black, abs=1e-6)
+
+
+def test_canvas_hangs_without_a_pane() -> None:
+    # stretched over a frame: common practice, no source
+    glazed, bare = Room(glazing="clear"), Room()
+    canvas = replace(GLOSS, surface="canvas")
+    assert luminance(50.0, canvas, glazed) == luminance(50.0, canvas, bare)
+    assert luminance(50.0, GLOSS, glazed) != luminance(50.0, GLOSS, bare)
 
 
 @settings(max_examples=80, deadline=None)
