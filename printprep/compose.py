@@ -18,9 +18,8 @@ from printprep.conditions.conditions import Conditions, HandOver
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
-from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
+from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName, expect
 from printprep.photo._file import InputFile
-from printprep.photo._text import printable
 from printprep.photo.photo import Photo
 from printprep.photo.profile import Profile
 from printprep.presets import Preset, Setting, build_steps, join_steps, load
@@ -82,18 +81,18 @@ class Pipeline:
     ) -> None:
         given = tuple(steps)
         for step in given:
-            _expect("steps", step, Adjustment, "must hold adjustments only, such as ShadowLift()")
-        _expect("paper", paper, Paper, "must be a Paper; printprep.paper finds one by name or path")
-        _expect("room", room, (Room, NoneType), "must be a Room; printprep.room finds one by name or path")
-        _expect("sheet", sheet, (Sheet, NoneType), "must be a Sheet")
-        _expect("paper_name", paper_name, str, "must be text")
-        _expect("room_name", room_name, str, "must be text")
+            expect("steps", step, Adjustment, "must hold adjustments only, such as ShadowLift()")
+        expect("paper", paper, Paper, "must be a Paper", "printprep.paper finds one by name or path")
+        expect("room", room, (Room, NoneType), "must be a Room", "printprep.room finds one by name or path")
+        expect("sheet", sheet, (Sheet, NoneType), "must be a Sheet")
+        expect("paper_name", paper_name, str, "must be text")
+        expect("room_name", room_name, str, "must be text")
         ordered = Steps(given).ordered()
         kinds = [type(s) for s in ordered]
         for kind in kinds:
             if kinds.count(kind) > 1:
-                raise PrintprepError(f"{kind.__name__}: occurs twice in the pipeline; keep one")
-        _expect("hand_over", hand_over, str, "must be 'source' or 'paper'")
+                raise PrintprepError("occurs twice in the pipeline", where=kind.__name__, do="keep one")
+        expect("hand_over", hand_over, str, "must be 'source' or 'paper'")
         if hand_over not in ("source", "paper"):
             raise ParameterError("hand_over", hand_over, "must be 'source' or 'paper'")
         for name, value in (
@@ -130,14 +129,15 @@ class Pipeline:
 
     def __call__(self, photo: Photo) -> Photo:
         """Prepare a photo, lazily: nothing is computed until pixels are read or written."""
-        _expect("photo", photo, Photo, "must be a Photo; printprep.read opens one")
+        expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
         plan = self.plan(photo.profile)
         if plan.idle:
             return photo
         if self.hand_over == "source" and not photo.profile.two_way:
             raise InputError(
-                f"{str(photo.path or 'photo')!r}: its profile has no way back from Lab (a scanner's?); "
-                "convert the edit to a working space such as opRGB first"
+                "its profile has no way back from Lab (a scanner's?)",
+                where=repr(str(photo.path or "photo")),
+                do="convert the edit to a working space such as opRGB first",
             )
         out = photo.profile if self.hand_over == "source" else _profile(plan.chain.out_profile)
         return replace(photo, pixels=plan.pixels(photo.pixels), profile=out)
@@ -197,12 +197,6 @@ class Pipeline:
         if array.dtype == np.uint8:
             wide = np.rint(wide / 257)
         return wide.astype(array.dtype).reshape(array.shape)
-
-
-def _expect(key: str, value: object, kind: type | tuple[type, ...], words: str) -> None:
-    """Refuse a value of another kind by its name, before something deep below stumbles over it."""
-    if not isinstance(value, kind):
-        raise ParameterError(key, value, words)
 
 
 def replace_pixels(codes: NDArray[np.uint16], plan: Plan) -> NDArray[np.uint16]:
@@ -334,15 +328,15 @@ def pipeline(
     PrintprepError
         If no paper is named, names are unknown, values are wrong, or presets disagree.
     """
-    _expect("preset", preset, (str, Path, Preset, NoneType), "must be a preset, or its name or path")
-    _expect("settings", settings, (Mapping, NoneType), "must be a mapping such as {'shadow-lift.strength': 0.7}")
+    expect("preset", preset, (str, Path, Preset, NoneType), "must be a preset, or its name or path")
+    expect("settings", settings, (Mapping, NoneType), "must be a mapping such as {'shadow-lift.strength': 0.7}")
     bundle = load(preset) if isinstance(preset, (str, Path)) else preset
     from_paper = named_paper(paper) if paper is not None else None
     from_room = named_room(room) if room is not None else None
     adjust: dict[str, dict[str, Setting]] = {}
     own_paper = from_paper.paper if from_paper else bundle.paper if bundle else None
     if own_paper is None:
-        raise PrintprepError("no paper is named; name one of: " + ", ".join(_names("paper")))
+        raise PrintprepError("no paper is named", do="name one of: " + ", ".join(_names("paper")))
     own_room = from_room.room if from_room else bundle.room if bundle else None
     for named in (from_paper, from_room):
         if named:
@@ -352,7 +346,7 @@ def pipeline(
             adjust[step] = {**adjust.get(step, {}), **values}
     for key, value in (settings or {}).items():
         step, parameter = _address(key)
-        adjust.setdefault(step, {})[parameter] = Setting(_value(value), f"--set {printable(key, 60)}")
+        adjust.setdefault(step, {})[parameter] = Setting(_value(value), "")
     return Pipeline(
         build_steps(adjust),
         paper=own_paper,
@@ -365,10 +359,10 @@ def pipeline(
 
 
 def _address(key: str) -> tuple[str, str]:
-    _expect("settings", key, str, "must have keys such as 'shadow-lift.strength'")
+    expect("settings", key, str, "must have keys such as 'shadow-lift.strength'")
     step, dot, parameter = key.partition(".")
     if not (step and dot and parameter):
-        raise ParameterError("set", key, "must be step.parameter=value, such as shadow-lift.strength=0.7")
+        raise ParameterError("settings", key, "must have keys such as 'shadow-lift.strength'")
     return step, parameter
 
 

@@ -37,6 +37,6 @@ def caution(paper: Paper, name: str) -> str | None:
     if not is_typical(paper):
         return None
     return (
-        f"{name!r}: warning: only typical values stand behind this paper; better: the paper maker's own ICC profile "
-        "(--paper FILE.icc) or a measured chart (--paper FILE.txt); print a small sheet first"
+        f"{name!r}: warning: only typical values stand behind this paper; name the paper maker's own ICC profile or a "
+        "measured chart in its place, or print a small sheet first"
     )

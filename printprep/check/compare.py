@@ -142,7 +142,7 @@ class Comparison:
         elif name.endswith((".html", ".htm")):
             save(path, self.html.encode(), (".html", ".htm"), overwrite=overwrite, source=self.source)
         else:
-            raise OutputError(f"{shown(path)}: does not end in .png or .html; choose such a name")
+            raise OutputError("does not end in .png or .html", where=shown(path), do="choose such a name")
 
     def _repr_png_(self) -> bytes:
         return png(self.picture)

@@ -63,7 +63,7 @@ class Proof:
         elif name.lower().endswith(".png"):
             save(path, png(self.picture, self.screen), (".png",), overwrite=overwrite, source=self.source)
         else:
-            raise OutputError(f"{shown(path)}: does not end in .png, .tif or .tiff; choose such a name")
+            raise OutputError("does not end in .png, .tif or .tiff", where=shown(path), do="choose such a name")
 
     def _repr_png_(self) -> bytes:
         return png(self.picture, self.screen)
@@ -150,7 +150,8 @@ def screen_profile(screen: AnyPath | Profile | None) -> Profile | None:
         return None
     profile = Profile.load(screen)
     if profile.model != "RGB" or not profile.two_way:
-        raise InputError(f"{profile.description!r}: is no screen's profile; name one for RGB that converts both ways")
+        do = "name one for RGB that converts both ways"
+        raise InputError("is no screen's profile", where=repr(profile.description), do=do)
     return profile
 
 

@@ -129,7 +129,7 @@ def default(kind: Literal["paper", "room"]) -> str | None:
         try:
             named_paper(name) if kind == "paper" else named_room(name)
         except PrintprepError as error:
-            raise PrintprepError(f"the {kind} used when none is named: {error}; see printprep presets use") from error
+            raise error.within(f"the {kind} used when none is named") from error
     return name
 
 
@@ -154,8 +154,8 @@ def chosen_pipeline(
         paper = paper if paper is not None else default("paper")
         if paper is None:
             raise PrintprepError(
-                "no paper is named; add --paper NAME (printprep presets lists them), "
-                "or set one once: printprep presets use PAPER ROOM"
+                "no paper is named",
+                do="add --paper NAME (printprep presets lists them), or set one once: printprep presets use PAPER ROOM",
             )
         where = chosen_room(room, metered)
     else:
@@ -190,10 +190,18 @@ def result(text: object) -> None:
         click.echo("\n".join(map(harmless, str(text).split("\n"))))
 
 
-def say(text: str) -> None:
+def say(text: str | PrintprepError) -> None:
     """One line on stderr, nothing in it that a terminal obeys; a closed stderr changes nothing."""
+    if isinstance(text, PrintprepError):
+        text = text.line(option(text.way))
     with contextlib.suppress(OSError, ValueError):
         click.echo(f"printprep: {harmless(text)}", err=True)
+
+
+def option(way: str) -> str:
+    """An argument of Python's call as an option: ``overwrite=True`` is ``--overwrite``."""
+    name, _, value = way.partition("=")
+    return f"--{name.replace('_', '-')}" + ("" if value == "True" else f" {value}")
 
 
 def named(path: os.PathLike[str] | str) -> str:

@@ -55,7 +55,7 @@ def list_command(as_json: bool) -> None:
                 else:
                     (papers if kind == "paper" else rooms).append((name, preset))
             except PrintprepError as error:
-                say(str(error))
+                say(error)
     if as_json:
         document = {
             "papers": [_paper_row(p) for p in papers],
@@ -134,7 +134,7 @@ def check_command(file: Path) -> None:
     from printprep.presets import load
 
     if file.suffix != ".toml":
-        raise InputError(f"{str(file)!r}: a preset's name must end in .toml; rename it")
+        raise InputError("a preset's name must end in .toml", where=repr(str(file)), do="rename it")
     preset = load(file)
     parts = [word for word, table in (("a paper", preset.paper_table), ("a room", preset.room_table)) if table]
     if preset.adjust:

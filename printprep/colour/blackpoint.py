@@ -155,6 +155,6 @@ def _has_table(profile: bytes) -> bool:
     """Whether the way back from Lab is a table (any B2A tag), by the profile's tag directory."""
     count = int.from_bytes(profile[128:132], "big")
     if count > 500 or len(profile) < 132 + 12 * count:
-        raise InputError("the profile's tag directory is damaged; export the profile again")
+        raise InputError("the profile's tag directory is damaged", do="export the profile again")
     tags = {profile[132 + 12 * k : 136 + 12 * k] for k in range(count)}
     return bool(tags & {b"B2A0", b"B2A1", b"B2A2"})

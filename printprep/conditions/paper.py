@@ -91,7 +91,7 @@ class Paper(Checked):
         typed = self.white is not None or self.black is not None or self.solids is not None
         if typed + (self.measured is not None) + (self.profile is not None) != 1:
             raise PrintprepError(
-                "a paper needs one of: profile; measurements; white, black and solids; give one of them"
+                "a paper needs a profile, or measurements, or white, black and solids", do="give one of them"
             )
         if typed:
             self._check_patches()
@@ -99,7 +99,8 @@ class Paper(Checked):
             if self.profile is not None:
                 object.__setattr__(self, "profile", _usable(self.profile))
             elif not isinstance(self.measured, Measurement):
-                raise ParameterError("measured", self.measured, "must be a Measurement, see Paper.from_measurement")
+                do = "Paper.from_measurement reads one"
+                raise ParameterError("measured", self.measured, "must be a Measurement", do)
             white, black = self._ends()
             object.__setattr__(self, "white", white)
             object.__setattr__(self, "black", black)
@@ -133,7 +134,7 @@ class Paper(Checked):
             try:
                 return cls(profile=data, **more)
             except InputError as error:
-                raise InputError(f"{str(profile)!r}: {error}") from None
+                raise error.within(repr(str(profile))) from None
         return cls(profile=profile, **more)
 
     @classmethod
@@ -155,7 +156,7 @@ class Paper(Checked):
             Where the preset lies.
         """
         if not isinstance(table, dict):
-            raise PrintprepError("expected a table of keys and values")
+            raise PrintprepError("is no table", do="give keys and values")
         known = ["title", "surface", "white", "black", "solids", "native_ppi", "source", "profile", "measurements"]
         for key in table:
             if key not in known:
@@ -169,7 +170,7 @@ class Paper(Checked):
                 raise ParameterError(key, name, "must be a path")
             file = _beside(folder, name)
             if key == "profile":
-                given["profile"] = _usable(contents(file, "profile"), f"{str(file)!r}: ")
+                given["profile"] = _usable(contents(file, "profile"), repr(str(file)))
             else:
                 given["measured"] = _measurement.read(file)
         return cls(**given)
@@ -270,7 +271,7 @@ class Paper(Checked):
     def _check_patches(self) -> None:
         for name in ("white", "black", "solids"):
             if getattr(self, name) is None:
-                raise PrintprepError(f"{name}: missing; add it")
+                raise PrintprepError("missing", where=name, do="add it")
         assert self.white is not None and self.black is not None and self.solids is not None
         if not isinstance(self.solids, Mapping):
             raise ParameterError("solids", self.solids, "must be a table of six colours")
@@ -280,7 +281,7 @@ class Paper(Checked):
         good = {}
         for name in SOLIDS:
             if name not in self.solids:
-                raise PrintprepError(f"solids.{name}: missing; add it")
+                raise PrintprepError("missing", where=f"solids.{name}", do="add it")
             good[name] = _colour(f"solids.{name}", self.solids[name])
         object.__setattr__(self, "solids", good)
         if self.white[0] < 50:
@@ -311,7 +312,7 @@ def _colour(key: str, value: object) -> Colour:
     try:
         return _Colour(_plain(value)).colour  # type: ignore[arg-type]
     except ParameterError as error:
-        raise ParameterError(key, value, error.reason) from None
+        raise ParameterError(key, value, error.reason, error.do) from None
 
 
 def _beside(folder: Path | Traversable | None, name: str) -> Path | Traversable:
@@ -325,14 +326,14 @@ def _beside(folder: Path | Traversable | None, name: str) -> Path | Traversable:
     return here  # type: ignore[no-any-return]
 
 
-def _usable(profile: object, lead: str = "") -> bytes:
+def _usable(profile: object, where: str = "") -> bytes:
     """A profile without what may follow its end, found usable by being used."""
     if not isinstance(profile, bytes):
-        raise ParameterError("profile", profile, "must be the bytes of a profile, as Paper.from_profile reads")
+        raise ParameterError("profile", profile, "must be the bytes of a profile", "Paper.from_profile reads a file")
     try:
         return Profile.from_bytes(profile).data
     except InputError as error:
-        raise InputError(f"{lead}{error}") from None
+        raise (error.within(where) if where else error) from None
 
 
 def _plain(value: object) -> object:

@@ -12,7 +12,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
 from printprep.compose import Pipeline, pipeline
-from printprep.errors import InputError, OutputError, OutsideError, ParameterError, PrintprepError, out_of_memory
+from printprep.errors import OutputError, OutsideError, ParameterError, PrintprepError, out_of_memory
 from printprep.record.job import Prepared, Progress, is_done, output_name, prepare
 
 if TYPE_CHECKING:
@@ -287,7 +287,7 @@ def _one(
         reason = error.strerror or "the system refused"
         return Prepared(path, error=OutsideError(f"{str(path)!r}: {reason}; see to the disk"))
     except _Stopped:
-        return Prepared(path, error=InputError(f"{str(path)!r}: was not finished; run again with --skip-done"))
+        return Prepared(path, error=_unfinished(path))
 
 
 def _away(path: Path, output: Path, pipe: Pipeline, options: Options) -> Prepared:
@@ -301,12 +301,17 @@ def _bare(done: Prepared, found: Any) -> Prepared:
     return replace(done, found=found, before=none.before, after=none.after)
 
 
+def _unfinished(path: Path, reason: str = "") -> OutsideError:
+    do = "run again with {way}"
+    return OutsideError(f"was not finished{reason}", where=repr(str(path)), do=do, way="skip_done=True")
+
+
 def _lost(path: Path, error: Exception) -> Prepared:
     """A job whose worker ended, or that failed in a way nobody foresaw."""
     if out_of_memory(error):
         return Prepared(path, error=OutsideError(f"{str(path)!r}: not enough memory; close other programs"))
     said = str(error).splitlines()[:1]
     reason = ": ".join([type(error).__name__, *said])
-    lost = OutsideError(f"{str(path)!r}: was not finished ({reason}); run again with --skip-done")
+    lost = _unfinished(path, f" ({reason})")
     lost.__cause__ = error
     return Prepared(path, error=lost)

@@ -110,7 +110,7 @@ def test_what_nobody_foresaw_is_an_error_of_that_file(
         results = {r.input.name: r for r in prepare_many(edits, out, pipe=pipe, threads=threads, overwrite=True)}
         error = results["c.tif"].error
         assert isinstance(error, OutsideError)
-        assert str(error).endswith("was not finished (ZeroDivisionError: never seen); run again with --skip-done")
+        assert str(error).endswith("was not finished (ZeroDivisionError: never seen); run again with skip_done=True")
         assert sum(r.error is None for r in results.values()) == 4
     with pytest.raises(ZeroDivisionError):  # alone, it is shown as it is
         list(prepare_many(edits[2:3], out, pipe=pipe))
@@ -158,7 +158,7 @@ def test_a_broken_pool_names_every_file_it_lost(edits: list[Path], pipe: Pipelin
 
     results = list(prepare_many(edits, out, pipe=pipe, executor=Broken()))
     assert sorted(r.input.name for r in results) == [p.name for p in edits]
-    assert all(isinstance(r.error, OutsideError) and "--skip-done" in str(r.error) for r in results)
+    assert all(isinstance(r.error, OutsideError) and r.error.way == "skip_done=True" for r in results)
 
 
 def test_closing_stops_at_once_keeps_what_is_finished_and_counts_the_rest(
