@@ -37,6 +37,8 @@ _DOTS = 100
 """Dots in one line: a line of 18 numbers has 18; keys of thousands of parts take the parser hours."""
 _MEASURED = ("profile", "measurements", "solids")
 """Ways to say what a paper holds; giving one replaces the others of a preset that is used."""
+_OF_VALUES = ("typical", "any_profile")
+"""Said of those, and replaced with them."""
 _NAME = re.compile(r"[^\W_][\w-]{0,99}")
 
 
@@ -277,7 +279,7 @@ def _load(name: str, kind: Kind | None, above: tuple[str, ...], read: list[str])
     except PrintprepError as error:
         raise PresetError(file, "uses:", error) from error
     own = {key for key in paper if key in _MEASURED}
-    lower = {key: s for key, s in merged.paper_table.items() if not (own and key in _MEASURED)}
+    lower = {key: s for key, s in merged.paper_table.items() if not (own and key in (*_MEASURED, *_OF_VALUES))}
     steps = {k: dict(v) for k, v in merged.adjust.items()}
     for step, settings in adjust.items():
         steps[step] = {**steps.get(step, {}), **settings}

@@ -18,7 +18,6 @@ from printprep.check._regions import family
 from printprep.check._screen import data_uri, jpeg, png, save
 from printprep.check._tone import edit_tones, print_tones
 from printprep.check._words import figure_rows, headline, percent, step_words, verdict_lines
-from printprep.check.basis import is_typical
 from printprep.check.look import Look, look
 from printprep.check.loss import Loss, loss_of, reduced
 from printprep.check.proof import edit_picture, print_picture, scale_of, shrink
@@ -119,7 +118,7 @@ def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo
         "rows": figure_rows(loss),
         "percent": percent,
         "visible": VISIBLE,
-        "typical": is_typical(pipe.paper),
+        "typical": pipe.paper.typical,
         "certainty": pipe.paper.certainty,
         "edit": _jpeg(edit_picture(small, sim)),
         "plain": _jpeg(print_picture(small, "plain", sim, glazing=pane, factor=factor)),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
@@ -67,11 +67,16 @@ class Paper(Checked):
         What the printer wants to be fed with.
     source : str
         Where the values come from.
+    typical : bool
+        Whether they are common figures for such papers, and not of this very paper.
+    any_profile : bool
+        Take a profile that is hardly a paper's: of a display, a working space or greys alone, or one without
+        tables.
 
     Raises
     ------
     ParameterError, PrintprepError, InputError
-        For values out of range, or two kinds of description at once, or none.
+        For values out of range, or two kinds of description at once, or none; for a profile that is no paper's.
     """
 
     title: str = ""
@@ -83,6 +88,8 @@ class Paper(Checked):
     profile: bytes | None = field(default=None, metadata={"unchecked": True}, repr=False)
     native_ppi: Annotated[float, Meta(ge=72, le=2880, description="pixels per inch")] = 360.0
     source: str = ""
+    typical: bool = False
+    any_profile: bool = False
 
     def __post_init__(self) -> None:
         for name in ("white", "black"):
@@ -97,7 +104,7 @@ class Paper(Checked):
             self._check_patches()
         else:
             if self.profile is not None:
-                object.__setattr__(self, "profile", _usable(self.profile))
+                object.__setattr__(self, "profile", _usable(self.profile, any_kind=self.any_profile))
             elif not isinstance(self.measured, Measurement):
                 do = "Paper.from_measurement reads one"
                 raise ParameterError("measured", self.measured, "must be a Measurement", do)
@@ -125,7 +132,7 @@ class Paper(Checked):
         Raises
         ------
         InputError
-            If it cannot be read, or is for another kind of device.
+            If it cannot be read, or is no paper's; ``any_profile=True`` takes one that is hardly a paper's.
         """
         if not isinstance(profile, bytes):
             file = place(profile)
@@ -157,7 +164,7 @@ class Paper(Checked):
         """
         if not isinstance(table, dict):
             raise PrintprepError("is no table", do="give keys and values")
-        known = ["title", "surface", "white", "black", "solids", "native_ppi", "source", "profile", "measurements"]
+        known = [f.name for f in fields(cls) if f.name != "measured"] + ["measurements"]
         for key in table:
             if key not in known:
                 raise UnknownName("key", key, known)
@@ -170,7 +177,9 @@ class Paper(Checked):
                 raise ParameterError(key, name, "must be a path")
             file = _beside(folder, name)
             if key == "profile":
-                given["profile"] = _usable(contents(file, "profile"), repr(str(file)))
+                given["profile"] = _usable(
+                    contents(file, "profile"), repr(str(file)), any_kind=given.get("any_profile") is True
+                )
             else:
                 given["measured"] = _measurement.read(file)
         return cls(**given)
@@ -326,12 +335,16 @@ def _beside(folder: Path | Traversable | None, name: str) -> Path | Traversable:
     return here  # type: ignore[no-any-return]
 
 
-def _usable(profile: object, where: str = "") -> bytes:
-    """A profile without what may follow its end, found usable by being used."""
+def _usable(profile: object, where: str = "", *, any_kind: bool = False) -> bytes:
+    """A profile without what may follow its end, found usable by being used, and of a kind that papers have."""
     if not isinstance(profile, bytes):
         raise ParameterError("profile", profile, "must be the bytes of a profile", "Paper.from_profile reads a file")
     try:
-        return Profile.from_bytes(profile).data
+        found = Profile.from_bytes(profile)
+        from printprep.conditions._profile import refuse_no_paper
+
+        refuse_no_paper(found, any_kind=any_kind)
+        return found.data
     except InputError as error:
         raise (error.within(where) if where else error) from None
 
