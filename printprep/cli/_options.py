@@ -59,7 +59,8 @@ metered_option = click.option(
 assume_option = click.option(
     "--assume",
     metavar="PROFILE",
-    help="Profile of files that have none: sRGB, opRGB, ROMM RGB, or the path of an ICC profile.",
+    help="Profile of files that have none: sRGB, opRGB, ROMM RGB, Display P3, BT.2020, BT.709, or the path of an ICC "
+    "profile.",
 )
 threads_option = click.option(
     "--threads", type=Amount(1, 256), metavar="N", help="Threads; all cores by default."
