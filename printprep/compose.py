@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import os
+import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
+from os import PathLike
 from pathlib import Path
 from types import NoneType
 from typing import Any
@@ -33,6 +36,8 @@ _BARE_PAPER: Adjust = {"shadow-lift": {}, "gamut-fit": {}}
 _BARE_ROOM: Adjust = {"room-brightness": {}}
 _PATHS = (".icc", ".icm", ".txt", ".ti3", ".cgats", ".it8", ".csv")
 """Name endings that make a paper a path to a profile or a measurement; ``.toml`` is a preset."""
+_LUX = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(?:lx|lux)?\s*", re.IGNORECASE)
+"""What is written for a light without its name: ``85``, ``85lx``, ``85 lux``."""
 
 
 @dataclass(frozen=True)
@@ -242,20 +247,23 @@ def named_paper(paper: str | Path | Paper) -> Named:
     """
     if isinstance(paper, Paper):
         return Named("paper", _BARE_PAPER, paper=paper)
-    text = str(paper)
-    if (isinstance(paper, Path) or text.lower().endswith(_PATHS)) and not text.lower().endswith(".toml"):
+    expect("paper", paper, (str, PathLike), "must be a Paper, or the name or path of one")
+    text = os.fsdecode(paper)
+    if (not isinstance(paper, str) or text.lower().endswith(_PATHS)) and not text.lower().endswith(".toml"):
         return Named(Path(text).stem, _BARE_PAPER, paper=_measured(Path(text)))
     preset = load(text, "paper")
     if preset.paper is None:
         raise UnknownName("paper", text, _names("paper"))
-    return Named(_stem(text), preset.adjust or _BARE_PAPER, paper=preset.paper)
+    return Named(_stem(preset.name), preset.adjust or _BARE_PAPER, paper=preset.paper)
 
 
 def named_room(room: str | Path | Room) -> Named:
     """Find a room by name, path, measured light (``lux=85``) or object, with its steps."""
     if isinstance(room, Room):
         return Named("room", _BARE_ROOM, room=room)
-    text = str(room)
+    _refuse_bare_light(room)
+    expect("room", room, (str, PathLike), "must be a Room, or the name or path of one, or the light there as lux=85")
+    text = os.fsdecode(room)
     if "=" in text and not text.lower().endswith(".toml"):
         from printprep.conditions.metering import parse_room
 
@@ -263,7 +271,15 @@ def named_room(room: str | Path | Room) -> Named:
     preset = load(text, "room")
     if preset.room is None:
         raise UnknownName("room", text, _names("room"))
-    return Named(_stem(text), preset.adjust or _BARE_ROOM, room=preset.room)
+    return Named(_stem(preset.name), preset.adjust or _BARE_ROOM, room=preset.room)
+
+
+def _refuse_bare_light(room: object) -> None:
+    """Say how a light is written, to whoever gives its number alone."""
+    number = _LUX.fullmatch(str(room)) if isinstance(room, (str, int, float)) else None
+    if number and str(room) not in _names("room"):
+        do = f"write lux={number[1].replace(',', '.')}"
+        raise ParameterError("room", room, "must be a room's name or path, or the light there", do)
 
 
 def paper(name: str | Path) -> Paper:

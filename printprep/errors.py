@@ -135,8 +135,9 @@ class UnknownName(PrintprepError, LookupError):
         from difflib import get_close_matches
 
         names = sorted(known)
-        near = get_close_matches(name[:_SHOWN], names, n=1)
-        hint = f"did you mean {near[0]}?" if near else f"known: {', '.join(names) or 'none'}"
+        spelt = {each.casefold(): each for each in names}
+        near = get_close_matches(name[:_SHOWN].casefold(), spelt, n=1)
+        hint = f"did you mean {spelt[near[0]]}?" if near else f"known: {', '.join(names) or 'none'}"
         super().__init__(f"unknown {kind}", where=_short(name), do=hint)
         self.args = kind, name, names
         self.kind, self.name, self.known = kind, name, names

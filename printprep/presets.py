@@ -57,7 +57,7 @@ class Preset:
     Parameters
     ----------
     name : str
-        As it was asked for.
+        As the preset spells it; the path where it was asked for by path.
     file : str
         The file it was read from.
     title, notes, source : str
@@ -183,7 +183,7 @@ def names(kind: Kind) -> list[str]:
 
 
 def find(name: str, kind: Kind | None = None) -> Traversable:
-    """The file of a preset.
+    """The file of a preset, by its name in any case.
 
     Parameters
     ----------
@@ -200,14 +200,16 @@ def find(name: str, kind: Kind | None = None) -> Traversable:
     if name.endswith(".toml"):
         return Path(name)
     kinds: list[Kind] = [kind, "bundle"] if kind else ["bundle", "paper", "room"]
+    known = {n for each in kinds for n in names(each)}
     if _NAME.fullmatch(name):
+        spelt = name if name in known else next((n for n in sorted(known) if n.casefold() == name.casefold()), name)
         for place in folders():
             for each in kinds:
-                file = (place / _FOLDERS[each] if _FOLDERS[each] else place) / f"{name}.toml"
+                file = (place / _FOLDERS[each] if _FOLDERS[each] else place) / f"{spelt}.toml"
                 with suppress(OSError):  # a place that cannot be looked into has nothing
                     if file.is_file():
                         return file
-    raise UnknownName(kind or "preset", name, {n for each in kinds for n in names(each)})
+    raise UnknownName(kind or "preset", name, known)
 
 
 # ---------------------------------------------------------------- reading
@@ -284,7 +286,7 @@ def _load(name: str, kind: Kind | None, above: tuple[str, ...], read: list[str])
     for step, settings in adjust.items():
         steps[step] = {**steps.get(step, {}), **settings}
     preset = Preset(
-        name,
+        name if name.endswith(".toml") else source.name.removesuffix(".toml"),
         file,
         text["title"],
         text["notes"],
