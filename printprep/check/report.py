@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.check._arguments import photo_and_pipe
 from printprep.check._charts import SLICES, cut_chart, slice_chart, slice_reach, steps_chart, tone_chart
 from printprep.check._judge import VISIBLE
 from printprep.check._maps import COLOUR_MOST, STEPS_MOST, Maps, maps, scale
@@ -86,7 +87,15 @@ def report(
     -------
     Report
         The same for the same picture and conditions: no date, no random names.
+
+    Raises
+    ------
+    ParameterError
+        For an argument of another kind.
+    InputError
+        If the picture cannot be read.
     """
+    photo_and_pipe(photo, pipe)
     seen = look(photo, threads=threads, progress=progress)
     sim = simulation(photo.profile.data, pipe)
     shown = sim(seen.values)
