@@ -164,7 +164,7 @@ def chosen_pipeline(
     values: dict[str, object] = {}
     for item in settings:
         key, equals, value = item.partition("=")
-        if not equals:
+        if not equals or "." not in key:
             raise ParameterError("--set", item, "must be STEP.PARAM=VALUE, such as shadow-lift.strength=0.7")
         values[key.strip()] = value.strip()
     return pipeline(
