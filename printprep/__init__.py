@@ -60,11 +60,15 @@ def __getattr__(name: str) -> Any:
     elif name[:1].isupper():
         from printprep.adjust._registry import adjustment, names
         from printprep.adjust._registry import class_name as of
+        from printprep.errors import PrintprepError
 
         found = next((n for n in names() if of(n) == name), None)
         if found is None:
             raise AttributeError(f"module 'printprep' has no attribute {name!r}")
-        value = adjustment(found)
+        try:
+            value = adjustment(found)
+        except PrintprepError as error:  # hasattr and completion ask for every name
+            raise AttributeError(str(error)) from error
     else:
         raise AttributeError(f"module 'printprep' has no attribute {name!r}")
     globals()[name] = value

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import os
+import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
+from os import PathLike
 from pathlib import Path
 from types import NoneType
 from typing import Any
@@ -18,9 +21,8 @@ from printprep.conditions.conditions import Conditions, HandOver
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
-from printprep.errors import AlreadyPrepared, InputError, ParameterError, PrintprepError, UnknownName
+from printprep.errors import AlreadyPrepared, InputError, ParameterError, PrintprepError, UnknownName, expect
 from printprep.photo._file import InputFile
-from printprep.photo._text import printable
 from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.photo import Photo
 from printprep.photo.profile import Profile
@@ -37,6 +39,8 @@ _BARE_PAPER: Adjust = {"shadow-lift": {}, "gamut-fit": {}}
 _BARE_ROOM: Adjust = {"room-brightness": {}}
 _PATHS = (".icc", ".icm", ".txt", ".ti3", ".cgats", ".it8", ".csv")
 """Name endings that make a paper a path to a profile or a measurement; ``.toml`` is a preset."""
+_LUX = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(?:lx|lux)?\s*", re.IGNORECASE)
+"""What is written for a light without its name: ``85``, ``85lx``, ``85 lux``."""
 
 
 @dataclass(frozen=True)
@@ -85,18 +89,18 @@ class Pipeline:
     ) -> None:
         given = tuple(steps)
         for step in given:
-            _expect("steps", step, Adjustment, "must hold adjustments only, such as ShadowLift()")
-        _expect("paper", paper, Paper, "must be a Paper; printprep.paper finds one by name or path")
-        _expect("room", room, (Room, NoneType), "must be a Room; printprep.room finds one by name or path")
-        _expect("sheet", sheet, (Sheet, NoneType), "must be a Sheet")
-        _expect("paper_name", paper_name, str, "must be text")
-        _expect("room_name", room_name, str, "must be text")
+            expect("steps", step, Adjustment, "must hold adjustments only, such as ShadowLift()")
+        expect("paper", paper, Paper, "must be a Paper", "printprep.paper finds one by name or path")
+        expect("room", room, (Room, NoneType), "must be a Room", "printprep.room finds one by name or path")
+        expect("sheet", sheet, (Sheet, NoneType), "must be a Sheet")
+        expect("paper_name", paper_name, str, "must be text")
+        expect("room_name", room_name, str, "must be text")
         ordered = Steps(given).ordered()
         kinds = [type(s) for s in ordered]
         for kind in kinds:
             if kinds.count(kind) > 1:
-                raise PrintprepError(f"{kind.__name__}: occurs twice in the pipeline; keep one")
-        _expect("hand_over", hand_over, str, "must be 'source' or 'paper'")
+                raise PrintprepError("occurs twice in the pipeline", where=kind.__name__, do="keep one")
+        expect("hand_over", hand_over, str, "must be 'source' or 'paper'")
         if hand_over not in ("source", "paper"):
             raise ParameterError("hand_over", hand_over, "must be 'source' or 'paper'")
         for name, value in (
@@ -153,17 +157,20 @@ class Pipeline:
         InputError
             If its profile does not lead back.
         """
-        _expect("photo", photo, Photo, "must be a Photo; printprep.read opens one")
+        expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
         if photo.prepared and not again:
             raise AlreadyPrepared(
-                f"{str(photo.path or 'photo')!r}: is prepared already; take the edit that it was made from, "
-                "or pass again=True"
+                "is prepared already",
+                where=repr(str(photo.path or "photo")),
+                do="take the edit that it was made from, or pass {way}",
+                way="again=True",
             )
         plan = self.plan(photo.profile)
         if not plan.idle and self.hand_over == "source" and not photo.profile.two_way:
             raise InputError(
-                f"{str(photo.path or 'photo')!r}: its profile has no way back from Lab (a scanner's?); "
-                "convert the edit to a working space such as opRGB first"
+                "its profile has no way back from Lab (a scanner's?)",
+                where=repr(str(photo.path or "photo")),
+                do="convert the edit to a working space such as opRGB first",
             )
         out = photo.profile if self.hand_over == "source" else _profile(plan.chain.out_profile)
         edit = Fingerprinted(photo.pixels)
@@ -173,7 +180,7 @@ class Pipeline:
 
     def field(self, photo: Photo) -> Field:
         """What depends on a photo's surroundings: exposure by place, for `apply` on parts of it."""
-        _expect("photo", photo, Photo, "must be a Photo; printprep.read opens one")
+        expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
         return self.plan(photo.profile).field(photo.pixels)
 
     def apply(
@@ -218,16 +225,12 @@ class Pipeline:
         if array.dtype.kind == "f" and not (np.isfinite(array).all() and (array >= 0).all() and (array <= 1).all()):
             raise ParameterError("rgb", "array", "floats must be finite and between 0 and 1")
         if field is not None:
-            _expect("field", field, Field, "must be a Field, from Pipeline.field")
+            expect("field", field, Field, "must be a Field", "Pipeline.field makes one")
             if not (0 <= at[0] <= field.height - array.shape[0] and 0 <= at[1] <= field.width - array.shape[1]):
                 raise ParameterError("at", at, f"must lie within the field's picture of {field.height} x {field.width}")
         return prepared(array, self.plan(profile), field, at)
 
 
-def _expect(key: str, value: object, kind: type | tuple[type, ...], words: str) -> None:
-    """Refuse a value of another kind by its name, before something deep below stumbles over it."""
-    if not isinstance(value, kind):
-        raise ParameterError(key, value, words)
 
 
 @lru_cache(maxsize=8)
@@ -263,20 +266,23 @@ def named_paper(paper: str | Path | Paper) -> Named:
     """
     if isinstance(paper, Paper):
         return Named("paper", _BARE_PAPER, paper=paper)
-    text = str(paper)
-    if (isinstance(paper, Path) or text.lower().endswith(_PATHS)) and not text.lower().endswith(".toml"):
+    expect("paper", paper, (str, PathLike), "must be a Paper, or the name or path of one")
+    text = os.fsdecode(paper)
+    if (not isinstance(paper, str) or text.lower().endswith(_PATHS)) and not text.lower().endswith(".toml"):
         return Named(Path(text).stem, _BARE_PAPER, paper=_measured(Path(text)))
     preset = load(text, "paper")
     if preset.paper is None:
         raise UnknownName("paper", text, _names("paper"))
-    return Named(_stem(text), preset.adjust or _BARE_PAPER, paper=preset.paper)
+    return Named(_stem(preset.name), preset.adjust or _BARE_PAPER, paper=preset.paper)
 
 
 def named_room(room: str | Path | Room) -> Named:
     """Find a room by name, path, measured light (``lux=85``) or object, with its steps."""
     if isinstance(room, Room):
         return Named("room", _BARE_ROOM, room=room)
-    text = str(room)
+    _refuse_bare_light(room)
+    expect("room", room, (str, PathLike), "must be a Room, or the name or path of one, or the light there as lux=85")
+    text = os.fsdecode(room)
     if "=" in text and not text.lower().endswith(".toml"):
         from printprep.conditions.metering import parse_room
 
@@ -284,7 +290,15 @@ def named_room(room: str | Path | Room) -> Named:
     preset = load(text, "room")
     if preset.room is None:
         raise UnknownName("room", text, _names("room"))
-    return Named(_stem(text), preset.adjust or _BARE_ROOM, room=preset.room)
+    return Named(_stem(preset.name), preset.adjust or _BARE_ROOM, room=preset.room)
+
+
+def _refuse_bare_light(room: object) -> None:
+    """Say how a light is written, to whoever gives its number alone."""
+    number = _LUX.fullmatch(str(room)) if isinstance(room, (str, int, float)) else None
+    if number and str(room) not in _names("room"):
+        do = f"write lux={number[1].replace(',', '.')}"
+        raise ParameterError("room", room, "must be a room's name or path, or the light there", do)
 
 
 def paper(name: str | Path) -> Paper:
@@ -349,15 +363,15 @@ def pipeline(
     PrintprepError
         If no paper is named, names are unknown, values are wrong, or presets disagree.
     """
-    _expect("preset", preset, (str, Path, Preset, NoneType), "must be a preset, or its name or path")
-    _expect("settings", settings, (Mapping, NoneType), "must be a mapping such as {'shadow-lift.strength': 0.7}")
+    expect("preset", preset, (str, Path, Preset, NoneType), "must be a preset, or its name or path")
+    expect("settings", settings, (Mapping, NoneType), "must be a mapping such as {'shadow-lift.strength': 0.7}")
     bundle = load(preset) if isinstance(preset, (str, Path)) else preset
     from_paper = named_paper(paper) if paper is not None else None
     from_room = named_room(room) if room is not None else None
     adjust: dict[str, dict[str, Setting]] = {}
     own_paper = from_paper.paper if from_paper else bundle.paper if bundle else None
     if own_paper is None:
-        raise PrintprepError("no paper is named; name one of: " + ", ".join(_names("paper")))
+        raise PrintprepError("no paper is named", do="name one of: " + ", ".join(_names("paper")))
     own_room = from_room.room if from_room else bundle.room if bundle else None
     for named in (from_paper, from_room):
         if named:
@@ -367,7 +381,7 @@ def pipeline(
             adjust[step] = {**adjust.get(step, {}), **values}
     for key, value in (settings or {}).items():
         step, parameter = _address(key)
-        adjust.setdefault(step, {})[parameter] = Setting(_value(value), f"--set {printable(key, 60)}")
+        adjust.setdefault(step, {})[parameter] = Setting(_value(value), "")
     return Pipeline(
         build_steps(adjust),
         paper=own_paper,
@@ -380,10 +394,10 @@ def pipeline(
 
 
 def _address(key: str) -> tuple[str, str]:
-    _expect("settings", key, str, "must have keys such as 'shadow-lift.strength'")
+    expect("settings", key, str, "must have keys such as 'shadow-lift.strength'")
     step, dot, parameter = key.partition(".")
     if not (step and dot and parameter):
-        raise ParameterError("set", key, "must be step.parameter=value, such as shadow-lift.strength=0.7")
+        raise ParameterError("settings", key, "must have keys such as 'shadow-lift.strength'")
     return step, parameter
 
 

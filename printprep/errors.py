@@ -9,12 +9,15 @@ PrintprepError
 ├── UnknownName      a paper, room, step or key that does not exist
 └── PresetError      any of these, found in a preset file
 
-``str(error)`` is the whole message, on one line: ``where: what is wrong; what to do``.
+Each carries where, what is wrong and what to do as fields; ``str(error)`` joins them to one line:
+``where: what is wrong; what to do``.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from copy import copy
+from typing import Self
 
 _MEMORY = ("memory", "bad_alloc", "can't start new thread", "failed to map segment")
 """How libraries say that there is no more memory; a thread needs some for itself, a library for its code."""
@@ -33,10 +36,52 @@ def _short(value: object, *, quoted: bool = True) -> str:
 
 
 class PrintprepError(Exception):
-    """The base of all errors that a user may cause and mend."""
+    """The base of all errors that a user may cause and mend.
+
+    Parameters
+    ----------
+    what : str
+        What is wrong.
+    where : str
+        The file, table or value that is wrong, as messages show it; empty where `what` says so.
+    do : str
+        What to do; ``{way}`` in it stands for `way`.
+    way : str
+        The argument that would let the call pass, such as ``overwrite=True``. Whoever offers the call under
+        another name, as the command line does, puts its own word there.
+    """
 
     exit_code = 2
     """Exit status of the command that ends with this error."""
+
+    def __init__(self, what: str, *, where: str = "", do: str = "", way: str = "") -> None:
+        super().__init__(what)
+        self.what, self.where, self.way = what, where, way
+        self._do = do
+
+    @property
+    def do(self) -> str:
+        """What to do; empty where nothing is said."""
+        return self._do.replace("{way}", self.way)
+
+    @property
+    def fault(self) -> str:
+        """Where, and what is wrong, without what to do."""
+        return f"{self.where}: {self.what}" if self.where else self.what
+
+    def line(self, way: str | None = None) -> str:
+        """The whole message, with another word for `way`."""
+        do = self._do.replace("{way}", self.way if way is None else way)
+        return f"{self.fault}; {do}" if do else self.fault
+
+    def within(self, where: str) -> Self:
+        """The same error, found in something larger: a file, a table."""
+        wider = copy(self)
+        wider.where = f"{where}: {self.where}" if self.where else where
+        return wider
+
+    def __str__(self) -> str:
+        return self.line()
 
 
 class InputError(PrintprepError):
@@ -68,14 +113,14 @@ class ParameterError(PrintprepError, ValueError):
         What was given.
     reason : str
         What it must be, with the unit.
+    do : str
+        What to do.
     """
 
-    def __init__(self, key: str, value: object, reason: str) -> None:
-        super().__init__(f"{_short(key, quoted=False)} = {_short(value)}: {reason}")
+    def __init__(self, key: str, value: object, reason: str, do: str = "correct it") -> None:
+        super().__init__(f"{_short(key, quoted=False)} = {_short(value)}: {reason}", do=do)
+        self.args = key, value, reason, do  # what pickle and copy make it anew from
         self.key, self.value, self.reason = key, value, reason
-
-    def __reduce__(self) -> tuple[type, tuple[str, object, str]]:
-        return type(self), (self.key, self.value, self.reason)
 
 
 class UnknownName(PrintprepError, LookupError):
@@ -95,13 +140,12 @@ class UnknownName(PrintprepError, LookupError):
         from difflib import get_close_matches
 
         names = sorted(known)
-        near = get_close_matches(name[:_SHOWN], names, n=1)
-        hint = f"did you mean {near[0]}?" if near else f"known: {', '.join(names) or 'none'}"
-        super().__init__(f"{_short(name)}: unknown {kind}; {hint}")
+        spelt = {each.casefold(): each for each in names}
+        near = get_close_matches(name[:_SHOWN].casefold(), spelt, n=1)
+        hint = f"did you mean {spelt[near[0]]}?" if near else f"known: {', '.join(names) or 'none'}"
+        super().__init__(f"unknown {kind}", where=_short(name), do=hint)
+        self.args = kind, name, names
         self.kind, self.name, self.known = kind, name, names
-
-    def __reduce__(self) -> tuple[type, tuple[str, str, list[str]]]:
-        return type(self), (self.kind, self.name, self.known)
 
 
 class PresetError(PrintprepError):
@@ -115,16 +159,41 @@ class PresetError(PrintprepError):
         The table at fault, such as ``[room]``; empty for the file as a whole.
     cause : PrintprepError or str
         What is wrong there.
+    do : str
+        What to do; what `cause` says, if not given.
     """
 
-    def __init__(self, file: str, table: str, cause: PrintprepError | str) -> None:
-        where = f"{file!r}: {table} " if table else f"{file!r}: "
-        do = "" if ";" in str(cause) else "; correct it"
-        super().__init__(f"{where}{cause}{do}")
+    def __init__(self, file: str, table: str, cause: PrintprepError | str, do: str = "") -> None:
+        said = cause.fault if isinstance(cause, PrintprepError) else cause
+        do = do or (cause.do if isinstance(cause, PrintprepError) else "") or "correct it"
+        super().__init__(f"{table} {said}".lstrip(), where=repr(file), do=do)
+        self.args = file, table, cause, do
         self.file, self.table, self.cause = file, table, cause
 
-    def __reduce__(self) -> tuple[type, tuple[str, str, PrintprepError | str]]:
-        return type(self), (self.file, self.table, self.cause)
+
+def expect(
+    key: str, value: object, kind: type | tuple[type, ...], reason: str, do: str = "correct it"
+) -> None:
+    """Refuse a value of another kind by its name, before something deep below stumbles over it.
+
+    Parameters
+    ----------
+    key : str
+        The argument's name.
+    value : object
+        What was given.
+    kind : type or tuple of type
+        What it must be.
+    reason, do : str
+        As for `ParameterError`.
+
+    Raises
+    ------
+    ParameterError
+        If it is of another kind.
+    """
+    if not isinstance(value, kind):
+        raise ParameterError(key, value, reason, do)
 
 
 def out_of_memory(error: BaseException) -> bool:

@@ -37,12 +37,14 @@ _DOTS = 100
 """Dots in one line: a line of 18 numbers has 18; keys of thousands of parts take the parser hours."""
 _MEASURED = ("profile", "measurements", "solids")
 """Ways to say what a paper holds; giving one replaces the others of a preset that is used."""
+_OF_VALUES = ("typical", "any_profile")
+"""Said of those, and replaced with them."""
 _NAME = re.compile(r"[^\W_][\w-]{0,99}")
 
 
 @dataclass(frozen=True)
 class Setting:
-    """One value and the preset file that it comes from."""
+    """One value and the preset file that it comes from; no file where it is set by hand."""
 
     value: object
     file: str
@@ -55,7 +57,7 @@ class Preset:
     Parameters
     ----------
     name : str
-        As it was asked for.
+        As the preset spells it; the path where it was asked for by path.
     file : str
         The file it was read from.
     title, notes, source : str
@@ -115,6 +117,8 @@ def build_steps(adjust: Mapping[str, Mapping[str, Setting]]) -> Steps:
     ------
     PresetError
         Naming the file of the value at fault.
+    ParameterError, UnknownName
+        Where it was set by hand.
     """
     made: list[Adjustment] = []
     for name, settings in adjust.items():
@@ -123,10 +127,11 @@ def build_steps(adjust: Mapping[str, Mapping[str, Setting]]) -> Steps:
         except PrintprepError as error:
             key = str(getattr(error, "key", getattr(error, "name", "")))
             at = settings[key].file if key in settings else next((s.file for s in settings.values()), name)
-            by_hand = at.startswith("--")  # an option, no file
-            if by_hand and isinstance(error, ParameterError):
-                raise ParameterError(at, error.value, error.reason) from error
-            raise PresetError(at, "" if by_hand else f"[[adjust]] {name}:", error) from error
+            if at:
+                raise PresetError(at, f"[[adjust]] {name}:", error) from error
+            if isinstance(error, ParameterError):
+                raise ParameterError(f"{name}.{error.key}", error.value, error.reason, error.do) from error
+            raise error.within(name) from error
     return Steps(tuple(made)).ordered()
 
 
@@ -178,7 +183,7 @@ def names(kind: Kind) -> list[str]:
 
 
 def find(name: str, kind: Kind | None = None) -> Traversable:
-    """The file of a preset.
+    """The file of a preset, by its name in any case.
 
     Parameters
     ----------
@@ -195,14 +200,16 @@ def find(name: str, kind: Kind | None = None) -> Traversable:
     if name.endswith(".toml"):
         return Path(name)
     kinds: list[Kind] = [kind, "bundle"] if kind else ["bundle", "paper", "room"]
+    known = {n for each in kinds for n in names(each)}
     if _NAME.fullmatch(name):
+        spelt = name if name in known else next((n for n in sorted(known) if n.casefold() == name.casefold()), name)
         for place in folders():
             for each in kinds:
-                file = (place / _FOLDERS[each] if _FOLDERS[each] else place) / f"{name}.toml"
+                file = (place / _FOLDERS[each] if _FOLDERS[each] else place) / f"{spelt}.toml"
                 with suppress(OSError):  # a place that cannot be looked into has nothing
                     if file.is_file():
                         return file
-    raise UnknownName(kind or "preset", name, {n for each in kinds for n in names(each)})
+    raise UnknownName(kind or "preset", name, known)
 
 
 # ---------------------------------------------------------------- reading
@@ -236,10 +243,10 @@ def _load(name: str, kind: Kind | None, above: tuple[str, ...], read: list[str])
     source = find(name, kind)
     file, folder = str(source), _parent(source)
     if file in above or len(above) >= _DEPTH:
-        raise PresetError(file, "", "uses: presets use each other in a circle; remove one of the uses")
+        raise PresetError(file, "", "uses: presets use each other in a circle", "remove one of the uses")
     read.append(file)
     if len(read) > _USED:
-        raise PresetError(file, "", f"uses: more than {_USED} presets stand on each other; use fewer")
+        raise PresetError(file, "", f"uses: more than {_USED} presets stand on each other", "use fewer")
     doc = parse(source, file)
     table = ""
     try:
@@ -247,7 +254,7 @@ def _load(name: str, kind: Kind | None, above: tuple[str, ...], read: list[str])
             if key not in _TOP:
                 raise UnknownName("key", key, _TOP)
         if doc.get("schema", _SCHEMA) != _SCHEMA or isinstance(doc.get("schema"), bool):
-            raise ParameterError("schema", doc["schema"], f"must be {_SCHEMA}; use a newer printprep for newer presets")
+            raise ParameterError("schema", doc["schema"], f"must be {_SCHEMA}", "use a newer printprep")
         text = {key: _typed(doc, key, str, "text") or "" for key in ("title", "notes", "source")}
         uses = _typed(doc, "uses", list, "a list of preset names") or []
         if not all(isinstance(u, str) for u in uses):
@@ -260,7 +267,7 @@ def _load(name: str, kind: Kind | None, above: tuple[str, ...], read: list[str])
             table = f"[[adjust]] {number}:"
             step, settings = _step(raw, file)
             if step in adjust:
-                raise PrintprepError(f"{step}: occurs twice; keep one")
+                raise PrintprepError("occurs twice", where=step, do="keep one")
             adjust[step] = settings
     except PresetError:
         raise
@@ -272,14 +279,14 @@ def _load(name: str, kind: Kind | None, above: tuple[str, ...], read: list[str])
     except (PresetError, OutsideError):
         raise
     except PrintprepError as error:
-        raise PresetError(file, "", f"uses: {error}") from error
+        raise PresetError(file, "uses:", error) from error
     own = {key for key in paper if key in _MEASURED}
-    lower = {key: s for key, s in merged.paper_table.items() if not (own and key in _MEASURED)}
+    lower = {key: s for key, s in merged.paper_table.items() if not (own and key in (*_MEASURED, *_OF_VALUES))}
     steps = {k: dict(v) for k, v in merged.adjust.items()}
     for step, settings in adjust.items():
         steps[step] = {**steps.get(step, {}), **settings}
     preset = Preset(
-        name,
+        name if name.endswith(".toml") else source.name.removesuffix(".toml"),
         file,
         text["title"],
         text["notes"],
@@ -320,14 +327,14 @@ def parse(source: Traversable, file: str) -> dict[str, object]:
     try:
         text = _contents(source, file).decode("utf-8-sig")
         if any(line.count(".") > _DOTS for line in text.split("\n")):
-            raise PresetError(file, "", f"has a line with more than {_DOTS} dots; name a preset file")
+            raise PresetError(file, "", f"has a line with more than {_DOTS} dots", "name a preset file")
         return tomllib.loads(text)
     except UnicodeDecodeError as error:
-        raise PresetError(file, "", "is not UTF-8 text; save it as UTF-8") from error
+        raise PresetError(file, "", "is not UTF-8 text", "save it as UTF-8") from error
     except (ValueError, RecursionError) as error:
         at = re.search(r"\(at [^()]*\)", str(error))
         what = f"is not valid TOML {at[0]}" if at else "is not valid TOML text"
-        raise PresetError(file, "", f"{what}; correct it") from error
+        raise PresetError(file, "", what) from error
 
 
 def _contents(source: Traversable, file: str) -> bytes:
@@ -336,7 +343,7 @@ def _contents(source: Traversable, file: str) -> bytes:
         return source.read_bytes()
     opened = InputFile(source, "preset")
     if opened.size > _LARGEST:
-        raise PresetError(file, "", "is too large for a preset (over 1 MiB); name a preset file")
+        raise PresetError(file, "", "is too large for a preset (over 1 MiB)", "name a preset file")
     return opened.read(0, opened.size)
 
 
@@ -353,10 +360,11 @@ def _settings(table: object, file: str) -> dict[str, Setting]:
 
 def _step(raw: object, file: str) -> tuple[str, dict[str, Setting]]:
     if not isinstance(raw, dict):
-        raise PrintprepError("must be a table with a step")
+        raise PrintprepError("must be a table with a step", do="name the adjustment")
     name = raw.get("step")
     if not isinstance(name, str):
-        raise PrintprepError("step: missing; name the adjustment" if name is None else "step: must be a name")
+        what = "missing" if name is None else "must be a name"
+        raise PrintprepError(what, where="step", do="name the adjustment")
     cls = adjustment(name)
     cls.from_table({k: v for k, v in raw.items() if k != "step"})
     return name, {k: Setting(v, file) for k, v in raw.items() if k != "step"}
@@ -381,8 +389,9 @@ def _join(into: dict[str, Setting], more: Mapping[str, Setting], where: str) -> 
         old = into.setdefault(key, setting)
         if old.value != setting.value:
             raise PrintprepError(
-                f"{where} {key}: {old.file!r} says {old.value!r}, {setting.file!r} says {setting.value!r}; "
-                "use one of them"
+                f"{old.file!r} says {old.value!r}, {setting.file!r} says {setting.value!r}",
+                where=f"{where} {key}",
+                do="use one of them",
             )
 
 

@@ -133,7 +133,7 @@ def test_photos_are_read_by_the_workers_from_their_own_files(tmp_path: Path, run
     for k, array in enumerate(codes):
         Photo.from_array(array).write(tmp_path / f"{k}.tif")
         photos.append(read(tmp_path / f"{k}.tif"))
-    pipe = pipeline(paper="cotton-rag", room="hallway", settings={"gamut-fit.detail": 0})
+    pipe = pipeline(paper="cotton-rag", room="hallway", settings={"gamut-fit.glow": 0})
     with Client(running.address, set_as_default=False) as client:
         for k in (0, 1, 0, 1):
             np.testing.assert_array_equal(client.submit(np.asarray, photos[k]).result(), codes[k])

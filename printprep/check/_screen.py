@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab
+from printprep.check._arguments import output_path
 from printprep.check.seen import shown_light, srgb
 from printprep.colour.icc import device_from_lab
 from printprep.colour.lab import D50, lab_from_xyz, xyz_from_lab
@@ -126,7 +127,7 @@ def save(
     path: AnyPath, data: bytes, endings: tuple[str, ...], *, overwrite: bool = False, source: AnyPath | None = None
 ) -> None:
     """Write a file whole or not at all; see `printprep.photo._sink.Sink` for what is refused."""
-    with Sink(path, source, overwrite=overwrite, endings=endings) as sink:
+    with Sink(output_path(path), source, overwrite=overwrite, endings=endings) as sink:
         sink.write(data, 0)
         sink.publish()
 

@@ -252,4 +252,4 @@ def _solids(paper: Paper) -> Mapping[str, ArrayLike]:
     if paper.profile is not None and model_of(paper.profile) == "CMYK":
         relative = lab_from_device(np.pad(inks, ((0, 0), (0, 1))), paper.profile)
         return dict(zip(_INKS, absolute(relative, np.array(paper.white)), strict=True))
-    raise InputError("a grey paper has no colours to show faults with; give a paper with colour solids")
+    raise InputError("a grey paper has no colours to show faults with", do="give a paper with colour solids")

@@ -5,22 +5,17 @@ from __future__ import annotations
 from printprep.conditions.paper import Paper
 
 
-def is_typical(paper: Paper) -> bool:
-    """Whether only typical values stand behind a paper: no profile, no measurement of this very paper."""
-    return paper.kind == "eight patches" and "typical" in paper.source.lower()
-
-
 def basis(paper: Paper) -> str:
     """What the paper was built from, in a word or two: "ICC profile", "measured", "typical values", "own patches"."""
     if paper.kind == "profile":
         return "ICC profile"
     if paper.kind == "measurement":
         return "measured"
-    return "typical values" if is_typical(paper) else "own patches"
+    return "typical values" if paper.typical else "own patches"
 
 
 def caution(paper: Paper, name: str) -> str | None:
-    """One line to warn with where only typical values stand behind a paper; None where more does.
+    """One line to warn with where only typical values stand behind a paper, or it holds no colour; None else.
 
     Parameters
     ----------
@@ -34,9 +29,11 @@ def caution(paper: Paper, name: str) -> str | None:
     str or None
         In the form of all messages: ``name: warning: what; what to do``.
     """
-    if not is_typical(paper):
+    if paper.solid.volume == 0:
+        return f"{name!r}: warning: this paper holds greys alone, so colours print grey; name one that holds colours"
+    if not paper.typical:
         return None
     return (
-        f"{name!r}: warning: only typical values stand behind this paper; better: the paper maker's own ICC profile "
-        "(--paper FILE.icc) or a measured chart (--paper FILE.txt); print a small sheet first"
+        f"{name!r}: warning: only typical values stand behind this paper; name the paper maker's own ICC profile or a "
+        "measured chart in its place, or print a small sheet first"
     )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -11,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.check._arguments import listed, output_path, whole_side
 from printprep.check._page import environment
 from printprep.check._screen import data_uri, jpeg, png, save
 from printprep.check._sheet import Panel, sheet
@@ -23,7 +23,7 @@ from printprep.check.simulate import simulation
 from printprep.compose import Pipeline, pipeline
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
-from printprep.errors import OutputError
+from printprep.errors import OutputError, ParameterError, expect
 from printprep.photo._text import AnyPath, printable, shown
 from printprep.photo.photo import Photo
 
@@ -136,13 +136,13 @@ class Comparison:
         OutputError, OutsideError
             Nothing was written.
         """
-        name = os.fsdecode(path).lower()
+        name = output_path(path).lower()
         if name.endswith(".png"):
             save(path, png(self.picture), (".png",), overwrite=overwrite, source=self.source)
         elif name.endswith((".html", ".htm")):
             save(path, self.html.encode(), (".html", ".htm"), overwrite=overwrite, source=self.source)
         else:
-            raise OutputError(f"{shown(path)}: does not end in .png or .html; choose such a name")
+            raise OutputError("does not end in .png or .html", where=shown(path), do="choose such a name")
 
     def _repr_png_(self) -> bytes:
         return png(self.picture)
@@ -167,18 +167,29 @@ def compare(
         Pipelines, or papers as `printprep.pipeline` takes them.
     room : Room, str or Path, optional
         For papers that are not pipelines already.
-    side : int, pixels
+    side : int, pixels, 16 to 16384
         Longer side of each picture.
     threads : int, optional
         All cores if not given.
     progress : callable, optional
         Told of pixels done, and of all there are; may raise to stop.
+
+    Raises
+    ------
+    ParameterError
+        For an argument of another kind, or out of its range.
+    UnknownName, PresetError, InputError
+        If a paper or the room cannot be found or used.
     """
+    expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
+    side, named = whole_side(side), listed("papers", papers, "papers or pipelines")
+    if not named:
+        raise ParameterError("papers", papers, "must name one paper at least")
+    pipes = [paper if isinstance(paper, Pipeline) else pipeline(paper=paper, room=room) for paper in named]
     seen = look(photo, side=2 * side, threads=threads, progress=progress)
     small = shrink(seen, side)
     found = []
-    for paper in papers:
-        pipe = paper if isinstance(paper, Pipeline) else pipeline(paper=paper, room=room)
+    for pipe in pipes:
         sim = simulation(photo.profile.data, pipe)
         found.append(OnPaper(pipe, loss_of(seen, sim), print_picture(small, "ready", sim)))
     return Comparison(tuple(found), printable(photo.path.name, 255) if photo.path else "picture", photo.path)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.check._arguments import photo_and_pipe
 from printprep.check._judge import (
     OVER,
     VISIBLE,
@@ -144,12 +145,20 @@ def loss(
     -------
     Loss
 
+    Raises
+    ------
+    ParameterError
+        For an argument of another kind.
+    InputError
+        If the picture cannot be read.
+
     Notes
     -----
     The loss of a pixel depends on its colour alone, so the picture's colours are counted (in steps of
     1 L*) and each is judged once. Against judging every pixel by itself, shares of the picture move by
     less than 0.01 and mean differences by less than 0.05 CIEDE2000.
     """
+    photo_and_pipe(photo, pipe)
     return loss_of(look(photo, threads=threads, progress=progress), simulation(photo.profile.data, pipe))
 
 

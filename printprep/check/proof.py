@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -11,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab
+from printprep.check._arguments import output_path, photo_and_pipe, whole_side
 from printprep.check._screen import light_from, on_screen, png, save
 from printprep.check._sheet import GROUND, Panel, sheet
 from printprep.check.look import Look, look
@@ -53,14 +53,14 @@ class Proof:
         OutputError, OutsideError
             Nothing was written.
         """
-        name = os.fsdecode(path)
+        name = output_path(path)
         if name.lower().endswith((".tif", ".tiff")):
             photo = Photo.from_array(self.picture, self.screen or "sRGB")
             replace(photo, path=self.source).write(path, overwrite=overwrite)
         elif name.lower().endswith(".png"):
             save(path, png(self.picture, self.screen), (".png",), overwrite=overwrite, source=self.source)
         else:
-            raise OutputError(f"{shown(path)}: does not end in .png, .tif or .tiff; choose such a name")
+            raise OutputError("does not end in .png, .tif or .tiff", where=shown(path), do="choose such a name")
 
     def _repr_png_(self) -> bytes:
         return png(self.picture, self.screen)
@@ -95,7 +95,7 @@ def proof(
         Show a dim room as dim.
     glazing : bool
         Show the pane that the room has in front of the print.
-    side : int, pixels
+    side : int, pixels, 16 to 16384
         Longer side of each picture, at most.
     threads : int, optional
         All cores if not given.
@@ -104,9 +104,13 @@ def proof(
 
     Raises
     ------
+    ParameterError
+        For an argument of another kind, or out of its range.
     InputError
         If the profile is not one of an RGB screen, or the picture cannot be read.
     """
+    photo_and_pipe(photo, pipe)
+    side = whole_side(side)
     profile = screen_profile(screen)
     seen = look(photo, side=2 * side, threads=threads, progress=progress)
     sim = simulation(photo.profile.data, pipe, FEWER_NODES)
@@ -147,7 +151,8 @@ def screen_profile(screen: AnyPath | Profile | None) -> Profile | None:
         return None
     profile = Profile.load(screen)
     if profile.model != "RGB" or not profile.two_way:
-        raise InputError(f"{profile.description!r}: is no screen's profile; name one for RGB that converts both ways")
+        do = "name one for RGB that converts both ways"
+        raise InputError("is no screen's profile", where=repr(profile.description), do=do)
     return profile
 
 

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.check._arguments import PATHS, listed
 from printprep.check._page import environment
 from printprep.check._screen import data_uri, jpeg, save
 from printprep.check._words import percent, reason, verdict_lines
@@ -22,7 +23,7 @@ from printprep.check.loss import Loss, loss_of
 from printprep.check.proof import print_picture, shrink
 from printprep.check.simulate import simulation
 from printprep.compose import Pipeline
-from printprep.errors import PrintprepError
+from printprep.errors import PrintprepError, expect
 from printprep.photo import read
 from printprep.photo._bands import thread_count
 from printprep.photo._text import AnyPath, printable
@@ -162,7 +163,16 @@ def rank(
     -------
     Ranking
         A picture that cannot be read is listed with its error; the rest goes on.
+
+    Raises
+    ------
+    ParameterError
+        For an argument of another kind.
     """
+    work = listed("pictures", pictures, "paths or Photos")
+    for each in work:
+        expect("pictures", each, (Photo, *PATHS), "must hold paths and Photos only")
+    expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
     stop = threading.Event()
 
     def told(done: int, total: int) -> None:
@@ -180,7 +190,6 @@ def rank(
         except PrintprepError as error:
             return Ranked(name, path, error=error)
 
-    work = list(pictures)
     with ThreadPoolExecutor(min(thread_count(threads), max(len(work), 1))) as pool:
         futures = [pool.submit(one, each) for each in work]
         try:

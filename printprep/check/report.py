@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.check._arguments import photo_and_pipe
 from printprep.check._charts import SLICES, cut_chart, slice_chart, slice_reach, steps_chart, tone_chart
 from printprep.check._judge import VISIBLE
 from printprep.check._maps import COLOUR_MOST, STEPS_MOST, Maps, maps, scale
@@ -18,7 +19,6 @@ from printprep.check._regions import family
 from printprep.check._screen import data_uri, jpeg, png, save
 from printprep.check._tone import edit_tones, print_tones
 from printprep.check._words import figure_rows, headline, percent, step_words, verdict_lines
-from printprep.check.basis import is_typical
 from printprep.check.look import Look, look
 from printprep.check.loss import Loss, loss_of, reduced
 from printprep.check.proof import edit_picture, print_picture, shrink
@@ -87,7 +87,15 @@ def report(
     -------
     Report
         The same for the same picture and conditions: no date, no random names.
+
+    Raises
+    ------
+    ParameterError
+        For an argument of another kind.
+    InputError
+        If the picture cannot be read.
     """
+    photo_and_pipe(photo, pipe)
     seen = look(photo, threads=threads, progress=progress)
     sim = simulation(photo.profile.data, pipe)
     shown = sim(seen.values)
@@ -118,7 +126,7 @@ def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo
         "rows": figure_rows(loss),
         "percent": percent,
         "visible": VISIBLE,
-        "typical": is_typical(pipe.paper),
+        "typical": pipe.paper.typical,
         "certainty": pipe.paper.certainty,
         "edit": _jpeg(edit_picture(small, sim)),
         "plain": _jpeg(print_picture(small, "plain", sim, glazing=pane)),

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep import compose
+from printprep.check._arguments import output_path
 from printprep.check._screen_picture import check_picture
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
@@ -205,12 +206,11 @@ def write_check(path: AnyPath, *, width: int = 1920, height: int = 1080, overwri
     from printprep.check._screen_picture import png
 
     data = png(check_picture(width, height))
-    with Sink(path, overwrite=overwrite, endings=(".png",)) as sink:
+    where = Path(output_path(path))
+    with Sink(where, overwrite=overwrite, endings=(".png",)) as sink:
         sink.write(data, 0)
         sink.publish()
-    import os
-
-    return Path(os.fsdecode(path))
+    return where
 
 
 def picture(width: int = 1920, height: int = 1080) -> NDArray[np.uint8]:

@@ -15,6 +15,7 @@ from msgspec import Meta
 from numpy.typing import NDArray
 
 from printprep import compose
+from printprep.check._arguments import output_path
 from printprep.check._target_layout import Layout, arrange, draw, sheet_size
 from printprep.check._target_shapes import Box, Disc, Raster, Shape
 from printprep.check._target_sidecar import sidecar
@@ -22,6 +23,7 @@ from printprep.check.faults import Chain
 from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.conditions._checked import Checked
 from printprep.conditions.paper import Paper
+from printprep.errors import expect
 from printprep.photo._sink import Sink
 from printprep.photo._text import AnyPath
 from printprep.photo.photo import Photo, Resolution
@@ -148,7 +150,7 @@ def target(
     Raises
     ------
     ParameterError
-        For a sheet or resolution out of range.
+        For a sheet or resolution out of range, or an argument of another kind.
     OutputError, OutsideError
         If the files cannot be written; none is left behind, unless the disk fails between giving the TIFF
         its name and giving the other two theirs.
@@ -156,10 +158,11 @@ def target(
     from printprep.check._target_page import page
 
     ppi = _Asked(ppi).ppi
+    expect("sheet", sheet, str, "must be a name such as A4, or 210x297 (mm)")
     layout = arrange(*sheet_size(sheet))
-    tif = Path(_text(path))
+    tif = Path(output_path(path))
     profile = Profile.named(SPACE)
-    on = paper if isinstance(paper, Paper) else compose.paper(paper or "gloss")
+    on = paper if isinstance(paper, Paper) else compose.paper("gloss" if paper is None else paper)
     with Sink(tif, overwrite=overwrite):
         pass  # refused now rather than after the work
     shapes = draw(layout, ppi, SPACE)
@@ -196,12 +199,6 @@ def _counted(raster: Raster, progress: Callable[[int, int], None] | None) -> Cal
         seen[0] = done
 
     return rows
-
-
-def _text(path: AnyPath) -> str:
-    import os
-
-    return os.fsdecode(path)
 
 
 def _to(space: str) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab, Stage, Steps
+from printprep.check._change import SEEN, Change, change, share
 from printprep.colour.blackpoint import compensate, uncompensate
 from printprep.colour.icc import lab_from_device
 from printprep.colour.lab import luminance_from_lightness
@@ -18,9 +19,8 @@ from printprep.conditions.room import Room
 from printprep.conditions.viewing import luminance
 from printprep.photo.profile import Profile
 
-_DARK, _MIDDLE = 20.0, (40.0, 60.0)
-_SEEN = 1.0
-"""Change of L* or C* that counts as one; about the smallest that a careful eye sees side by side (common practice)."""
+_DARK = 20.0
+"""L* of the edit at which the shadows end."""
 _ENDS = np.array([[0, 0, 0], [_DARK, 0, 0]], np.float32)
 """The ends of the shadows in the edit, Lab."""
 
@@ -31,13 +31,8 @@ class Verdict:
 
     Parameters
     ----------
-    shadows, midtones : float, L*
-        Mean change against black point compensation alone, of pixels under L* 20 and within 40..60 in
-        the edit; 0 where the picture has none.
-    pulled : float, 0..1
-        Share of the picture whose chroma was pulled back by more than 1 C*.
-    pulled_by : float, C*
-        How far, on average, there.
+    change : Change
+        What was changed against black point compensation alone.
     outside : float, 0..1
         Share of the picture that asks for colours the paper cannot hold (by more than 1 dE*ab).
     kept_chroma : float, 0..1
@@ -51,10 +46,7 @@ class Verdict:
         `steps` and `steps_without` under the room's second light.
     """
 
-    shadows: float
-    midtones: float
-    pulled: float
-    pulled_by: float
+    change: Change
     outside: float
     kept_chroma: float
     steps: float
@@ -65,21 +57,14 @@ class Verdict:
     @property
     def changed(self) -> str:
         """What was changed, in one line."""
-        parts = []
-        if abs(self.shadows) >= 0.05:
-            parts.append(f"shadows {self.shadows:+.1f} L*")
-        if abs(self.midtones) >= 0.05:
-            parts.append(f"mid-tones {self.midtones:+.1f} L*")
-        if self.pulled >= 0.0005:
-            parts.append(f"chroma pulled back by {self.pulled_by:.0f} C* in {_share(self.pulled)} of the picture")
-        return ", ".join(parts) or "nothing that the eye would see"
+        return str(self.change)
 
     @property
     def loses(self) -> str:
         """What the print still loses, in one line."""
         if self.outside >= 0.0005:
             colour = (
-                f"colours: {_share(self.outside)} of the picture asks for more than the paper holds "
+                f"colours: {share(self.outside)} of the picture asks for more than the paper holds "
                 f"and keeps {self.kept_chroma:.0%} of its chroma"
             )
         else:
@@ -117,18 +102,13 @@ def verdict(before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Prof
         printed = chain.to_print(_values(after))
     toned = Steps(tuple(s for s in plan.steps if s.stage < Stage.GAMUT and not s.reach(on)))(asked, on)
     edit = uncompensate(asked, chain.black, on.black)[:, 0]
-    rise = printed[:, 0] - asked[:, 0]
     wanted, got = np.hypot(toned[:, 1], toned[:, 2]), np.hypot(printed[:, 1], printed[:, 2])
-    pulled = wanted - got > _SEEN
     most = on.paper.solid.max_chroma(toned[:, 0], np.degrees(np.arctan2(toned[:, 2], toned[:, 1])))
-    outside = wanted > most + _SEEN
-    kept = got[outside] / np.maximum(wanted[outside], _SEEN)
+    outside = wanted > most + SEEN
+    kept = got[outside] / np.maximum(wanted[outside], SEEN)
     day, night = lights(pipe.room)
     return Verdict(
-        shadows=_mean(rise, edit < _DARK),
-        midtones=_mean(rise, (edit > _MIDDLE[0]) & (edit < _MIDDLE[1])),
-        pulled=float(pulled.mean()),
-        pulled_by=_mean(wanted - got, pulled),
+        change=change(asked, printed, edit, wanted - got),
         outside=float(outside.mean()),
         kept_chroma=float(np.clip(kept, 0, 1).mean()) if outside.any() else 1.0,
         steps=visible_steps(on, plan.steps, day),
@@ -178,11 +158,3 @@ def lights(room: Room) -> tuple[Room, Room | None]:
 
 def _values(codes: NDArray[np.uint16]) -> NDArray[np.float32]:
     return codes.reshape(-1, 3).astype(np.float32) / np.float32(65535)
-
-
-def _mean(values: NDArray[np.floating], where: NDArray[np.bool_]) -> float:
-    return float(values[where].mean()) if where.any() else 0.0
-
-
-def _share(value: float) -> str:
-    return f"{value:.1%}" if value < 0.1 else f"{value:.0%}"

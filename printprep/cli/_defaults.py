@@ -24,7 +24,7 @@ def defaults() -> dict[str, str]:
         doc = parse(path, str(path))
     except PrintprepError:
         raise PresetError(
-            str(path), "", "cannot be read; set the defaults again: printprep presets use PAPER ROOM"
+            str(path), "", "cannot be read", "set the defaults again: printprep presets use PAPER ROOM"
         ) from None
     return {key: value for key in ("paper", "room") if isinstance(value := doc.get(key), str)}
 
@@ -33,10 +33,11 @@ def set_defaults(paper: str, room: str) -> Path:
     """Remember a paper and a room for commands that name none; returns the file they are kept in."""
     path = _defaults_file()
     if path is None:
-        raise OutsideError("defaults: there is no home folder to keep them in; name one in HOME or XDG_CONFIG_HOME")
+        what, do = "there is no home folder to keep them in", "name one in HOME or XDG_CONFIG_HOME"
+        raise OutsideError(what, where="defaults", do=do)
     for name in (paper, room):
         if any("\ud800" <= c <= "\udfff" for c in name):
-            raise InputError(f"{name!r}: cannot be kept, its name is no text; rename the file")
+            raise InputError("cannot be kept, its name is no text", where=repr(name), do="rename the file")
     text = f"paper = {_quoted(paper)}\nroom = {_quoted(room)}\n"
     partial = path.with_name(f".defaults.{os.getpid()}.tmp")
     try:
@@ -44,7 +45,8 @@ def set_defaults(paper: str, room: str) -> Path:
         partial.write_text(text, encoding="utf-8")
         partial.replace(path)
     except OSError as error:
-        raise OutsideError(f"{str(path)!r}: cannot be written ({error.strerror}); check the folder") from error
+        what = f"cannot be written ({error.strerror})"
+        raise OutsideError(what, where=repr(str(path)), do="check the folder") from error
     finally:
         with suppress(OSError):
             partial.unlink(missing_ok=True)

@@ -59,7 +59,8 @@ metered_option = click.option(
 assume_option = click.option(
     "--assume",
     metavar="PROFILE",
-    help="Profile of files that have none: sRGB, opRGB, ROMM RGB, or the path of an ICC profile.",
+    help="Profile of files that have none: sRGB, opRGB, ROMM RGB, Display P3, BT.2020, BT.709, or the path of an ICC "
+    "profile.",
 )
 threads_option = click.option(
     "--threads", type=Amount(1, 256), metavar="N", help="Threads; all cores by default."
@@ -129,7 +130,7 @@ def default(kind: Literal["paper", "room"]) -> str | None:
         try:
             named_paper(name) if kind == "paper" else named_room(name)
         except PrintprepError as error:
-            raise PrintprepError(f"the {kind} used when none is named: {error}; see printprep presets use") from error
+            raise error.within(f"the {kind} used when none is named") from error
     return name
 
 
@@ -154,8 +155,8 @@ def chosen_pipeline(
         paper = paper if paper is not None else default("paper")
         if paper is None:
             raise PrintprepError(
-                "no paper is named; add --paper NAME (printprep presets lists them), "
-                "or set one once: printprep presets use PAPER ROOM"
+                "no paper is named",
+                do="add --paper NAME (printprep presets lists them), or set one once: printprep presets use PAPER ROOM",
             )
         where = chosen_room(room, metered)
     else:
@@ -163,7 +164,7 @@ def chosen_pipeline(
     values: dict[str, object] = {}
     for item in settings:
         key, equals, value = item.partition("=")
-        if not equals:
+        if not equals or "." not in key:
             raise ParameterError("--set", item, "must be STEP.PARAM=VALUE, such as shadow-lift.strength=0.7")
         values[key.strip()] = value.strip()
     return pipeline(
@@ -190,10 +191,18 @@ def result(text: object) -> None:
         click.echo("\n".join(map(harmless, str(text).split("\n"))))
 
 
-def say(text: str) -> None:
+def say(text: str | PrintprepError) -> None:
     """One line on stderr, nothing in it that a terminal obeys; a closed stderr changes nothing."""
+    if isinstance(text, PrintprepError):
+        text = text.line(option(text.way))
     with contextlib.suppress(OSError, ValueError):
         click.echo(f"printprep: {harmless(text)}", err=True)
+
+
+def option(way: str) -> str:
+    """An argument of Python's call as an option: ``overwrite=True`` is ``--overwrite``."""
+    name, _, value = way.partition("=")
+    return f"--{name.replace('_', '-')}" + ("" if value == "True" else f" {value}")
 
 
 def named(path: os.PathLike[str] | str) -> str:

@@ -101,7 +101,7 @@ def main() -> NoReturn:
     except PrintprepError as error:
         if debug:
             raise
-        say(str(error) if ";" in str(error) else f"{error}; correct it")
+        say(error)
         status = error.exit_code
     except click.exceptions.Exit as error:
         status = error.exit_code

@@ -188,7 +188,7 @@ def _tell(result: Prepared) -> int:
     for line in result.announcements:
         say(f"{name}: {line}")
     if result.error is not None:
-        say(str(result.error))
+        say(result.error)
         return result.error.exit_code
     if result.skipped:
         say(f"{name}: done already, left as it is")

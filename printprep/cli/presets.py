@@ -55,7 +55,7 @@ def list_command(as_json: bool) -> None:
                 else:
                     (papers if kind == "paper" else rooms).append((name, preset))
             except PrintprepError as error:
-                say(str(error))
+                say(error)
     if as_json:
         document = {
             "papers": [_paper_row(p) for p in papers],
@@ -129,12 +129,11 @@ def show_command(name: str, as_json: bool) -> None:
 @click.argument("file", type=click.Path(path_type=Path))
 def check_command(file: Path) -> None:
     """Say what is wrong with a preset FILE; exit status 2 if anything is."""
-    from printprep.check.basis import is_typical
     from printprep.errors import InputError
     from printprep.presets import load
 
     if file.suffix != ".toml":
-        raise InputError(f"{str(file)!r}: a preset's name must end in .toml; rename it")
+        raise InputError("a preset's name must end in .toml", where=repr(str(file)), do="rename it")
     preset = load(file)
     parts = [word for word, table in (("a paper", preset.paper_table), ("a room", preset.room_table)) if table]
     if preset.adjust:
@@ -144,7 +143,7 @@ def check_command(file: Path) -> None:
         say(f"{shown}: warning: source is missing, so nobody can tell where the values come from; add it")
     if not parts:
         say(f"{shown}: warning: has no paper, no room and no steps; add [paper], [room] or [[adjust]]")
-    if preset.paper is not None and is_typical(preset.paper):
+    if preset.paper is not None and preset.paper.typical:
         say(f"{shown}: warning: typical values; measured ones, or the paper maker's ICC profile, are better")
     result(f"{named(file)}: good" + (f" ({', '.join(parts)})" if parts else ""))
 

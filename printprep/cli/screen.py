@@ -45,8 +45,8 @@ def command(
 
     paper, place = paper or default("paper"), chosen_room(room, metered)
     if paper is None or place is None:
-        missing = "paper is named; add --paper NAME" if paper is None else "room is named; add --room NAME or lux=85"
-        raise PrintprepError(f"no {missing} (printprep presets lists them)")
+        missing, do = ("paper", "add --paper NAME") if paper is None else ("room", "add --room NAME or --room lux=85")
+        raise PrintprepError(f"no {missing} is named", do=f"{do} (printprep presets lists them)")
     pixels = _size(size)
     advice = screen(paper, place)
     if output is not None:

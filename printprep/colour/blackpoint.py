@@ -152,9 +152,19 @@ def _round_trip(lab: NDArray[np.float64], profile: bytes, model: Model, intent: 
 
 
 def _has_table(profile: bytes) -> bool:
-    """Whether the way back from Lab is a table (any B2A tag), by the profile's tag directory."""
+    """Whether the way back from Lab is a table (any B2A tag)."""
+    return bool(tags_of(profile) & {b"B2A0", b"B2A1", b"B2A2"})
+
+
+def tags_of(profile: bytes) -> set[bytes]:
+    """The signatures in a profile's tag directory.
+
+    Raises
+    ------
+    InputError
+        If the directory is damaged.
+    """
     count = int.from_bytes(profile[128:132], "big")
     if count > 500 or len(profile) < 132 + 12 * count:
-        raise InputError("the profile's tag directory is damaged; export the profile again")
-    tags = {profile[132 + 12 * k : 136 + 12 * k] for k in range(count)}
-    return bool(tags & {b"B2A0", b"B2A1", b"B2A2"})
+        raise InputError("the profile's tag directory is damaged", do="export the profile again")
+    return {profile[132 + 12 * k : 136 + 12 * k] for k in range(count)}

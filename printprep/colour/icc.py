@@ -44,7 +44,7 @@ def model_of(profile: bytes) -> Model:
     """
     model = _SIGNATURES.get(profile[16:20])
     if model is None:
-        raise InputError("the profile is for neither RGB, grey nor CMYK; use one that is")
+        raise InputError("the profile is for neither RGB, grey nor CMYK", do="use one that is")
     return model
 
 
@@ -78,7 +78,7 @@ def _convert(
         )
     except (imagecodecs.CmsError, ValueError, RuntimeError) as error:
         what = "does not say how its colours look" if spaces[1] == "lab" else "has no way back from Lab to its colours"
-        raise InputError(f"the profile is damaged or of another kind: it {what}; use another") from error
+        raise InputError(f"the profile is damaged or of another kind: it {what}", do="use another") from error
     return np.asarray(out).reshape(*shape, channels)
 
 

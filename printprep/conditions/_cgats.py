@@ -41,9 +41,9 @@ def decode(data: bytes, name: str) -> str:
         try:
             return data.decode("utf-16")
         except UnicodeDecodeError:
-            raise InputError(f"{name!r}: not readable as text; export it as CGATS.17 text") from None
+            raise InputError("not readable as text", where=repr(name), do="export it as CGATS.17 text") from None
     if b"\0" in data[:4096]:
-        raise InputError(f"{name!r}: not a text file; give a CGATS.17 measurement")
+        raise InputError("not a text file", where=repr(name), do="give a CGATS.17 measurement")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -75,7 +75,8 @@ def sections(text: str, name: str) -> list[Section]:
     state = "header"
     for number, line in enumerate(re.split(r"\r\n|\r|\n", text), 1):
         if len(line) > _MAX_LINE:
-            raise InputError(f"{name!r}: line {number} is too long for a measurement; export it as CGATS.17 text")
+            what = f"line {number} is too long for a measurement"
+            raise InputError(what, where=repr(name), do="export it as CGATS.17 text")
         tokens = _tokens(line)
         if not tokens:
             continue
@@ -84,7 +85,8 @@ def sections(text: str, name: str) -> list[Section]:
             state, fields, tokens = "format", [], tokens[1:]
         elif word == "BEGIN_DATA":
             if not fields:
-                raise InputError(f"{name!r}: line {number}: data without BEGIN_DATA_FORMAT; export the file again")
+                what = f"line {number}: data without BEGIN_DATA_FORMAT"
+                raise InputError(what, where=repr(name), do="export the file again")
             state, rows, pending, tokens = "data", [], [], tokens[1:]
         if state == "format":
             for token in tokens:
@@ -94,14 +96,14 @@ def sections(text: str, name: str) -> list[Section]:
                 fields.append(token.upper())
                 if len(fields) > _MAX_FIELDS:
                     wrong = f"more than {_MAX_FIELDS} fields"
-                    raise InputError(f"{name!r}: {wrong}; export it again, END_DATA_FORMAT may be missing")
+                    raise InputError(wrong, where=repr(name), do="export it again, END_DATA_FORMAT may be missing")
         elif state == "data":
             if word == "END_DATA":
                 if pending:
                     raise _ragged(name, started, len(pending), len(fields))
                 found.append(_section(name, keywords, fields, rows))
                 if len(found) > _MAX_TABLES:
-                    raise InputError(f"{name!r}: more than {_MAX_TABLES} tables; give one chart")
+                    raise InputError(f"more than {_MAX_TABLES} tables", where=repr(name), do="give one chart")
                 state, rows = "header", []
                 continue
             if tokens:
@@ -113,13 +115,13 @@ def sections(text: str, name: str) -> list[Section]:
                     rows.append(Row(started, tuple(pending)))
                     pending = []
                     if len(rows) > _MAX_ROWS or len(rows) * len(fields) > _MAX_VALUES:
-                        raise InputError(f"{name!r}: more than {len(rows) - 1} patches; give one chart")
+                        raise InputError(f"more than {len(rows) - 1} patches", where=repr(name), do="give one chart")
         elif tokens and word != "KEYWORD":
             keywords[word] = " ".join(tokens[1:])
     if state == "format":
-        raise InputError(f"{name!r}: END_DATA_FORMAT is missing; export the file again")
+        raise InputError("END_DATA_FORMAT is missing", where=repr(name), do="export the file again")
     if state == "data":
-        raise InputError(f"{name!r}: END_DATA is missing, the file is cut short; export it again")
+        raise InputError("END_DATA is missing, the file is cut short", where=repr(name), do="export it again")
     return found
 
 
@@ -134,7 +136,7 @@ def _tokens(line: str) -> list[str]:
 
 def _ragged(name: str, line: int, got: int, wanted: int) -> InputError:
     what = f"{got} values where the format has {wanted} fields"
-    return InputError(f"{name!r}: line {line}: {what}; mend or delete the row")
+    return InputError(f"line {line}: {what}", where=repr(name), do="mend or delete the row")
 
 
 def _section(name: str, keywords: dict[str, str], fields: list[str], rows: list[Row]) -> Section:
@@ -142,9 +144,9 @@ def _section(name: str, keywords: dict[str, str], fields: list[str], rows: list[
         stated = keywords.pop(keyword, "")
         if stated and stated != str(count):
             wrong = f"{keyword} is {printable(stated, 40)} but there are {count} {what}"
-            raise InputError(f"{name!r}: {wrong}; export the file again")
+            raise InputError(wrong, where=repr(name), do="export the file again")
     single = [f for f in fields if f not in ("SPECTRAL_NM", "SPECTRAL_DEC", "SPECTRAL_PCT")]  # come in pairs
     for field in single:
         if single.count(field) > 1:
-            raise InputError(f"{name!r}: field {printable(field, 40)} occurs twice; keep one")
+            raise InputError(f"field {printable(field, 40)} occurs twice", where=repr(name), do="keep one")
     return Section(dict(keywords), tuple(fields), tuple(rows))

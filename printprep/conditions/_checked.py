@@ -56,14 +56,14 @@ class Checked:
             For a missing key, or something that is no table.
         """
         if not isinstance(table, dict):
-            raise PrintprepError("expected a table of keys and values")
+            raise PrintprepError("is no table", do="give keys and values")
         known = {f.name: f for f in fields(cls)}  # type: ignore[arg-type]
         for key in table:
             if key not in known:
                 raise UnknownName("key", key, known)
         for key, f in known.items():
             if key not in table and f.default is MISSING and f.default_factory is MISSING:
-                raise PrintprepError(f"{key}: missing; add it")
+                raise PrintprepError("missing", where=key, do="add it")
         return cls(**table)
 
 

@@ -64,13 +64,13 @@ def joined(found: list[Section], name: str) -> Section:
     colours = [s for s in found if colour_basis(s)]
     if not inks:
         wanted = "CMYK_C.., RGB_R.., CMY_C.. or GRAY_W"
-        raise refusal(name, f"no device columns ({wanted}){_missing(found)}; export them too")
+        raise refusal(name, f"no device columns ({wanted}){_missing(found)}", "export them too")
     if not colours:
         wanted = "LAB_L.., XYZ_X.. or SPECTRAL_NM_.."
-        raise refusal(name, f"no colour columns ({wanted}){_missing(found)}; export them too")
+        raise refusal(name, f"no colour columns ({wanted}){_missing(found)}", "export them too")
     ink, colour = inks[0], colours[0]
     if "SAMPLE_ID" not in ink.fields or "SAMPLE_ID" not in colour.fields:
-        raise refusal(name, "SAMPLE_ID is missing, which sections are put together by; export one section")
+        raise refusal(name, "SAMPLE_ID is missing, which sections are put together by", "export one section")
     key = colour.fields.index("SAMPLE_ID")
     by_id = {row.values[key]: row for row in colour.rows}
     rows = []
@@ -78,7 +78,7 @@ def joined(found: list[Section], name: str) -> Section:
         sample = row.values[ink.fields.index("SAMPLE_ID")]
         if sample not in by_id:
             wrong = f"SAMPLE_ID {printable(sample, 40)} has device values but no colour"
-            raise refusal(name, f"{wrong}; measure it or delete the row")
+            raise refusal(name, wrong, "measure it or delete the row")
         rows.append(Row(row.line, row.values + by_id[sample].values))
     second = tuple("" if f == "SAMPLE_ID" else f for f in colour.fields)
     return Section({**ink.keywords, **colour.keywords}, ink.fields + second, tuple(rows))
@@ -97,11 +97,11 @@ def values(section: Section, name: str) -> tuple[Array, Array, Basis]:
     assert found is not None
     assert basis is not None
     if not section.rows:
-        raise refusal(name, "no patches between BEGIN_DATA and END_DATA; measure the chart")
+        raise refusal(name, "no patches between BEGIN_DATA and END_DATA", "measure the chart")
     device = _numbers(section, found[1], name)
     if basis != "spectral" and (other := _other_viewing(section.keywords)):
         if not _bands(section):
-            raise refusal(name, f"{other}; export for D50 and the 2 degree observer, or spectral values")
+            raise refusal(name, other, "export for D50 and the 2 degree observer, or spectral values")
         basis = "spectral"
     return device, _lab(section, basis, name), basis
 
@@ -122,7 +122,7 @@ def _lab(section: Section, basis: Basis, name: str) -> Array:
     bands = _bands(section)
     if min(bands) > 420 or max(bands) < 680:
         reach = f"{min(bands)} to {max(bands)} nm"
-        raise refusal(name, f"SPECTRAL_NM reaches from {reach}; export 400 to 700 nm at least")
+        raise refusal(name, f"SPECTRAL_NM reaches from {reach}", "export 400 to 700 nm at least")
     fields = tuple(section.fields[c] for c in bands.values())
     reflectance = _numbers(section, fields, name, list(bands.values()))
     if reflectance.max() > 2:
@@ -163,7 +163,7 @@ def _numbers(section: Section, fields: tuple[str, ...], name: str, columns: list
             out[i, k] = value = _number(row.values[column])
             if not isfinite(value):
                 what = f"line {row.line}: {fields[k]} is '{printable(row.values[column], 40)}', no number"
-                raise refusal(name, f"{what}; measure the patch or delete the row")
+                raise refusal(name, what, "measure the patch or delete the row")
     return out
 
 
@@ -181,7 +181,7 @@ def _in_range(
         bad = np.flatnonzero((values[:, k] < low) | (values[:, k] > high))
         if len(bad):
             what = f"line {section.rows[int(bad[0])].line}: {fields[k]} is {values[bad[0], k]:g}"
-            raise refusal(name, f"{what}, no colour of a print; measure the patch or delete the row")
+            raise refusal(name, f"{what}, no colour of a print", "measure the patch or delete the row")
 
 
 def _other_viewing(keywords: dict[str, str]) -> str:

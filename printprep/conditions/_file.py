@@ -56,5 +56,5 @@ def contents(path: Path | Traversable | str, noun: str) -> bytes:
     limit = MEASUREMENT_BYTES if noun == "measurement" else limits.METADATA_BYTES
     file = InputFile(path, noun)
     if file.size > limit:
-        raise InputError(f"{file.shown}: is too large for a {noun}, over {limit >> 20} MiB; name another file")
+        raise InputError(f"is too large for a {noun}, over {limit >> 20} MiB", where=file.shown, do="name another file")
     return file.read(0, file.size)

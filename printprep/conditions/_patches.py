@@ -18,9 +18,9 @@ CONTRADICTION = 6.0
 """Repeats of one patch further apart than this, dE*ab, cannot both be right; nearer, they are averaged (our choice)."""
 
 
-def refusal(name: str, what: str) -> InputError:
+def refusal(name: str, what: str, do: str) -> InputError:
     """An error that names the file."""
-    return InputError(f"{name!r}: {what}")
+    return InputError(what, where=repr(name), do=do)
 
 
 def scaled(device: Array, lab: Array, channels: Channels, fields: tuple[str, ...], name: str) -> Array:
@@ -33,14 +33,14 @@ def scaled(device: Array, lab: Array, channels: Channels, fields: tuple[str, ...
     """
     if device.min() < 0:
         k = int(np.argwhere(device < 0)[0][1])
-        raise refusal(name, f"{fields[k]} is {device[:, k].min():g}, below 0; correct or delete the row")
+        raise refusal(name, f"{fields[k]} is {device[:, k].min():g}, below 0", "correct or delete the row")
     most = float(device.max())
     ink = channels in ("CMYK", "CMY")
     scales = (1.0, 100.0) if ink else (1.0, 100.0, 255.0)
     scale = next((s for s in scales if most <= s * (1 + 1e-6)), None)
     if scale is None:
         k = int(np.argwhere(device == most)[0][1])
-        raise refusal(name, f"{fields[k]} is {most:g}, over {'100 %' if ink else '255'}; correct or delete the row")
+        raise refusal(name, f"{fields[k]} is {most:g}, over {'100 %' if ink else '255'}", "correct or delete the row")
     device = np.minimum(device / scale, 1)
     if channels == "GRAY" and np.sum((device[:, 0] - device.mean()) * (lab[:, 0] - lab[:, 0].mean())) < 0:
         device = 1 - device  # it was counted as ink
@@ -63,7 +63,7 @@ def merged(device: Array, lab: Array, channels: Channels, name: str) -> tuple[Ar
     if apart.max() > CONTRADICTION / 2:
         worst = described(channels, device[which[apart.argmax()]])
         what = f"{worst} occurs more than once with LAB_L, LAB_A, LAB_B {2 * apart.max():.0f} dE apart"
-        raise refusal(name, f"{what}; keep the right one")
+        raise refusal(name, what, "keep the right one")
     return device, mean
 
 
@@ -89,16 +89,16 @@ def check(device: Array, lab: Array, channels: Channels, name: str) -> None:
     white = bare(channels)
     shown = described(channels, white)
     if white not in patches:
-        raise refusal(name, f"no white, the patch {shown} is missing; measure the bare paper")
+        raise refusal(name, f"no white, the patch {shown} is missing", "measure the bare paper")
     for needed in _corners(channels):
         if needed not in patches:
             what = f"the patch {described(channels, needed)} is missing, and the gamut's corners are needed"
-            raise refusal(name, f"{what}; measure it")
+            raise refusal(name, what, "measure it")
     light = float(lab[(device == white).all(axis=1)][0, 0])
     if light < lab[:, 0].max() - 3 or light < 40:
-        raise refusal(name, f"LAB_L of {shown} is {light:.1f}, not the lightest; check the device columns")
+        raise refusal(name, f"LAB_L of {shown} is {light:.1f}, not the lightest", "check the device columns")
     if light - lab[:, 0].min() < 5:
-        raise refusal(name, "LAB_L hardly differs between patches; give a chart with solids and black")
+        raise refusal(name, "LAB_L hardly differs between patches", "give a chart with solids and black")
 
 
 def _corners(channels: Channels) -> list[tuple[float, ...]]:

@@ -8,12 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour._boundary import cube_triangles, grid_triangles
-from printprep.colour.blackpoint import destination_black
+from printprep.colour.blackpoint import destination_black, tags_of
 from printprep.colour.icc import Model, device_from_lab, lab_from_device, model_of
 from printprep.colour.lab import absolute, lab_from_xyz
 from printprep.colour.solid import Solid
 from printprep.conditions._chart import grey
 from printprep.errors import InputError
+from printprep.photo.profile import Profile
 
 Array = NDArray[np.float64]
 
@@ -36,12 +37,50 @@ def solid(profile: bytes) -> Solid:
     return Solid.from_triangles(triangles, black_L=black)
 
 
+_TABLES = {b"A2B0", b"A2B1", b"A2B2"}
+_OWN = "name the paper maker's own output profile"
+_INSIST = f"{_OWN}, or insist with any_profile = true beside it in a preset"
+
+
+def refuse_no_paper(profile: Profile, *, any_kind: bool = False) -> None:
+    """Refuse a profile that is no paper's.
+
+    Parameters
+    ----------
+    profile : Profile
+        As a user names it.
+    any_kind : bool
+        Whether the user insists on one that is hardly a paper's, yet could be printed by.
+
+    Raises
+    ------
+    InputError
+        For an input profile; and, without `any_kind`, for one of a display, a working space or greys alone, or
+        without tables, which output profiles of colours have (ISO 15076-1, 8.5).
+    """
+    kind = profile.device_class
+    if kind == "input":
+        what, do = "a camera's or scanner's profile, which nothing prints by", _OWN
+    elif any_kind:
+        return
+    elif kind != "output":
+        what, do = f"a {kind} profile, not a paper's: of a screen or a working space", _INSIST
+    elif profile.model == "GRAY":
+        what, do = "a profile for greys alone, by which no colour prints", _INSIST
+    elif not tags_of(profile.data) & _TABLES:
+        what, do = "a profile without tables, as screens and working spaces have, not a paper's", _INSIST
+    else:
+        return
+    raise InputError(f"is {what} ({profile.description})", do=do)
+
+
 def described(profile: bytes) -> str:
     """What a profile's gamut is taken from, in a few words."""
     model = model_of(profile)
     if model == "CMYK":
         return f"own tables, CMYK, at most {100 * ink_limit(profile):.0f} % of ink"
-    return f"own {'tables' if b'A2B' in profile[128:1024] else 'matrix or curves'}, {model}"
+    tables = bool(tags_of(profile) & _TABLES)
+    return f"own {'tables' if tables else 'matrix or curves'}, {model}"
 
 
 def ends(profile: bytes) -> tuple[Array, Array]:

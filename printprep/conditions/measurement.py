@@ -119,13 +119,13 @@ def parse(data: bytes, name: str = "measurement") -> Measurement:
     """Read the bytes of a CGATS.17 file; as `read`."""
     found = _cgats.sections(_cgats.decode(data, name), name)
     if not found:
-        raise refusal(name, "no BEGIN_DATA_FORMAT and BEGIN_DATA; give a CGATS.17 measurement")
+        raise refusal(name, "no BEGIN_DATA_FORMAT and BEGIN_DATA", "give a CGATS.17 measurement")
     charts = [s for s in found if _columns.device_fields(s) and _columns.colour_basis(s)]
     charts = charts or [_columns.joined(found, name)]
     kinds = {found_fields for s in charts if (found_fields := _columns.device_fields(s))}
     if len({channels for channels, _ in kinds}) > 1:
         both = " and ".join(sorted(channels for channels, _ in kinds))
-        raise refusal(name, f"sections with {both} values; give one chart a file")
+        raise refusal(name, f"sections with {both} values", "give one chart a file")
     channels, fields = next(iter(kinds))
     parts = [_columns.values(s, name) for s in charts]
     device = np.concatenate([p[0] for p in parts])

@@ -67,16 +67,16 @@ def illuminance_from_metered(text: str, *, reflectance: float = WHITE_SHEET) -> 
         matches = list(re.finditer(pattern, rest))
         if len(matches) != 1:
             count = "no" if not matches else "more than one"
-            raise ParameterError("metered", text, f"{count} {part} (such as {example}) in it; {_EXAMPLE}")
+            raise ParameterError("metered", text, f"{count} {part} (such as {example}) in it", _EXAMPLE)
         numbers = [float(n.replace(",", ".")) for n in matches[0].groups() if n]
         value = numbers[0] / numbers[1] if len(numbers) == 2 and numbers[1] else numbers[0]
         if not low <= value <= high or 0.0 in numbers:
             bounds = f"{low:f}".rstrip("0").rstrip(".") + f" to {high:.0f}"
-            raise ParameterError("metered", text, f"{part} must be {bounds}; {_EXAMPLE}")
+            raise ParameterError("metered", text, f"{part} must be {bounds}", _EXAMPLE)
         found[part] = value
         rest = rest[: matches[0].start()] + " " + rest[matches[0].end() :]
     if left := rest.strip(" \t,;@"):
-        raise ParameterError("metered", text, f"{left!r} is not understood; {_EXAMPLE}")
+        raise ParameterError("metered", text, f"{left!r} is not understood", _EXAMPLE)
     luminance = CONSTANT * found["aperture"] ** 2 / (found["shutter time"] * found["ISO"])
     return pi * luminance / reflectance
 
@@ -105,12 +105,12 @@ def parse_room(text: str) -> Room:
         key, equals, value = (part.strip() for part in pair.partition("="))
         key = "illuminance_lux" if key == "lux" else key
         if not (key and equals and value):
-            raise PrintprepError(f"{text!r}: not a room; write it as lux=85 or lux=85,glazing=clear")
+            raise PrintprepError("not a room", where=repr(text), do="write it as lux=85 or lux=85,glazing=clear")
         if key in table:
-            raise PrintprepError(f"{text!r}: {key} is there twice; leave one out")
+            raise PrintprepError(f"{key} is there twice", where=repr(text), do="leave one out")
         table[key] = _value(value)
     if "illuminance_lux" not in table:
-        raise PrintprepError(f"{text!r}: says nothing of the light; add lux=85")
+        raise PrintprepError("says nothing of the light", where=repr(text), do="add lux=85")
     return Room.from_table(table)
 
 

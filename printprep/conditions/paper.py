@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
@@ -67,11 +67,16 @@ class Paper(Checked):
         What the printer wants to be fed with.
     source : str
         Where the values come from.
+    typical : bool
+        Whether they are common figures for such papers, and not of this very paper.
+    any_profile : bool
+        Take a profile that is hardly a paper's: of a display, a working space or greys alone, or one without
+        tables.
 
     Raises
     ------
     ParameterError, PrintprepError, InputError
-        For values out of range, or two kinds of description at once, or none.
+        For values out of range, or two kinds of description at once, or none; for a profile that is no paper's.
     """
 
     title: str = ""
@@ -83,6 +88,8 @@ class Paper(Checked):
     profile: bytes | None = field(default=None, metadata={"unchecked": True}, repr=False)
     native_ppi: Annotated[float, Meta(ge=72, le=2880, description="pixels per inch")] = 360.0
     source: str = ""
+    typical: bool = False
+    any_profile: bool = False
 
     def __post_init__(self) -> None:
         for name in ("white", "black"):
@@ -91,15 +98,16 @@ class Paper(Checked):
         typed = self.white is not None or self.black is not None or self.solids is not None
         if typed + (self.measured is not None) + (self.profile is not None) != 1:
             raise PrintprepError(
-                "a paper needs one of: profile; measurements; white, black and solids; give one of them"
+                "a paper needs a profile, or measurements, or white, black and solids", do="give one of them"
             )
         if typed:
             self._check_patches()
         else:
             if self.profile is not None:
-                object.__setattr__(self, "profile", _usable(self.profile))
+                object.__setattr__(self, "profile", _usable(self.profile, any_kind=self.any_profile))
             elif not isinstance(self.measured, Measurement):
-                raise ParameterError("measured", self.measured, "must be a Measurement, see Paper.from_measurement")
+                do = "Paper.from_measurement reads one"
+                raise ParameterError("measured", self.measured, "must be a Measurement", do)
             white, black = self._ends()
             object.__setattr__(self, "white", white)
             object.__setattr__(self, "black", black)
@@ -124,7 +132,7 @@ class Paper(Checked):
         Raises
         ------
         InputError
-            If it cannot be read, or is for another kind of device.
+            If it cannot be read, or is no paper's; ``any_profile=True`` takes one that is hardly a paper's.
         """
         if not isinstance(profile, bytes):
             file = place(profile)
@@ -133,7 +141,7 @@ class Paper(Checked):
             try:
                 return cls(profile=data, **more)
             except InputError as error:
-                raise InputError(f"{str(profile)!r}: {error}") from None
+                raise error.within(repr(str(profile))) from None
         return cls(profile=profile, **more)
 
     @classmethod
@@ -155,8 +163,8 @@ class Paper(Checked):
             Where the preset lies.
         """
         if not isinstance(table, dict):
-            raise PrintprepError("expected a table of keys and values")
-        known = ["title", "surface", "white", "black", "solids", "native_ppi", "source", "profile", "measurements"]
+            raise PrintprepError("is no table", do="give keys and values")
+        known = [f.name for f in fields(cls) if f.name != "measured"] + ["measurements"]
         for key in table:
             if key not in known:
                 raise UnknownName("key", key, known)
@@ -169,7 +177,9 @@ class Paper(Checked):
                 raise ParameterError(key, name, "must be a path")
             file = _beside(folder, name)
             if key == "profile":
-                given["profile"] = _usable(contents(file, "profile"), f"{str(file)!r}: ")
+                given["profile"] = _usable(
+                    contents(file, "profile"), repr(str(file)), any_kind=given.get("any_profile") is True
+                )
             else:
                 given["measured"] = _measurement.read(file)
         return cls(**given)
@@ -270,7 +280,7 @@ class Paper(Checked):
     def _check_patches(self) -> None:
         for name in ("white", "black", "solids"):
             if getattr(self, name) is None:
-                raise PrintprepError(f"{name}: missing; add it")
+                raise PrintprepError("missing", where=name, do="add it")
         assert self.white is not None and self.black is not None and self.solids is not None
         if not isinstance(self.solids, Mapping):
             raise ParameterError("solids", self.solids, "must be a table of six colours")
@@ -280,7 +290,7 @@ class Paper(Checked):
         good = {}
         for name in SOLIDS:
             if name not in self.solids:
-                raise PrintprepError(f"solids.{name}: missing; add it")
+                raise PrintprepError("missing", where=f"solids.{name}", do="add it")
             good[name] = _colour(f"solids.{name}", self.solids[name])
         object.__setattr__(self, "solids", good)
         if self.white[0] < 50:
@@ -311,7 +321,7 @@ def _colour(key: str, value: object) -> Colour:
     try:
         return _Colour(_plain(value)).colour  # type: ignore[arg-type]
     except ParameterError as error:
-        raise ParameterError(key, value, error.reason) from None
+        raise ParameterError(key, value, error.reason, error.do) from None
 
 
 def _beside(folder: Path | Traversable | None, name: str) -> Path | Traversable:
@@ -325,14 +335,18 @@ def _beside(folder: Path | Traversable | None, name: str) -> Path | Traversable:
     return here  # type: ignore[no-any-return]
 
 
-def _usable(profile: object, lead: str = "") -> bytes:
-    """A profile without what may follow its end, found usable by being used."""
+def _usable(profile: object, where: str = "", *, any_kind: bool = False) -> bytes:
+    """A profile without what may follow its end, found usable by being used, and of a kind that papers have."""
     if not isinstance(profile, bytes):
-        raise ParameterError("profile", profile, "must be the bytes of a profile, as Paper.from_profile reads")
+        raise ParameterError("profile", profile, "must be the bytes of a profile", "Paper.from_profile reads a file")
     try:
-        return Profile.from_bytes(profile).data
+        found = Profile.from_bytes(profile)
+        from printprep.conditions._profile import refuse_no_paper
+
+        refuse_no_paper(found, any_kind=any_kind)
+        return found.data
     except InputError as error:
-        raise InputError(f"{lead}{error}") from None
+        raise (error.within(where) if where else error) from None
 
 
 def _plain(value: object) -> object:

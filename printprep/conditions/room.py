@@ -156,7 +156,7 @@ def _reference(table: object) -> Reference:
     try:
         return Reference.from_table(table)
     except ParameterError as error:
-        raise ParameterError(f"reference.{error.key}", error.value, error.reason) from None
+        raise ParameterError(f"reference.{error.key}", error.value, error.reason, error.do) from None
     except UnknownName as error:
         raise UnknownName("key of reference", error.name, error.known) from None
     except PrintprepError:

@@ -89,14 +89,16 @@ def run(
     paths = {name: folder / f"{_NAME}.{name}" for name in names}
     there = [path for path in paths.values() if path.exists() or path.is_symlink()]
     if there and not overwrite:
-        raise OutputError(f"{str(there[0])!r}: exists already; choose another folder, or add --overwrite")
+        do = "choose another folder, or allow replacing it with {way}"
+        raise OutputError("exists already", where=repr(str(there[0])), do=do, way="overwrite=True")
     fresh = not folder.exists()
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except FileExistsError:
-        raise OutputError(f"{str(folder)!r}: is not a folder; choose another name") from None
+        raise OutputError("is not a folder", where=repr(str(folder)), do="choose another name") from None
     except OSError as error:
-        raise OutsideError(f"{str(folder)!r}: cannot be made ({error.strerror}); check the place") from error
+        what = f"cannot be made ({error.strerror})"
+        raise OutsideError(what, where=repr(str(folder)), do="check the place") from error
     try:
         return _run(paths, jobs, megapixels, overwrite, threads, tell)
     except BaseException:

@@ -10,6 +10,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.errors import ParameterError
 from printprep.photo import limits
 from printprep.photo.photo import Pixels
 
@@ -28,7 +29,9 @@ def limit_threads(most: int | None) -> None:
 def thread_count(threads: int | None = None) -> int:
     """How many threads to use: as asked, else one for each processor that we may run on, up to the limit."""
     if threads is not None:
-        return max(1, operator.index(threads))  # a number of another kind is a TypeError
+        if not hasattr(threads, "__index__"):
+            raise ParameterError("threads", threads, "must be a whole number")
+        return max(1, operator.index(threads))
     try:
         cores = len(os.sched_getaffinity(0))
     except AttributeError:  # not on every system

@@ -48,7 +48,8 @@ def decoder(compression: int, shown: str) -> Callable[..., Any]:
         attribute = "deflate_decode"
     probe = getattr(imagecodecs, attribute.removesuffix("_decode").upper(), None)
     if probe is None or not probe.available:
-        raise InputError(f"{shown}: is stored with {name}, which is not installed; export it with LZW or deflate")
+        what = f"is stored with {name}, which is not installed"
+        raise InputError(what, where=shown, do="export it with LZW or deflate")
     found: Callable[..., Any] = getattr(imagecodecs, attribute)
     return found
 
@@ -138,7 +139,8 @@ class CodedBlocks:
         try:
             yield
         except MemoryError:
-            raise OutsideError(f"{self._file.shown}: needs more memory to decode than there is; free some") from None
+            what = "needs more memory to decode than there is"
+            raise OutsideError(what, where=self._file.shown, do="free some") from None
         except PrintprepError:
             raise
         except Exception:  # codecs raise errors of many kinds
@@ -190,4 +192,4 @@ class CodedBlocks:
         return np.asarray(done).reshape(shape)
 
     def _undecodable(self) -> InputError:
-        return InputError(f"{self._file.shown}: its picture data is damaged; copy or export it again")
+        return InputError("its picture data is damaged", where=self._file.shown, do="copy or export it again")

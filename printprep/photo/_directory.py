@@ -73,10 +73,10 @@ class Container:
         version = struct.unpack(order + "H", head[2:4])[0] if order and len(head) >= 8 else 0
         if order is None or version not in (42, 43):
             what = "is empty" if not head else "is not a TIFF"
-            raise InputError(f"{file.shown}: {what}; export the picture as a 16-bit TIFF")
+            raise InputError(what, where=file.shown, do="export the picture as a 16-bit TIFF")
         self.order, self.big = order, version == 43
         if self.big and (len(head) < 16 or struct.unpack(order + "HH", head[4:8]) != (8, 0)):
-            raise InputError(f"{file.shown}: its header is damaged; copy or export it again")
+            raise InputError("its header is damaged", where=file.shown, do="copy or export it again")
         place = struct.unpack(order + "Q", head[8:16]) if self.big else struct.unpack(order + "I", head[4:8])
         self.first: int = place[0]
 

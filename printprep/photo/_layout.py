@@ -116,9 +116,9 @@ class Reader:
     def __init__(self, container: Container, directory: Directory) -> None:
         self.container, self.directory, self.shown = container, directory, container.file.shown
 
-    def refuse(self, what: str, do: str = "export the picture again") -> InputError:
-        """An error about this file."""
-        return InputError(f"{self.shown}: {what}; {do}")
+    def refuse(self, what: str, do: str = "export the picture again", way: str = "") -> InputError:
+        """An error about this file; see `PrintprepError`."""
+        return InputError(what, where=self.shown, do=do, way=way)
 
     def contradiction(self, what: str) -> InputError:
         """An error about tags that cannot all be true."""

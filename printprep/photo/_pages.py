@@ -32,7 +32,7 @@ def main_picture(container: Container) -> Directory:
             directory = container.directory(offset)
         except Damaged:
             if len(seen) == 1:
-                raise InputError(f"{shown}: its directory is damaged; copy or export it again") from None
+                raise InputError("its directory is damaged", where=shown, do="copy or export it again") from None
             break
         kind = _kind(container, directory)
         if kind & _REDUCED:
@@ -43,12 +43,12 @@ def main_picture(container: Container) -> Directory:
             found.append(directory)
         offset = directory.following
     if len(found) > 1:
-        raise InputError(f"{shown}: holds several pictures; export the one to print")
+        raise InputError("holds several pictures", where=shown, do="export the one to print")
     if not found:
         what = "only a reduced copy of a picture" if reduced else "no picture"
-        raise InputError(f"{shown}: holds {what}; export the picture itself")
+        raise InputError(f"holds {what}", where=shown, do="export the picture itself")
     if mask:
-        raise InputError(f"{shown}: has a transparency mask; flatten it first")
+        raise InputError("has a transparency mask", where=shown, do="flatten it first")
     return found[0]
 
 

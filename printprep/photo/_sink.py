@@ -58,31 +58,32 @@ class Sink:
             self._create(Path(self._path).parent)
             self._flusher = Flusher(self._fd)
         except ValueError:
-            raise OutputError(f"{self.shown}: is no file name; choose another name") from None
+            raise OutputError("is no file name", where=self.shown, do="choose another name") from None
         except OSError as error:
             raise self._outside(error) from error
 
     def _check(self, source: AnyPath | None) -> None:
         if not self._path.lower().endswith(self._endings):
-            raise OutputError(f"{self.shown}: does not end in {' or '.join(self._endings)}; choose such a name")
+            what = f"does not end in {' or '.join(self._endings)}"
+            raise OutputError(what, where=self.shown, do="choose such a name")
         try:
             state = os.lstat(self._path)
         except FileNotFoundError:
             if not Path(self._path).parent.is_dir():
-                raise OutputError(f"{self.shown}: its folder does not exist; make it first") from None
+                raise OutputError("its folder does not exist", where=self.shown, do="make it first") from None
             return
         except OSError as error:
             if error.errno in (errno.ENOTDIR, errno.ELOOP, errno.ENAMETOOLONG):
-                raise OutputError(f"{self.shown}: cannot be a file's name here; choose another name") from None
+                raise OutputError("cannot be a file's name here", where=self.shown, do="choose another name") from None
             raise
         with suppress(OSError):
             if source is not None and Path(self._path).samefile(os.fsdecode(source)):
-                raise OutputError(f"{self.shown}: is the input itself; choose another name")
+                raise OutputError("is the input itself", where=self.shown, do="choose another name")
         for kind in (state.st_mode, self._behind(state)):
             if stat.S_ISDIR(kind):
-                raise OutputError(f"{self.shown}: is a folder; choose another name")
+                raise OutputError("is a folder", where=self.shown, do="choose another name")
             if not (stat.S_ISREG(kind) or stat.S_ISLNK(kind)):
-                raise OutputError(f"{self.shown}: is not a regular file; choose another name")
+                raise OutputError("is not a regular file", where=self.shown, do="choose another name")
         if not self._overwrite:
             raise self._exists()
 
@@ -175,14 +176,15 @@ class Sink:
             os.unlink(self._temporary)
 
     def _exists(self) -> OutputError:
-        return OutputError(f"{self.shown}: exists already; choose another name, or allow replacing it")
+        do = "choose another name, or allow replacing it with {way}"
+        return OutputError("exists already", where=self.shown, do=do, way="overwrite=True")
 
     def _outside(self, error: OSError) -> OutsideError:
         reason = os.strerror(error.errno or errno.EIO).lower()
         do = {errno.ENOSPC: "free some space", errno.EDQUOT: "free some space"}.get(
             error.errno or 0, "check permission and disk"
         )
-        return OutsideError(f"{self.shown}: cannot be written ({reason}); {do}")
+        return OutsideError(f"cannot be written ({reason})", where=self.shown, do=do)
 
     def __enter__(self) -> Self:
         return self

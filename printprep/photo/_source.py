@@ -44,7 +44,7 @@ class FilePixels:
         self._blocks.fill(top, left, samples)
         if self._layout.alpha:
             if (samples[..., -1] != np.iinfo(self._dtype).max).any():
-                raise InputError(f"{self._shown}: has transparent parts; flatten it first")
+                raise InputError("has transparent parts", where=self._shown, do="flatten it first")
             samples = samples[..., :-1]
         if self._grey is not None:
             np.take(self._grey, samples[..., 0], axis=0, out=out, mode="clip")

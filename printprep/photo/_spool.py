@@ -104,8 +104,9 @@ class Spool:
         reason = os.strerror(error.errno or errno.EIO).lower()
         need = self._bytes * self._pieces.offsets.size >> 20
         return OutsideError(
-            f"{self._shown}: decoding it takes a temporary file of {need} MB, which failed ({reason}); "
-            "set TMPDIR to a folder with room, or export it without compression"
+            f"decoding it takes a temporary file of {need} MB, which failed ({reason})",
+            where=self._shown,
+            do="set TMPDIR to a folder with room, or export it without compression",
         )
 
 

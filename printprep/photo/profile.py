@@ -11,19 +11,22 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.errors import InputError, UnknownName
+from printprep.errors import InputError, UnknownName, expect
 from printprep.photo import limits
 from printprep.photo._file import InputFile
 from printprep.photo._matrix import Curve, rgb_profile
 from printprep.photo._text import AnyPath, printable, shown
 
 _D65, _D50 = (0.3127, 0.3290), (0.3457, 0.3585)
+_ALPHA = 1.09929682680944
+"""Of the curve of ITU-R BT.2020 in full precision, which BT.709 rounds to 1.099."""
+_SRGB: Curve = (2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045)
 _NAMED: dict[str, tuple[tuple[tuple[float, float], ...], tuple[float, float], Curve]] = {
     # IEC 61966-2-1:1999
     "sRGB": (
         ((0.64, 0.33), (0.30, 0.60), (0.15, 0.06)),
         _D65,
-        (2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045),
+        _SRGB,
     ),
     # IEC 61966-2-5:2007
     "opRGB": (((0.64, 0.33), (0.21, 0.71), (0.15, 0.06)), _D65, 563 / 256),
@@ -33,7 +36,31 @@ _NAMED: dict[str, tuple[tuple[tuple[float, float], ...], tuple[float, float], Cu
         _D50,
         (1.8, 1.0, 0.0, 1 / 16, 16 * 16 ** (1.8 / (1 - 1.8))),
     ),
+    # SMPTE EG 432-1 for the primaries, with the white and the curve of IEC 61966-2-1
+    "Display P3": (((0.680, 0.320), (0.265, 0.690), (0.150, 0.060)), _D65, _SRGB),
+    # ITU-R BT.2020-2, table 4: the camera's curve, turned round
+    "BT.2020": (
+        ((0.708, 0.292), (0.170, 0.797), (0.131, 0.046)),
+        _D65,
+        (1 / 0.45, 1 / _ALPHA, (_ALPHA - 1) / _ALPHA, 1 / 4.5, 4.5 * 0.018053968510807),
+    ),
+    # ITU-R BT.709-6, items 1.2 to 1.4: the camera's curve, turned round
+    "BT.709": (
+        ((0.64, 0.33), (0.30, 0.60), (0.15, 0.06)),
+        _D65,
+        (1 / 0.45, 1 / 1.099, 0.099 / 1.099, 1 / 4.5, 4.5 * 0.018),
+    ),
 }
+_ALSO = {
+    "Adobe RGB (1998)": "opRGB",
+    "Adobe RGB": "opRGB",
+    "ProPhoto RGB": "ROMM RGB",
+    "ITU-R BT.2020": "BT.2020",
+    "Rec. 2020": "BT.2020",
+    "ITU-R BT.709": "BT.709",
+    "Rec. 709": "BT.709",
+}
+"""Titles under which the same encodings were published too."""
 NAMES = tuple(_NAMED)
 """Profiles that can be asked for by name."""
 
@@ -87,17 +114,17 @@ class Profile:
 
     @classmethod
     def named(cls, name: str) -> Self:
-        """A well-known profile: sRGB, opRGB or ROMM RGB, however the name is spaced and cased.
+        """A well-known profile, one of `NAMES` or a usual other title, however the name is spaced and cased.
 
         Raises
         ------
         UnknownName
             For any other name.
         """
-        for known in NAMES:
-            if _plain(known) == _plain(name):
-                return cls.from_bytes(_named_bytes(known), known)
-        raise UnknownName("profile", name, NAMES)
+        known = _known(name)
+        if known is None:
+            raise UnknownName("profile", name, [*NAMES, *_ALSO])
+        return cls.from_bytes(_named_bytes(known), known)
 
     @classmethod
     def load(cls, source: AnyPath | Profile) -> Self | Profile:
@@ -114,19 +141,23 @@ class Profile:
             If there is no such file, or it is no usable profile.
         UnknownName
             If it is neither a well-known name nor a file.
+        ParameterError
+            If it is of another kind.
         """
+        kinds = (Profile, str, bytes, os.PathLike)
+        expect("profile", source, kinds, "must be a Profile, a name, a path or a profile's bytes")
         if isinstance(source, Profile):
             return source
         if isinstance(source, bytes):
             return cls.from_bytes(source)
         if isinstance(source, str):
-            if any(_plain(source) == _plain(known) for known in NAMES):
+            if _known(source) is not None:
                 return cls.named(source)
             if not source or not (any(c in source for c in "/\\.") or os.path.lexists(source)):
-                raise UnknownName("profile", source, NAMES)
+                raise UnknownName("profile", source, [*NAMES, *_ALSO])
         file = InputFile(source, "profile")
         if file.size > limits.METADATA_BYTES:
-            raise InputError(f"{shown(source)}: is too large for an ICC profile; name another")
+            raise InputError("is too large for an ICC profile", where=shown(source), do="name another")
         return cls.from_bytes(file.read(0, file.size), shown(source))
 
     @classmethod
@@ -146,22 +177,23 @@ class Profile:
             If it is damaged, of a class or model that describes no device colours, or does not
             take white, grey, black and the primaries to sensible, distinct places.
         """
-        lead = f"{where}: " if where else ""
         if len(data) < 132 or data[36:40] != b"acsp":
-            raise InputError(f"{lead}is no ICC profile; use one that is")
+            raise InputError("is no ICC profile", where=where, do="use one that is")
         size = int.from_bytes(data[:4], "big")
         if not 132 <= size <= len(data):
-            raise InputError(f"{lead}the ICC profile is cut short; embed it again or use another")
+            raise InputError("the ICC profile is cut short", where=where, do="embed it again or use another")
         kind = _CLASSES.get(data[12:16], "unknown")
         if kind not in _USABLE:
-            raise InputError(f"{lead}the ICC profile is of the class {kind}, which describes no device; use another")
+            what = f"the ICC profile is of the class {kind}, which describes no device"
+            raise InputError(what, where=where, do="use another")
         model = _MODELS.get(data[16:20], "unknown")
         if model not in _PROBES:
-            raise InputError(f"{lead}the ICC profile is for {model} colours; use one for RGB, grey or CMYK")
+            what = f"the ICC profile is for {model} colours"
+            raise InputError(what, where=where, do="use one for RGB, grey or CMYK")
         data = data[:size]
         fault = _fault(data, model)
         if fault:
-            raise InputError(f"{lead}the ICC profile {fault}; embed it again or use another")
+            raise InputError(f"the ICC profile {fault}", where=where, do="embed it again or use another")
         return cls(data, _description(data), model, kind, f"{data[8]}.{data[9] >> 4}")
 
     @cached_property
@@ -181,6 +213,11 @@ class Profile:
 
     def __str__(self) -> str:
         return self.description
+
+
+def _known(name: str) -> str | None:
+    """The well-known profile that a name in any spelling stands for."""
+    return next((_ALSO.get(k, k) for k in (*NAMES, *_ALSO) if _plain(k) == _plain(name)), None)
 
 
 def _plain(name: str) -> str:

@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, Any, Self
 from printprep.compose import Pipeline, pipeline
 from printprep.errors import (
     AlreadyPrepared,
-    InputError,
     OutputError,
     OutsideError,
     ParameterError,
@@ -370,7 +369,7 @@ def _one(
         reason = error.strerror or "the system refused"
         return Prepared(path, error=OutsideError(f"{str(path)!r}: {reason}; see to the disk"))
     except _Stopped:
-        return Prepared(path, error=InputError(f"{str(path)!r}: was not finished; run again with --skip-done"))
+        return Prepared(path, error=_unfinished(path))
     if anew:
         done = replace(done, announcements=(*done.announcements, _ANEW.format(shown(output))))
     return done if o.judge is None else _judged(done, o.judge, pipe)
@@ -395,11 +394,16 @@ def _bare(done: Prepared, found: Any) -> Prepared:
     return replace(done, found=found, before=none.before, after=none.after)
 
 
+def _unfinished(path: Path, reason: str = "") -> OutsideError:
+    do = "run again with {way}"
+    return OutsideError(f"was not finished{reason}", where=repr(str(path)), do=do, way="skip_done=True")
+
+
 def _lost(path: Path, error: Exception) -> Prepared:
     """A job whose worker ended, or that failed in a way nobody foresaw."""
     if out_of_memory(error):
         return Prepared(path, error=OutsideError(f"{str(path)!r}: not enough memory; close other programs"))
-    lost = OutsideError(f"{str(path)!r}: was not finished ({_reason(error)}); run again with --skip-done")
+    lost = _unfinished(path, f" ({_reason(error)})")
     lost.__cause__ = error
     return Prepared(path, error=lost)
 

@@ -35,17 +35,19 @@ def cluster(address: str) -> Iterator[Executor]:
         from distributed.comm.addressing import parse_address
         from distributed.comm.registry import get_backend
     except ImportError:
-        raise PrintprepError("--cluster: needs an optional package; install printprep[cluster]") from None
+        raise PrintprepError("a cluster needs an optional package", do="install printprep[cluster]") from None
     try:
         if not address.strip():
             raise ValueError
         get_backend(parse_address(address)[0])
     except (ValueError, TypeError):
-        raise PrintprepError(f"{address!r}: is no address; give the scheduler's, such as tcp://HOST:8786") from None
+        do = "give the scheduler's, such as tcp://HOST:8786"
+        raise PrintprepError("is no address", where=repr(address), do=do) from None
     logging.getLogger("distributed").setLevel(logging.CRITICAL)
     try:
         client = Client(address, timeout=_PATIENCE, set_as_default=False)
     except (OSError, ValueError, TimeoutError):
-        raise OutsideError(f"{address!r}: no scheduler answers there; start one, or check the address") from None
+        do = "start one, or check the address"
+        raise OutsideError("no scheduler answers there", where=repr(address), do=do) from None
     with client:
         yield client.get_executor(pure=False)

@@ -146,3 +146,13 @@ def test_bad_values_are_refused(change: dict[str, Any], error: type[Exception], 
 def test_a_paper_of_nothing_is_refused() -> None:
     with pytest.raises(PrintprepError, match="one of"):
         Paper(title="nothing")
+
+
+def test_typical_is_what_a_paper_says_it_is_and_no_word_of_its_source() -> None:
+    from printprep.check.basis import basis, caution
+
+    measured = patches(source="my own instrument; no typical values")
+    assert basis(measured) == "own patches"
+    assert caution(measured, "mine") is None
+    assert basis(patches(typical=True)) == "typical values"
+    assert "only typical values" in (caution(patches(typical=True), "mine") or "")

@@ -10,10 +10,15 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from printprep.check.basis import caution
 from printprep.colour.icc import device_from_lab, lab_from_device
+from printprep.compose import pipeline
 from printprep.conditions._profile import ink_limit
 from printprep.conditions.paper import Paper
-from printprep.errors import InputError
+from printprep.errors import InputError, PresetError, PrintprepError
+from printprep.photo.profile import Profile
+from printprep.presets import load
+from tests.support.command import one_line_error, run
 from tests.support.lutprofile import MatrixInk, output_profile
 
 Floats = NDArray[np.float64]
@@ -51,7 +56,7 @@ def reached(profile: bytes, channels: int) -> Floats:
 
 
 def test_a_matrix_profile_holds_its_cube() -> None:
-    paper = Paper.from_profile(bytes(imagecodecs.cms_profile("srgb")))
+    paper = Paper.from_profile(bytes(imagecodecs.cms_profile("srgb")), any_profile=True)
     assert paper.kind == "profile"
     assert paper.white == pytest.approx((100, 0, 0), abs=0.01)
     assert paper.neutral_black == pytest.approx(0, abs=0.01)
@@ -85,7 +90,7 @@ def test_a_cmyk_table_is_held_to_its_ink_limit() -> None:
 
 def test_a_grey_profile_holds_greys_only() -> None:
     grey = bytes(imagecodecs.cms_profile("gray", gamma=2.2))
-    paper = Paper.from_profile(grey)
+    paper = Paper.from_profile(grey, any_profile=True)
     assert paper.solid.volume == 0
     assert paper.solid.contains([50, 0, 0])
     assert not paper.solid.contains([50, 1, 0])
@@ -97,7 +102,7 @@ def test_profiles_of_an_open_package(name: str) -> None:
     file = Path("/usr/share/color/icc/ghostscript") / name
     if not file.is_file():
         pytest.skip("no profiles of libgs-common here")
-    paper = Paper.from_profile(file)
+    paper = Paper.from_profile(file, any_profile=True)
     data = file.read_bytes()
     channels = {b"CMYK": 4, b"RGB ": 3}[data[16:20]]
     device = np.random.default_rng(7).random((20_000, channels))
@@ -121,3 +126,60 @@ def test_what_is_no_profile_is_refused(tmp_path: Path) -> None:
     truncated = rgb_table()[:4000]
     with pytest.raises(InputError):
         Paper.from_profile(truncated)
+
+
+def of_class(profile: bytes, signature: bytes) -> bytes:
+    """The same profile with another class in its header (ISO 15076-1, 7.2.5)."""
+    return profile[:12] + signature + profile[16:]
+
+
+HARDLY = {
+    "sRGB": (Profile.named("sRGB").data, "display"),
+    "ROMM RGB": (Profile.named("ROMM RGB").data, "display"),
+    "a screen with tables": (of_class(rgb_table(), b"mntr"), "display"),
+    "a working space with tables": (of_class(rgb_table(), b"spac"), "colour space"),
+    "an output profile of a matrix": (of_class(Profile.named("sRGB").data, b"prtr"), "without tables"),
+    "greys of a screen": (bytes(imagecodecs.cms_profile("gray", gamma=2.2)), "display"),
+    "greys of a printer": (of_class(bytes(imagecodecs.cms_profile("gray", gamma=2.2)), b"prtr"), "greys alone"),
+}
+
+
+@pytest.mark.parametrize("name", HARDLY)
+def test_what_is_hardly_a_paper_is_asked_back_about(name: str, tmp_path: Path) -> None:
+    data, words = HARDLY[name]
+    file = tmp_path / "x.icc"
+    file.write_bytes(data)
+    preset = tmp_path / "x.toml"
+    preset.write_text('source = "mine"\n[paper]\nprofile = "x.icc"\n')
+    for call in (lambda: Paper.from_profile(file), lambda: pipeline(paper=file), lambda: load(preset)):
+        with pytest.raises(PrintprepError, match=rf"x\.icc'.*{words}.*maker's own output profile.*any_profile = true"):
+            call()
+    preset.write_text(preset.read_text() + "any_profile = true\n")
+    assert load(preset).paper == Paper.from_profile(file, any_profile=True, title="", source="mine")
+
+
+def test_what_nothing_prints_by_is_refused_however_one_insists() -> None:
+    for data in (of_class(rgb_table(), b"scnr"), of_class(rgb_table(), b"link"), of_class(rgb_table(), b"abst")):
+        with pytest.raises(InputError, match=r"scanner|describes no device"):
+            Paper.from_profile(data, any_profile=True)
+
+
+def test_insisting_goes_with_the_profile_it_is_about(tmp_path: Path) -> None:
+    (tmp_path / "screen.icc").write_bytes(Profile.named("sRGB").data)
+    (tmp_path / "a.toml").write_text('[paper]\nprofile = "screen.icc"\nany_profile = true\n')
+    (tmp_path / "b.toml").write_text('uses = ["a.toml"]\n[paper]\nprofile = "screen.icc"\n')
+    with pytest.raises(PresetError, match="display"):
+        load(tmp_path / "b.toml")
+
+
+def test_presets_check_says_the_same(tmp_path: Path) -> None:
+    (tmp_path / "screen.icc").write_bytes(Profile.named("sRGB").data)
+    (tmp_path / "a.toml").write_text('source = "mine"\n[paper]\nprofile = "screen.icc"\n')
+    line = one_line_error(run("presets", "check", "a.toml", cwd=tmp_path))
+    assert "is a display profile, not a paper's" in line
+
+
+def test_a_paper_of_greys_alone_is_said_to_be_one() -> None:
+    grey = Paper.from_profile(bytes(imagecodecs.cms_profile("gray", gamma=2.2)), any_profile=True)
+    assert "greys alone" in (caution(grey, "mine") or "")
+    assert caution(Paper.from_profile(rgb_table()), "mine") is None

@@ -137,7 +137,7 @@ def test_the_file_is_found_from_another_folder(tmp_path: Path, monkeypatch: pyte
 
 
 PIPES: dict[str, Callable[[], Pipeline]] = {
-    "pointwise": lambda: pipeline(paper="cotton-rag", room="hallway", settings={"gamut-fit.detail": 0}),
+    "pointwise": lambda: pipeline(paper="cotton-rag", room="hallway", settings={"gamut-fit.glow": 0}),
     "as shipped": lambda: pipeline(paper="cotton-rag", room="hallway"),
 }
 

@@ -14,9 +14,10 @@ import pytest
 from numpy.typing import NDArray
 from PIL import ImageCms
 
-from printprep.errors import InputError, UnknownName
+from printprep.errors import InputError, ParameterError, UnknownName
 from printprep.photo import Profile
 from printprep.photo._matrix import grey_profile, rgb_profile
+from printprep.photo.profile import NAMES
 from tests.support.lutprofile import MatrixInk, output_profile
 
 # Lab D50, relative colorimetric, of the free profiles for sRGB (IEC 61966-2-1), opRGB (IEC 61966-2-5)
@@ -61,6 +62,9 @@ def test_named_profiles_give_the_published_colours(name: str) -> None:
         ("sRGB", colour.models.eotf_sRGB),
         ("opRGB", lambda v: v ** (563 / 256)),
         ("ROMM RGB", lambda v: colour.models.cctf_decoding_ROMMRGB(v)),
+        ("Display P3", colour.models.eotf_sRGB),
+        ("BT.2020", lambda v: colour.models.oetf_inverse_BT2020(v, is_12_bits_system=True)),
+        ("BT.709", colour.models.oetf_inverse_BT709),
     ],
 )
 def test_curves_are_those_of_the_standards(name: str, decode: object) -> None:
@@ -73,7 +77,7 @@ def test_curves_are_those_of_the_standards(name: str, decode: object) -> None:
 
 def test_greys_are_exactly_neutral() -> None:
     greys = np.repeat(np.linspace(0, 1, 50)[:, None], 3, axis=1)
-    for name in LAB:
+    for name in NAMES:
         assert np.abs(lab(Profile.named(name).data, greys)[:, 1:]).max() < 1e-3
 
 
@@ -92,6 +96,53 @@ def test_another_reader_takes_them() -> None:
         opened = ImageCms.ImageCmsProfile(io.BytesIO(Profile.named(name).data))
         assert ImageCms.getProfileDescription(opened).strip() == name
         assert opened.profile.version == pytest.approx(4.3)
+
+
+@pytest.mark.parametrize(
+    ("name", "title"),
+    [
+        ("sRGB", "sRGB"),
+        ("opRGB", "Adobe RGB (1998)"),
+        ("ROMM RGB", "ROMM RGB"),
+        ("Display P3", "Display P3"),
+        ("BT.2020", "ITU-R BT.2020"),
+        ("BT.709", "ITU-R BT.709"),
+    ],
+)
+def test_primaries_are_those_of_the_standards(name: str, title: str) -> None:
+    """Against colour-science's tables of the same standards, by each space's own matrix and linear Bradford."""
+    space = colour.RGB_COLOURSPACES[title]
+    d50 = colour.xy_to_XYZ([0.3457, 0.3585])
+    xyz = colour.RGB_to_XYZ(np.eye(3), space, [0.3457, 0.3585], "Bradford", apply_cctf_decoding=False)
+    wanted = colour.XYZ_to_Lab(xyz, colour.XYZ_to_xy(d50))
+    found = lab(Profile.named(name).data, np.eye(3))
+    assert np.linalg.norm(found - wanted, axis=1).max() < 0.2  # ROMM rounds its matrix
+
+
+@pytest.mark.parametrize(
+    ("title", "name"),
+    [
+        ("Adobe RGB (1998)", "opRGB"),
+        ("adobe rgb", "opRGB"),
+        ("AdobeRGB1998", "opRGB"),
+        ("ProPhoto RGB", "ROMM RGB"),
+        ("prophotorgb", "ROMM RGB"),
+        ("display-p3", "Display P3"),
+        ("DisplayP3", "Display P3"),
+        ("Rec. 2020", "BT.2020"),
+        ("rec2020", "BT.2020"),
+        ("ITU-R BT.709", "BT.709"),
+        ("REC.709", "BT.709"),
+    ],
+)
+def test_usual_titles_of_published_spaces(title: str, name: str) -> None:
+    assert Profile.load(title).data == Profile.named(name).data
+
+
+def test_another_kind_is_no_profile() -> None:
+    for wrong in (None, 5, np.zeros(3)):
+        with pytest.raises(ParameterError, match="profile"):
+            Profile.load(wrong)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("name", ["sRGB", "srgb", "OPRGB", "op-RGB", "rommrgb", "ROMM RGB", "romm_rgb"])

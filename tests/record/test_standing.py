@@ -35,7 +35,7 @@ def tables(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
 
 @pytest.fixture(scope="module")
 def pipe() -> Pipeline:
-    return pipeline(paper="cotton-rag", room="hallway", settings={"gamut-fit.detail": 0})
+    return pipeline(paper="cotton-rag", room="hallway", settings={"gamut-fit.glow": 0})
 
 
 @pytest.fixture
@@ -53,7 +53,7 @@ def output(tmp_path: Path, edit: Path, pipe: Pipeline) -> Path:
 # ---------------------------------------------------------------- every prepared file says so
 
 
-@pytest.mark.parametrize("settings", [{"gamut-fit.detail": 0}, {}])
+@pytest.mark.parametrize("settings", [{"gamut-fit.glow": 0}, {}])
 def test_whatever_writes_a_prepared_file_embeds_the_same_ticket(
     tmp_path: Path, edit: Path, settings: dict[str, object]
 ) -> None:
@@ -213,7 +213,7 @@ def test_only_an_own_untouched_output_of_the_same_job_is_replaced(
 ) -> None:
     own = output.read_bytes()
     tiff(edit, pixels=picture(60, 40) // 2)
-    other = pipeline(paper="gloss", room="hallway", settings={"gamut-fit.detail": 0})
+    other = pipeline(paper="gloss", room="hallway", settings={"gamut-fit.glow": 0})
     assert standing(edit, output, other) == "none"
     assert isinstance(again(edit, output, other).error, OutputError)
     assert output.read_bytes() == own
