@@ -8,13 +8,11 @@ from pkgutil import iter_modules
 from typing import TYPE_CHECKING
 
 from printprep.adjust._base import Adjustment
+from printprep.adjust._foreign import GROUP
 from printprep.errors import PrintprepError, UnknownName
 
 if TYPE_CHECKING:
     from importlib.metadata import EntryPoint
-
-GROUP = "printprep.adjustments"
-"""Entry-point group under which other packages offer their steps."""
 
 
 @cache

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import click
 
-from printprep.cli._options import chosen_pipeline, conditions_options, named, overwrite_option, result
+from printprep.cli._options import chosen_pipeline, conditions_options, named, overwrite_option, result, say
+from printprep.errors import OutputError
 
 
 @click.command()
@@ -20,18 +21,26 @@ from printprep.cli._options import chosen_pipeline, conditions_options, named, o
 @click.option(
     "-o", "--output", required=True, type=click.Path(path_type=Path), metavar="FILE.clf", help="Where to write."
 )
+@click.option(
+    "--pointwise", is_flag=True, help="Leave out what looks at neighbouring pixels; the file says what is missing."
+)
 @overwrite_option
 def command(
     paper: str | None, room: str | None, metered: str | None, preset: str | None, settings: tuple[str, ...],
-    hand_over: str, profile: str, output: Path, overwrite: bool,
+    hand_over: str, profile: str, output: Path, pointwise: bool, overwrite: bool,
 ) -> None:  # fmt: skip
     """Write what prepare would do to a colour as one table (Common LUT Format).
 
-    Steps that look at neighbouring pixels cannot be in a table; their pointwise part can
-    (--set gamut-fit.detail=0).
+    What a step does by neighbouring pixels cannot be in a table: such a pipeline is refused, unless
+    --pointwise asks for the rest of it.
     """
     from printprep.photo.profile import Profile
+    from printprep.render.plan import missing
 
-    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over)
-    pipe.plan(Profile.load(profile)).export(output, overwrite=overwrite)
+    plan = chosen_pipeline(paper, room, metered, preset, settings, hand_over).plan(Profile.load(profile))
+    if plan.around and not pointwise:
+        raise OutputError(f"{str(output)!r}: {missing(plan.around)}; add --pointwise to write the rest")
+    plan.export(output, overwrite=overwrite, pointwise=pointwise)
+    if plan.around:
+        say(f"{str(output)!r}: pointwise part only: {missing(plan.around)}")
     result(named(output))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from copy import deepcopy
 from functools import cached_property
 from typing import Any
 
@@ -142,12 +144,28 @@ class Engine:
             )
         return out
 
-    def clf(self, title: str) -> str:
-        """The table as text in the Common LUT Format (SMPTE ST 2136-1, CLF version 3)."""
+    def clf(self, title: str, descriptions: Iterable[str] = (), given: str = "", wanted: str = "") -> str:
+        """The table as text in the Common LUT Format (SMPTE ST 2136-1, CLF version 3).
+
+        Parameters
+        ----------
+        title : str
+            The file's ``id``.
+        descriptions : iterable of str
+            One ``Description`` each.
+        given, wanted : str
+            What its values are before and after: ``InputDescriptor``, ``OutputDescriptor``.
+        """
         import PyOpenColorIO as Ocio
 
-        group = self._group
-        group.getFormatMetadata().setID(title)
+        group = deepcopy(self._group)  # threads share the other
+        about = group.getFormatMetadata()
+        about.setID(title)
+        for text in descriptions:
+            about.addChildElement("Description", text)
+        for name, text in (("InputDescriptor", given), ("OutputDescriptor", wanted)):
+            if text:
+                about.addChildElement(name, text)
         return str(group.write("Academy/ASC Common LUT Format", Ocio.Config.CreateRaw()))
 
 
