@@ -63,7 +63,12 @@ def __getattr__(name: str) -> Any:
         found = next((n for n in names() if of(n) == name), None)
         if found is None:
             raise AttributeError(f"module 'printprep' has no attribute {name!r}")
-        value = adjustment(found)
+        from printprep.errors import PrintprepError
+
+        try:
+            value = adjustment(found)
+        except PrintprepError as error:  # whoever asks whether a name is there, as hasattr does, wants yes or no
+            raise AttributeError(f"module 'printprep' has no attribute {name!r}: {error}") from error
     else:
         raise AttributeError(f"module 'printprep' has no attribute {name!r}")
     globals()[name] = value

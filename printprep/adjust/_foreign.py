@@ -101,7 +101,7 @@ def behaviour(steps: Steps, conditions: Callable[[], Conditions]) -> str:
         with blaming(step):
             hash(step)
             looks, idle, made = step.reach(on), step.idle(on), step.resolved(on)
-        digest.update(f"{looks} {idle} {made!r}".encode())
+            digest.update(f"{looks} {idle} {made!r}".encode())
         if idle:
             continue
         out = call(made, lab.copy(), on)
