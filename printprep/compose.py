@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import Adjustment, Steps
+from printprep.adjust._foreign import behaviour
 from printprep.conditions.conditions import Conditions, HandOver
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
@@ -116,7 +117,7 @@ class Pipeline:
 
     def conditions(self, profile: str | Path | bytes | Profile) -> Conditions:
         """What the steps look at, for an edit in this profile."""
-        return conditions(_profile(profile).data, self.paper, self.room, self.sheet, self.hand_over)
+        return _conditions(_profile(profile).data, self)
 
     def plan(self, profile: str | Path | bytes | Profile) -> Plan:
         """What will run per pixel for an edit in this profile.
@@ -126,7 +127,8 @@ class Pipeline:
         profile : str, Path, bytes or Profile
             A well-known name (sRGB, opRGB, ROMM RGB), a path, or the profile itself.
         """
-        return _plan(_profile(profile).data, self)
+        data = _profile(profile).data
+        return _plan(data, self, behaviour(self.steps, lambda: _conditions(data, self)))
 
     def _repr_html_(self) -> str:
         from printprep.conditions._notebook import paper_rows, room_rows, table
@@ -234,9 +236,13 @@ class Pipeline:
 
 
 @lru_cache(maxsize=8)
-def _plan(profile: bytes, pipe: Pipeline) -> Plan:
-    on = conditions(profile, pipe.paper, pipe.room, pipe.sheet, pipe.hand_over)
-    return Plan(profile, on, pipe.steps.live(on))
+def _plan(profile: bytes, pipe: Pipeline, does: str) -> Plan:
+    on = _conditions(profile, pipe)
+    return Plan(profile, on, pipe.steps.live(on), does=does)
+
+
+def _conditions(profile: bytes, pipe: Pipeline) -> Conditions:
+    return conditions(profile, pipe.paper, pipe.room, pipe.sheet, pipe.hand_over)
 
 
 def _profile(profile: str | Path | bytes | Profile) -> Profile:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeVar
 
 from printprep.adjust._base import Adjustment, Steps
-from printprep.adjust._registry import adjustment
+from printprep.adjust._registry import built
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.errors import OutsideError, ParameterError, PresetError, PrintprepError, UnknownName
@@ -123,7 +123,7 @@ def build_steps(adjust: Mapping[str, Mapping[str, Setting]]) -> Steps:
     made: list[Adjustment] = []
     for name, settings in adjust.items():
         try:
-            made.append(adjustment(name).from_table({key: s.value for key, s in settings.items()}))
+            made.append(built(name, {key: s.value for key, s in settings.items()}))
         except PrintprepError as error:
             key = str(getattr(error, "key", getattr(error, "name", "")))
             at = settings[key].file if key in settings else next((s.file for s in settings.values()), name)
@@ -365,8 +365,7 @@ def _step(raw: object, file: str) -> tuple[str, dict[str, Setting]]:
     if not isinstance(name, str):
         what = "missing" if name is None else "must be a name"
         raise PrintprepError(what, where="step", do="name the adjustment")
-    cls = adjustment(name)
-    cls.from_table({k: v for k, v in raw.items() if k != "step"})
+    built(name, {k: v for k, v in raw.items() if k != "step"})
     return name, {k: Setting(v, file) for k, v in raw.items() if k != "step"}
 
 

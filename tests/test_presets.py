@@ -1,3 +1,5 @@
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -149,3 +151,45 @@ def test_defaults_are_kept(place: Path) -> None:
     assert defaults() == {}
     set_defaults("gloss", 'a "quoted" room')
     assert defaults() == {"paper": "gloss", "room": 'a "quoted" room'}
+    set_defaults("cotton-rag", "hallway")
+    assert defaults() == {"paper": "cotton-rag", "room": "hallway"}
+
+
+def test_damaged_defaults_are_refused(place: Path) -> None:
+    """Cut anywhere, or with any one bit of them flipped: never another paper or room, nor half of them."""
+    file = set_defaults("gloss", "hallway")
+    good = file.read_bytes()
+    versions = [good[:length] for length in range(len(good))]
+    versions += [bytes([*good[:i], good[i] ^ 1 << bit, *good[i + 1 :]]) for i in range(len(good)) for bit in range(8)]
+    same = 0
+    for data in versions:
+        file.write_bytes(data)
+        try:
+            assert defaults() == {"paper": "gloss", "room": "hallway"}
+            assert data.split(b"\n")[1:4] == good.split(b"\n")[1:4]  # all but the comment, and the last line's end
+            same += 1
+        except PresetError as error:
+            assert "printprep presets use PAPER ROOM" in str(error)  # noqa: PT017
+    assert 0 < same < len(versions) / 2
+
+
+@pytest.mark.parametrize("more", ["schema = 2\n", 'sheet = "A4"\n', "[more]\n"])
+def test_defaults_of_another_version_are_refused(place: Path, more: str) -> None:
+    file = set_defaults("gloss", "hallway")
+    file.write_text(file.read_text() + more)
+    with pytest.raises(PresetError, match="of another version; set the defaults again"):
+        defaults()
+
+
+def test_defaults_set_by_several_processes_are_always_whole(place: Path) -> None:
+    script = (
+        "import sys\nfrom printprep.cli._defaults import defaults, set_defaults\n"
+        "for i in range(200):\n"
+        "    set_defaults(f'paper-{sys.argv[1]}-{i}', f'room-{sys.argv[1]}-{i}')\n"
+        "    found = defaults()\n"
+        "    assert found['paper'][6:] == found['room'][5:], found\n"
+    )
+    file = set_defaults("a", "a")
+    running = [subprocess.Popen([sys.executable, "-c", script, str(n)]) for n in range(3)]
+    assert [process.wait(120) for process in running] == [0, 0, 0]
+    assert list(file.parent.iterdir()) == [file]

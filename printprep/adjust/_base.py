@@ -11,6 +11,7 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.adjust._foreign import blaming, call, foreign
 from printprep.conditions._checked import Checked
 from printprep.conditions.conditions import Conditions
 
@@ -111,18 +112,32 @@ class Steps:
 
     def ordered(self) -> Steps:
         """The same steps in stage order, and by name within a stage."""
-        return Steps(tuple(sorted(self.items, key=lambda s: (s.stage, type(s).__name__))))
+
+        def place(step: Adjustment) -> tuple[Stage, str]:
+            with blaming(step):
+                return Stage(step.stage), type(step).__name__
+
+        return Steps(tuple(sorted(self.items, key=place)))
 
     def flat(self, on: Conditions) -> Steps:
         """The same steps for colours that have no surroundings."""
-        return Steps(tuple(step.flat(on) for step in self.items))
+        made: list[Adjustment] = []
+        for step in self.items:
+            with blaming(step):
+                made.append(step.flat(on))
+        return Steps(tuple(made))
 
     def live(self, on: Conditions) -> Steps:
         """The steps that change anything under these conditions, resolved and in stage order."""
-        return Steps(tuple(s.resolved(on) for s in self.ordered() if not s.idle(on)))
+        made: list[Adjustment] = []
+        for step in self.ordered():
+            with blaming(step):
+                if not step.idle(on):
+                    made.append(step.resolved(on))
+        return Steps(tuple(made))
 
     def __call__(self, lab: Lab, on: Conditions) -> Lab:
         """Apply one after the other: slow and exact, what every plan is tested against."""
         for step in self.items:
-            lab = step(lab, on)
+            lab = call(step, lab, on) if foreign(step) else step(lab, on)
         return lab

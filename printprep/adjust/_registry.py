@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
 from importlib import import_module
 from pkgutil import iter_modules
 from typing import TYPE_CHECKING
 
 from printprep.adjust._base import Adjustment
-from printprep.errors import PrintprepError, UnknownName
+from printprep.adjust._foreign import GROUP, blaming
+from printprep.errors import PrintprepError, UnknownName, out_of_memory
 
 if TYPE_CHECKING:
     from importlib.metadata import EntryPoint
-
-GROUP = "printprep.adjustments"
-"""Entry-point group under which other packages offer their steps."""
 
 
 @cache
@@ -83,8 +82,29 @@ def adjustment(name: str) -> type[Adjustment]:
         raise PrintprepError(f"{name!r}: offered by {packages}; remove one of them")
     try:
         loaded = points[0].load()
-    except Exception as error:
-        raise PrintprepError(f"{name!r}: cannot be loaded ({error}); update or remove {packages}") from error
+    except (Exception, SystemExit) as error:
+        if out_of_memory(error):
+            raise
+        said = str(error).strip().partition("\n")[0] or type(error).__name__
+        raise PrintprepError(f"{name!r}: cannot be loaded ({said}); update or remove {packages}") from error
     if not (isinstance(loaded, type) and issubclass(loaded, Adjustment)):
         raise PrintprepError(f"{name!r}: is no adjustment; update or remove {packages}")
     return loaded
+
+
+def built(name: str, values: Mapping[str, object]) -> Adjustment:
+    """A step by name, with its parameters.
+
+    Raises
+    ------
+    UnknownName, ParameterError, PrintprepError
+        As `adjustment` and `Adjustment.from_table`; or if another package's class cannot be made.
+    """
+    cls = adjustment(name)
+    try:
+        return cls.from_table(dict(values))
+    except PrintprepError:  # what the user set is wrong
+        raise
+    except Exception as error:
+        with blaming(cls):
+            raise error

@@ -101,7 +101,6 @@ def look(
         progress(0, height * width)
 
     def worker() -> Work:
-        cv2.setNumThreads(1)
         buffer = np.empty((rows, width, 3), np.uint16)
 
         def work(i: int) -> None:

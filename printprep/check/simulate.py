@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, fields
@@ -110,11 +111,14 @@ class Simulation:
         Paper, room and what is done.
     nodes : int
         Nodes a side of the tables.
+    does : str
+        As in `Plan`.
     """
 
     profile: bytes
     pipe: Pipeline
     nodes: int = NODES
+    does: str = ""
 
     @cached_property
     def plan(self) -> Plan:
@@ -231,7 +235,8 @@ class Simulation:
     @cached_property
     def _cubes(self) -> dict[str, Lab]:
         names = [f.name for f in fields(Shown)]
-        key = f"{self.plan.fingerprint[:40]}.shown{self.nodes}.{_stamp()}"
+        key = self.plan.fingerprint
+        key = key and f"{key[:40]}.shown{self.nodes}.{_stamp()}"
         kept = _store.load(key)
         if kept is None or [k.shape for k in kept] != [(self.nodes,) * 3 + (3,)] * len(names):
             kept = self._computed()
@@ -269,8 +274,7 @@ class Simulation:
 @cache
 def _stamp() -> str:
     """Changes when this module does."""
-    state = Path(__file__).stat()
-    return f"{state.st_size:x}-{state.st_mtime_ns:x}"
+    return hashlib.blake2b(Path(__file__).read_bytes(), digest_size=8).hexdigest()
 
 
 @lru_cache(maxsize=8)
@@ -279,7 +283,11 @@ def greys(profile: bytes) -> NDArray[np.float64]:
     return grey_curve(profile)
 
 
-@lru_cache(maxsize=8)
 def simulation(profile: bytes, pipe: Pipeline, nodes: int = NODES) -> Simulation:
     """The simulation of a profile and a pipeline; kept, because several checks ask for it."""
-    return Simulation(profile, pipe, nodes)
+    return _simulation(profile, pipe, nodes, pipe.plan(Profile.from_bytes(profile)).does)
+
+
+@lru_cache(maxsize=8)
+def _simulation(profile: bytes, pipe: Pipeline, nodes: int, does: str) -> Simulation:
+    return Simulation(profile, pipe, nodes, does)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 from contextlib import suppress
 from pathlib import Path
@@ -16,17 +17,32 @@ def _defaults_file() -> Path | None:
 
 
 def defaults() -> dict[str, str]:
-    """The paper and room set once by the user; empty if none were."""
+    """The paper and room set once by the user; empty if none were.
+
+    Raises
+    ------
+    PresetError
+        If the file is not as `set_defaults` wrote it: half of it would choose a room that nobody asked for.
+    """
     path = _defaults_file()
     if path is None or not os.path.lexists(path):
         return {}
     try:
         doc = parse(path, str(path))
     except PrintprepError:
-        raise PresetError(
-            str(path), "", "cannot be read", "set the defaults again: printprep presets use PAPER ROOM"
-        ) from None
-    return {key: value for key in ("paper", "room") if isinstance(value := doc.get(key), str)}
+        doc = {}
+    paper, room = doc.get("paper"), doc.get("room")
+    if isinstance(paper, str) and isinstance(room, str) and doc == _document(paper, room):
+        return {"paper": paper, "room": room}
+    raise PresetError(
+        str(path), "", "is damaged or of another version", "set the defaults again: printprep presets use PAPER ROOM"
+    )
+
+
+def _document(paper: str, room: str) -> dict[str, str]:
+    """What the file holds; the check notices any other change to it."""
+    check = hashlib.blake2b(f"1\n{paper}\n{room}".encode(), digest_size=8).hexdigest()
+    return {"check": check, "paper": paper, "room": room}
 
 
 def set_defaults(paper: str, room: str) -> Path:
@@ -38,8 +54,9 @@ def set_defaults(paper: str, room: str) -> Path:
     for name in (paper, room):
         if any("\ud800" <= c <= "\udfff" for c in name):
             raise InputError("cannot be kept, its name is no text", where=repr(name), do="rename the file")
-    text = f"paper = {_quoted(paper)}\nroom = {_quoted(room)}\n"
-    partial = path.with_name(f".defaults.{os.getpid()}.tmp")
+    text = "# written by: printprep presets use PAPER ROOM\n"
+    text += "".join(f"{key} = {_quoted(value)}\n" for key, value in _document(paper, room).items())
+    partial = path.with_name(f".defaults.{os.urandom(8).hex()}.tmp")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         partial.write_text(text, encoding="utf-8")

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from printprep.cli._options import chosen_pipeline, conditions_options, named, overwrite_option, result
+from printprep.cli._options import chosen_pipeline, conditions_options, named, overwrite_option, result, say
 
 
 @click.command()
@@ -20,18 +20,24 @@ from printprep.cli._options import chosen_pipeline, conditions_options, named, o
 @click.option(
     "-o", "--output", required=True, type=click.Path(path_type=Path), metavar="FILE.clf", help="Where to write."
 )
+@click.option(
+    "--pointwise", is_flag=True, help="Leave out what depends on surroundings; the file says what is missing."
+)
 @overwrite_option
 def command(
     paper: str | None, room: str | None, metered: str | None, preset: str | None, settings: tuple[str, ...],
-    hand_over: str, profile: str, output: Path, overwrite: bool,
+    hand_over: str, profile: str, output: Path, pointwise: bool, overwrite: bool,
 ) -> None:  # fmt: skip
     """Write what prepare would do to a colour as one table (Common LUT Format).
 
-    Steps that look at neighbouring pixels cannot be in a table; their pointwise part can
-    (--set gamut-fit.glow=0).
+    What depends on a colour's surroundings cannot be in a table: such a pipeline is refused, unless
+    --pointwise asks for the rest of it.
     """
     from printprep.photo.profile import Profile
+    from printprep.render.plan import missing
 
-    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over)
-    pipe.plan(Profile.load(profile)).export(output, overwrite=overwrite)
+    plan = chosen_pipeline(paper, room, metered, preset, settings, hand_over).plan(Profile.load(profile))
+    plan.export(output, overwrite=overwrite, pointwise=pointwise)
+    if plan.around:
+        say(f"{str(output)!r}: pointwise part only: {missing(plan.around)}")
     result(named(output))

@@ -9,14 +9,16 @@ from collections.abc import Callable
 from functools import cache
 from io import BytesIO
 from pathlib import Path
-from threading import get_ident
 from time import time
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour.solid import Solid
+
+if TYPE_CHECKING:
+    from importlib.resources.abc import Traversable
 
 _LIMIT = 200 << 20
 """Bytes kept: some 50 tables; the least recently used go first."""
@@ -26,6 +28,12 @@ _STALE = 3600.0
 
 _CHECK = 16
 """Bytes of the checksum that a file begins with."""
+
+_FORMAT = 1
+"""Of the files; one of another format fails the check."""
+
+_SHAPING = ("adjust", "colour", "conditions", "render")
+"""Folders of ours whose code and data shape what is kept."""
 
 
 def folder() -> Path:
@@ -48,28 +56,43 @@ def folder() -> Path:
 
 @cache
 def code_stamp() -> str:
-    """Changes whenever a module does that shapes what is kept: its size or time."""
-    root = Path(__file__).resolve().parents[1]
-    stats = [
-        (entry.name, (s := entry.stat()).st_size, s.st_mtime_ns)
-        for part in ("adjust", "colour", "conditions", "render")
-        for entry in sorted(os.scandir(root / part), key=lambda e: e.name)
-        if entry.name.endswith(".py")
-    ]
-    return hashlib.blake2b(repr(stats).encode(), digest_size=16).hexdigest()
+    """Changes whenever something does that shapes what is kept: our own code and data, and libraries under it.
+
+    Contents count, not times: packages made to be reproducible have one time for all versions.
+    """
+    import imagecodecs
+
+    libraries = f"{np.__version__} {imagecodecs.__version__}"  # LittleCMS comes with the second
+    root: Traversable = Path(__file__).resolve().parents[1]
+    if not root.is_dir():  # a zipped package
+        from importlib.resources import files
+
+        root = files("printprep")
+    return stamp_of(root, libraries)
 
 
-def load(key: str) -> list[NDArray[Any]] | None:
-    """The arrays kept under a key, or None; a damaged file counts as none."""
-    import xxhash
+def stamp_of(package: Traversable, libraries: str = "") -> str:
+    """A hash of all files in the folders of a package that shape colours, and of what else is given."""
+    digest = hashlib.blake2b(libraries.encode(), digest_size=16)
+    for part in _SHAPING:
+        for file in sorted((package / part).iterdir(), key=lambda f: f.name):
+            if file.is_file():
+                data = file.read_bytes()
+                digest.update(f"\n{part}/{file.name} {len(data)}\n".encode() + data)
+    return digest.hexdigest()
 
+
+def load(key: str | None) -> list[NDArray[Any]] | None:
+    """The arrays kept under a key, or None; a damaged file counts as none, and no key finds nothing."""
+    if key is None:
+        return None
     try:
         path = folder() / f"{key}.arrays"
-        if not path.is_file():  # a pipe would block
+        if not path.is_file() or path.stat().st_size > _LIMIT:  # a pipe would block
             return None
         data = memoryview(path.read_bytes())
         body = data[_CHECK:]
-        if xxhash.xxh3_128_digest(body) != data[:_CHECK]:
+        if _check(key, body) != data[:_CHECK]:
             return None
         stream, arrays = BytesIO(body), list[NDArray[Any]]()
         while stream.tell() < len(body):
@@ -81,23 +104,24 @@ def load(key: str) -> list[NDArray[Any]] | None:
     return arrays
 
 
-def keep(key: str, *arrays: NDArray[Any]) -> None:
-    """Keep arrays under a key; failing to is no error."""
-    import xxhash
-
+def keep(key: str | None, *arrays: NDArray[Any]) -> None:
+    """Keep arrays under a key; failing to is no error, and without a key nothing is kept."""
+    if key is None:
+        return
     stream = BytesIO()
     for array in arrays:
         np.lib.format.write_array(stream, np.ascontiguousarray(array), allow_pickle=False)
     body = stream.getbuffer()
     try:
         place = folder()
-        partial = place / f".{key[:16]}.{os.getpid()}.{get_ident()}.tmp"
+        # a random name: process numbers repeat in containers that share a folder
+        partial = place / f".{key[:16]}.{os.urandom(8).hex()}.tmp"
     except OSError:
         return
     try:
         place.mkdir(parents=True, exist_ok=True)
-        with partial.open("wb") as file:
-            file.write(xxhash.xxh3_128_digest(body))
+        with partial.open("xb") as file:
+            file.write(_check(key, body))
             file.write(body)
         partial.replace(place / f"{key}.arrays")
         _tidy(place)
@@ -106,6 +130,15 @@ def keep(key: str, *arrays: NDArray[Any]) -> None:
     finally:
         with contextlib.suppress(OSError):
             partial.unlink(missing_ok=True)
+
+
+def _check(key: str, body: memoryview) -> bytes:
+    """What a file begins with: it fails where bytes changed, or where the file was kept under another key."""
+    import xxhash
+
+    digest = xxhash.xxh3_128(f"{_FORMAT} {key} ".encode())
+    digest.update(body)
+    return digest.digest()
 
 
 def _tidy(place: Path) -> None:

@@ -80,7 +80,6 @@ def _transpose(block: NDArray[np.uint16], *, down: bool, across: bool) -> NDArra
     """Rows made columns, then reversed; by OpenCV, which does it by blocks, five times as fast as NumPy."""
     import cv2
 
-    cv2.setNumThreads(1)  # the bands have threads of their own
     turned = cv2.transpose(block)
     if down or across:
         cv2.flip(turned, -1 if down and across else 0 if down else 1, dst=turned)

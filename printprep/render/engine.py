@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from copy import deepcopy
 from functools import cached_property
 from typing import Any
 
@@ -87,12 +89,28 @@ class Engine:
         if buffer.size:
             self._values.apply(Ocio.PackedImageDesc(buffer, columns, rows, 3, Ocio.BIT_DEPTH_F32, 4, 12, 12 * columns))
 
-    def clf(self, title: str) -> str:
-        """The table as text in the Common LUT Format (SMPTE ST 2136-1, CLF version 3)."""
+    def clf(self, title: str, descriptions: Iterable[str] = (), given: str = "", wanted: str = "") -> str:
+        """The table as text in the Common LUT Format (SMPTE ST 2136-1, CLF version 3).
+
+        Parameters
+        ----------
+        title : str
+            The file's ``id``.
+        descriptions : iterable of str
+            One ``Description`` each.
+        given, wanted : str
+            What its values are before and after: ``InputDescriptor``, ``OutputDescriptor``.
+        """
         import PyOpenColorIO as Ocio
 
-        group = self._group
-        group.getFormatMetadata().setID(title)
+        group = deepcopy(self._group)  # threads share the other
+        about = group.getFormatMetadata()
+        about.setID(title)
+        for text in descriptions:
+            about.addChildElement("Description", text)
+        for name, text in (("InputDescriptor", given), ("OutputDescriptor", wanted)):
+            if text:
+                about.addChildElement(name, text)
         return str(group.write("Academy/ASC Common LUT Format", Ocio.Config.CreateRaw()))
 
 

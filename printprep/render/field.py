@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from printprep.adjust._base import Adjustment
+from printprep.adjust._base import Adjustment, Steps
+from printprep.adjust._foreign import blaming
 from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.lab import luminance_from_lightness
 from printprep.photo.photo import Pixels
@@ -263,11 +264,12 @@ def wanted(chain: Chain, codes: Array) -> Array:
     steps = list(chain.steps)
     asking = [k for k, step in enumerate(steps) if type(step).field is not Adjustment.field]
     for step in steps[: asking[-1] + 1 if asking else 0]:
-        factor = step.field(lab, chain.on)
+        with blaming(step):
+            factor = step.field(lab, chain.on)
         if factor is not None:
             out = out * factor
         if step is not steps[asking[-1]]:
-            lab = step(lab, chain.on)
+            lab = Steps((step,))(lab, chain.on)
     # what is asked for is a factor of light on the print, where black point compensation has added the paper's black
     light = luminance_from_lightness(np.maximum(asked[..., 0], 0))
     black = luminance_from_lightness(np.float32(chain.on.black))

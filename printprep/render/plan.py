@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-import hashlib
-import sys
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from threading import Lock
 
 from printprep.adjust._base import Adjustment, Steps
+from printprep.adjust._foreign import blaming
 from printprep.adjust._registry import step_name
 from printprep.conditions import _store
 from printprep.conditions.conditions import Conditions
 from printprep.errors import OutputError
 from printprep.photo._sink import Sink
+from printprep.photo._text import printable
 from printprep.photo.photo import Pixels
+from printprep.photo.profile import Profile
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
 from printprep.render.field import Field, make_field
+from printprep.render.fingerprint import fingerprint
 from printprep.render.pixels import BandPixels, FieldPixels, TablePixels
 from printprep.render.table import SIZE, Table, compile_table
 
@@ -42,12 +44,15 @@ class Plan:
         The steps that change anything, in order.
     size : int
         Nodes a side of the table.
+    does : str
+        What steps of other packages do, see `printprep.adjust._foreign.behaviour`: it tells plans in memory apart.
     """
 
     profile: bytes
     on: Conditions
     steps: Steps
     size: int = SIZE
+    does: str = ""
 
     @cached_property
     def chain(self) -> Chain:
@@ -57,7 +62,7 @@ class Plan:
     @property
     def reach(self) -> int:
         """Rows that all steps together look at above and below a pixel."""
-        return sum(step.reach(self.on) for step in self.steps)
+        return sum(_reach(step, self.on) for step in self.steps)
 
     @property
     def idle(self) -> bool:
@@ -65,21 +70,9 @@ class Plan:
         return len(self.steps) == 0 and self.on.hand_over == "source"
 
     @property
-    def fingerprint(self) -> str:
-        """A hash of all that shapes the result."""
-        on = self.on
-        parts = (
-            _store.code_stamp(),
-            hashlib.blake2b(self.profile, digest_size=32).hexdigest(),
-            on.paper.fingerprint,
-            repr(on.room),
-            repr(on.sheet),
-            on.hand_over,
-            repr(self.steps),
-            [_module_stamp(s) for s in self.steps],
-            self.size,
-        )
-        return hashlib.blake2b(repr(parts).encode(), digest_size=32).hexdigest()
+    def fingerprint(self) -> str | None:
+        """The key of what is compiled from it; None where that may not outlive the process."""
+        return fingerprint(self.profile, self.on, self.steps, self.size)
 
     @cached_property
     def table(self) -> Table:
@@ -116,7 +109,20 @@ class Plan:
         exposed = inner if self.flat is self else FieldPixels(inner, self.field)
         return BandPixels(exposed, self.chain, self.reach) if self.reach else TablePixels(exposed, self.engine)
 
-    def export(self, path: str | Path, *, overwrite: bool = False) -> None:
+    @property
+    def around(self) -> list[str]:
+        """The steps that look at a colour's surroundings, by name: what they do there, no table can hold."""
+        pairs = zip(self.steps, self.flat.steps, strict=True)
+        return [step_name(step) for step, alone in pairs if step != alone or _reach(step, self.on)]
+
+    @property
+    def pointwise(self) -> Plan:
+        """The same for colours without surroundings; itself where nothing looks at them."""
+        flat = self.flat
+        steps = Steps(tuple(step for step in flat.steps if not _reach(step, self.on)))
+        return flat if steps == flat.steps else replace(flat, steps=steps)
+
+    def export(self, path: str | Path, *, overwrite: bool = False, pointwise: bool = False) -> None:
         """Write the table in the open Common LUT Format, whole or not at all.
 
         Parameters
@@ -125,23 +131,42 @@ class Plan:
             Ends in ``.clf``.
         overwrite : bool
             Replace an existing file.
+        pointwise : bool
+            Write the pointwise part where steps look at surroundings (see `around`); the file says
+            what is missing.
 
         Raises
         ------
         OutputError
-            If a step looks around (no table can hold it), or nothing can be written there.
+            If a step looks around and the pointwise part is not asked for, or nothing can be written there.
         """
-        if self.flat.reach:
-            raise OutputError(f"{str(path)!r}: a step looks at neighbouring pixels, which no table holds; leave it out")
+        if self.around and not pointwise:
+            raise OutputError(
+                missing(self.around), where=repr(str(path)), do="pass {way} to write the rest", way="pointwise=True"
+            )
+        plan = self.pointwise
         with Sink(path, overwrite=overwrite, endings=(".clf",)) as sink:
-            sink.write(self.engine.clf(f"printprep:{self.fingerprint[:32]}").encode(), 0)
+            sink.write(plan.engine.clf(f"printprep:{plan.table.fingerprint}", *self._described()).encode(), 0)
             sink.publish()
+
+    def _described(self) -> tuple[list[str], str, str]:
+        """What a table's file says of itself: descriptions, input, output."""
+        from printprep import __version__
+
+        paper = printable(self.on.paper.title) or "a paper"
+        lines = [f"printprep {__version__}: prepares edits for {paper} under {self.on.room.prepared_lux:g} lx"]
+        lines += _numbered(self.steps)
+        if self.around:
+            lines.append(f"pointwise part only: {missing(self.around)}")
+        spaces = (Profile.from_bytes(data).description for data in (self.profile, self.chain.out_profile))
+        given, wanted = (f"RGB, 0 to 1, in the profile {space}" for space in spaces)
+        return lines, given, wanted
 
     def __str__(self) -> str:
         on = self.on
         lines = [
             f"print-referred Lab: black L* {self.chain.black:.1f} compensated to the paper's L* {on.black:.1f}",
-            *(f"{n}. {step_name(s)}: {_parameters(s)}" for n, s in enumerate(self.steps, 1)),
+            *_numbered(self.steps),
             "nothing to do: the very pixels are handed over"
             if self.idle
             else f"in bands, {self.reach} rows of overlap"
@@ -154,15 +179,21 @@ class Plan:
         return "\n".join(lines)
 
 
+def missing(around: list[str]) -> str:
+    """What a table without these steps' view of surroundings lacks, in words."""
+    names, verb = " and ".join(around), "does" if len(around) == 1 else "do"
+    return f"no table holds what {names} {verb} by a colour's surroundings"
+
+
+def _reach(step: Adjustment, on: Conditions) -> int:
+    with blaming(step):
+        return step.reach(on)
+
+
+def _numbered(steps: Steps) -> list[str]:
+    return [f"{n}. {step_name(step)}: {_parameters(step)}" for n, step in enumerate(steps, 1)]
+
+
 def _parameters(step: Adjustment) -> str:
     inside = repr(step).partition("(")[2].rstrip(")")
     return inside or "no parameters"
-
-
-def _module_stamp(step: Adjustment) -> tuple[str, int]:
-    """Changes when the file of a step from another package does."""
-    file = getattr(sys.modules.get(type(step).__module__), "__file__", None)
-    try:
-        return type(step).__qualname__, Path(file).stat().st_mtime_ns if file else 0
-    except OSError:
-        return type(step).__qualname__, 0

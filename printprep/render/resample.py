@@ -106,7 +106,6 @@ class ResizedPixels:
         """Fill `out` with rows from `top` on, made from `rows`, which begin at row `start` of the picture."""
         import cv2
 
-        cv2.setNumThreads(1)  # bands have threads of their own
         narrow = np.empty((len(out), rows.shape[1]), np.float32)
         taps = np.arange(self._down.weights.shape[1])
         for y in range(len(out)):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Self
@@ -61,6 +62,14 @@ class Table:
         """Its parts, as `of` takes them; a shaper that is not there is empty."""
         none = np.empty(0, np.float32)
         return tuple(none if part is None else part for part in (self.cube, self.shaper, self.unshaper))
+
+    @property
+    def fingerprint(self) -> str:
+        """A stable hash of its values."""
+        digest = hashlib.blake2b(digest_size=16)
+        for part in self.arrays():
+            digest.update(f"{part.shape}".encode() + np.ascontiguousarray(part).tobytes())
+        return digest.hexdigest()
 
     @classmethod
     def of(cls, arrays: list[NDArray[Any]] | None) -> Self | None:

@@ -51,7 +51,6 @@ class UnsharpPixels(Through):
         """Fill `out` with the rows from `top` on."""
         import cv2
 
-        cv2.setNumThreads(1)  # bands have threads of their own
         first, last = max(0, top - self.reach), min(self.height, top + len(out) + self.reach)
         band = np.empty((last - first, self.width, 3), np.uint16)
         self.inner.read(first, band)

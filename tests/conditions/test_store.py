@@ -1,3 +1,8 @@
+import errno
+import os
+import subprocess
+import sys
+import time
 from pathlib import Path
 from typing import Any
 
@@ -27,14 +32,100 @@ def test_arrays_come_back_as_they_were_kept(place: Path) -> None:
     assert [p.name for p in place.iterdir()] == ["k.arrays"]
 
 
-@pytest.mark.parametrize("change", ["cut", "bit", "empty", "text"])
-def test_damage_counts_as_nothing_kept(place: Path, change: str) -> None:
-    _store.keep("k", np.arange(1000.0))
+def test_any_damage_counts_as_nothing_kept(place: Path) -> None:
+    """Cut anywhere, or with any one bit flipped."""
+    _store.keep("k", np.arange(4, dtype=np.uint8), np.ones((1, 2), np.float32))
     file = place / "k.arrays"
-    data = bytearray(file.read_bytes())
-    data[500] ^= 1
-    file.write_bytes({"cut": bytes(data[:-1]), "bit": bytes(data), "empty": b"", "text": b"not arrays" * 9}[change])
+    good = file.read_bytes()
+    for length in range(len(good)):
+        file.write_bytes(good[:length])
+        assert _store.load("k") is None
+    for i in range(len(good)):
+        file.write_bytes(bytes([*good[:i], good[i] ^ 1 << i % 8, *good[i + 1 :]]))
+        assert _store.load("k") is None
+    for other in (b"not arrays" * 9, good + b"\0", good + good):
+        file.write_bytes(other)
+        assert _store.load("k") is None
+    file.write_bytes(good)
+    assert _store.load("k") is not None
+
+
+def test_a_file_kept_for_another_key_or_by_another_format_is_none(place: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    _store.keep("one", np.zeros(3))
+    (place / "one.arrays").rename(place / "two.arrays")
+    assert _store.load("two") is None
+    monkeypatch.setattr(_store, "_FORMAT", _store._FORMAT + 1)
+    _store.keep("k", np.zeros(3))
+    monkeypatch.undo()
+    monkeypatch.setenv("PRINTPREP_CACHE", str(place))
+    assert (place / "k.arrays").exists()
     assert _store.load("k") is None
+
+
+@pytest.mark.parametrize("kind", ["folder", "pipe", "loop", "large"])
+def test_what_is_no_kept_file_is_none(place: Path, kind: str) -> None:
+    place.mkdir()
+    file = place / "k.arrays"
+    match kind:
+        case "folder":
+            file.mkdir()
+        case "pipe":
+            os.mkfifo(file)
+        case "loop":
+            file.symlink_to(file)
+        case "large":
+            with file.open("wb") as stream:
+                stream.truncate(_store._LIMIT + 1)  # takes no room on the disk
+    assert _store.load("k") is None
+
+
+def test_a_place_that_can_only_be_read_serves_what_it_has(place: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    _store.keep("good", np.arange(3))
+    _store.keep("bad", np.arange(3))
+    (place / "bad.arrays").write_bytes(b"damaged")
+
+    def refuse(*_: object, **__: object) -> None:
+        raise OSError(errno.EROFS, "Read-only file system")
+
+    for module, name in ((os, "utime"), (os, "replace"), (os, "unlink"), (Path, "mkdir"), (Path, "replace")):
+        monkeypatch.setattr(module, name, refuse)
+    found = _store.load("good")
+    assert found is not None
+    assert found[0].tolist() == [0, 1, 2]
+    _store.keep("new", np.zeros(3))
+    assert _store.load("new") is None
+    assert _store.load("bad") is None
+
+
+SHARED = """
+import sys
+import numpy as np
+from printprep.conditions import _store
+_store._LIMIT = 40_000  # some five files, so that they are tidied away all the time
+rng = np.random.default_rng(int(sys.argv[1]))
+found = 0
+for _ in range(400):
+    key = int(rng.integers(8))
+    _store.keep(f"key-{key}", np.full(1000, key))
+    key = int(rng.integers(8))
+    arrays = _store.load(f"key-{key}")
+    if arrays is not None:
+        assert len(arrays) == 1 and (arrays[0] == key).all() and len(arrays[0]) == 1000
+        found += 1
+assert found
+"""
+
+
+def test_several_processes_share_a_place_and_one_is_killed(place: Path) -> None:
+    running = [subprocess.Popen([sys.executable, "-c", SHARED, str(n)]) for n in range(4)]
+    time.sleep(1)
+    running[0].kill()
+    assert [process.wait(120) for process in running[1:]] == [0, 0, 0]
+    running[0].wait()
+    for left in place.glob(".*.tmp"):  # the killed one's, an hour later
+        os.utime(left, (1, 1))
+    _store.keep("k", np.zeros(3))
+    assert not list(place.glob(".*.tmp"))
 
 
 def test_the_longest_unused_go_first(place: Path, monkeypatch: pytest.MonkeyPatch) -> None:
