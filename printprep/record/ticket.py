@@ -5,14 +5,17 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any
+
+import msgspec
 
 from printprep import __version__
 from printprep.adjust._registry import step_name
 from printprep.compose import Pipeline
 from printprep.errors import InputError
+from printprep.photo._text import printable
 from printprep.photo.profile import Profile
 
 _KIND = "printprep job ticket"
@@ -68,8 +71,10 @@ class Ticket:
             schema = doc.pop("schema")
             if not isinstance(schema, int) or schema > _SCHEMA:
                 raise InputError("the job ticket is of a newer kind; use a newer printprep")
-            return cls(**{**doc, "steps": tuple(doc["steps"])})
-        except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
+            if doc.keys() - {f.name for f in fields(cls)}:
+                raise ValueError
+            return msgspec.convert(doc, cls)  # each part of its kind
+        except (ValueError, TypeError, KeyError, AttributeError, RecursionError, msgspec.ValidationError):
             raise InputError("the job ticket is damaged; prepare the picture again") from None
 
     def __str__(self) -> str:
@@ -86,7 +91,7 @@ class Ticket:
         for number, step in enumerate(self.steps, 1):
             values = ", ".join(f"{k} {_number(v)}" for k, v in step.items() if k != "step")
             lines.append(f"  {number}. {step.get('step')}: {values or 'no parameters'}")
-        return "\n".join(lines)
+        return "\n".join(printable(line, 2000) for line in lines)
 
 
 def _number(value: object) -> str:
