@@ -114,7 +114,7 @@ def _outputs(files: tuple[Path, ...], output: Path | None, pipe: Pipeline) -> li
     from printprep.record.job import output_name
 
     if output is None:
-        jobs = [(file, file.with_name(output_name(file, pipe))) for file in files]
+        jobs = [(file, file.parent / output_name(file, pipe)) for file in files]
     elif os.path.isdir(output):  # noqa: PTH112  (false for every name that cannot be, where Path raises)
         jobs = [(file, output / output_name(file, pipe)) for file in files]
     elif len(files) > 1:
