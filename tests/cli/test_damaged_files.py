@@ -11,7 +11,8 @@ import tifffile
 from PIL import Image
 
 from printprep.photo import read
-from tests.support.damage import cases, damaged, sound_files
+from tests.support.damage import damaged, sound_files
+from tests.support.effort import cases
 from tests.support.inside import inside
 
 WHERE = ("--paper", "gloss", "--room", "hallway")

@@ -13,12 +13,12 @@ from typing import Any
 from xml.etree import ElementTree
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
 from printprep.photo import Photo, read, ticket_text
-from tests.support.damage import cases
+from tests.support.effort import tried
 from tests.support.inside import inside
 from tests.support.tiffs import picture
 
@@ -251,7 +251,7 @@ ANYTHING = st.recursive(
 PARTS = ("paper", "room", "sheet", "steps", "source_profile", "edit", "version", "hand_over", "kind", "schema")
 
 
-@settings(max_examples=cases(200), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@tried(200)
 @given(
     changes=st.dictionaries(st.sampled_from(PARTS) | WORDS, ANYTHING, max_size=2),
     inside_steps=st.lists(st.dictionaries(WORDS | st.just("step"), ANYTHING, max_size=3), max_size=2),

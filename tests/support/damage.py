@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import random
 import struct
 from pathlib import Path
@@ -14,8 +13,6 @@ import tifffile
 from printprep.photo import Profile
 from tests.support.metadata import rich
 from tests.support.tiffs import picture, profile_bytes, tiff
-
-_EFFORT = "PRINTPREP_TEST_EFFORT"
 
 STORED: list[dict[str, Any]] = [
     {"compression": "lzw", "predictor": True, "rowsperstrip": 5},
@@ -30,11 +27,6 @@ STORED: list[dict[str, Any]] = [
 ]
 WORDS = [b"\0", b"\xff", b"\x80", b"\1", b"\0\0\0\0", b"\xff\xff\xff\xff", b"\0\0\0\x80", b"\0\0\1\0"]
 _NUMBERS = [0, 1, 2, 3, 4, 5, 7, 8, 13, 16, 17, 255, 256, 500, 65535, 1 << 16, (1 << 31) - 1, 1 << 31, (1 << 32) - 1]
-
-
-def cases(number: int) -> int:
-    """How many cases to try: as many as given, times PRINTPREP_TEST_EFFORT where that is set."""
-    return max(1, round(number * float(os.environ.get(_EFFORT, "1"))))
 
 
 def sound_files(folder: Path) -> list[bytes]:
@@ -118,3 +110,22 @@ def _put(data: bytearray, place: int, word: bytes) -> None:
     """Overwrite, never lengthen."""
     word = word[: max(0, len(data) - place)]
     data[place : place + len(word)] = word
+
+
+def damaged_profile(sound: bytes, seed: int) -> bytes:
+    """An ICC profile after damage: to its header, its list of tags (ICC.1:2010, 7.2 and 7.3), or anywhere."""
+    rng, data = random.Random(seed), bytearray(sound)
+    count = int.from_bytes(sound[128:132], "big")
+    for _ in range(rng.choice((1, 1, 2))):
+        kind = rng.randrange(5)
+        if kind == 0:
+            _put(data, rng.randrange(128), rng.choice(WORDS))
+        elif kind == 1:
+            value = rng.choice([*_NUMBERS, len(data), len(data) - 4, 128, 132])
+            _put(data, 132 + 4 * rng.randrange(3 * count), struct.pack(">I", value))
+        elif kind == 2:  # the head of a tag's data: its type, its counts
+            at = int.from_bytes(sound[136 + 12 * (k := rng.randrange(count)) : 140 + 12 * k], "big")
+            _put(data, at + rng.randrange(60), rng.choice(WORDS))
+        else:
+            (_bits if kind == 3 else _span)(rng, data)
+    return bytes(data)
