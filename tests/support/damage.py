@@ -25,6 +25,9 @@ STORED: list[dict[str, Any]] = [
     {"compression": "lzma", "tile": (16, 16), "predictor": True},
     {"planarconfig": "separate", "rowsperstrip": 7},
 ]
+SOUND = 4 + len(STORED) + 2
+"""How many `sound_files` there are."""
+
 WORDS = [b"\0", b"\xff", b"\x80", b"\1", b"\0\0\0\0", b"\xff\xff\xff\xff", b"\0\0\0\x80", b"\0\0\1\0"]
 _NUMBERS = [0, 1, 2, 3, 4, 5, 7, 8, 13, 16, 17, 255, 256, 500, 65535, 1 << 16, (1 << 31) - 1, 1 << 31, (1 << 32) - 1]
 
