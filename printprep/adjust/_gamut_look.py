@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,8 +34,6 @@ _HARDLY = np.float32(0.1)
 """Contrast that is hardly seen counts less."""
 
 WHOLE = (slice(None), slice(None))
-
-_MIDDLE = np.float32(50)  # squares of what is near zero keep more of their figures
 
 
 class Sight(NamedTuple):
@@ -82,13 +80,14 @@ def look(L: Array, C: Array, new_L: Array, new_C: Array, part: Box = WHOLE) -> S
 
     low, high = _extremes(_filled(new_L), CELL)
     L, C, new_L, new_C = (_halved(_filled(plane)) for plane in (L, C, new_L, new_C))
-    L -= _MIDDLE
-    new_L -= _MIDDLE
     added, counts = new_C - C, weight_of_chroma(new_C)
     weighed, new_weighed = C * counts, new_C * counts
-    four = (L, weighed, new_L, new_weighed)
+    # in double precision: variances are small between large squares, and a last digit of the tables would show
+    # where a picture is flat
+    four = [plane.astype(np.float64) for plane in (L, weighed, new_L, new_weighed)]
     squares = (four[one] * four[other] for one, other in zip(_ONE, _OTHER, strict=True))
-    own = cv2.merge([_halved(plane) for plane in (C, added, *four, *squares, counts)])
+    once = (_halved(plane).astype(np.float64) for plane in (C, added, counts))
+    own = cv2.merge([*once, *map(_halved, four), *map(_halved, squares)])
     wide = (cv2.blur(own, (2 * size + 1,) * 2, borderType=cv2.BORDER_REPLICATE) for size in _WIDER)
     sums = np.stack([_channels(np.ascontiguousarray(cells[part])) for cells in (own, *wide)])
     means = _means(sums)
@@ -108,23 +107,23 @@ def weight_of_chroma(C: Array) -> Array:
 def _means(sums: Array) -> Array:
     """Means of lightness and chroma and of what was added to each, (3, 4, rows, columns), of all that was taken."""
     means = np.empty((len(sums), 4, *sums.shape[2:]), np.float32)
-    np.add(sums[:, 2], _MIDDLE, out=means[:, 0])
+    means[:, 0] = sums[:, 3]
     means[:, 1] = sums[:, 0]
-    np.subtract(sums[:, 4], sums[:, 2], out=means[:, 2])
+    np.subtract(sums[:, 5], sums[:, 3], out=means[:, 2])
     means[:, 3] = sums[:, 1]
     return means
 
 
 def _features(sums: Array, means: Array, texture: Array) -> Array:
-    """See `Sight`; `sums` are chroma, what was added to it, four values, seven products, and the weight of chroma."""
-    counts = sums[0, -1]
+    """See `Sight`; `sums` are chroma, what was added to it, the weight of chroma, four values, and seven products."""
+    counts = sums[0, 2].astype(np.float32)
     out = np.empty((2 * 10 + 4, *counts.shape), np.float32)
     wide = out[:20].reshape(2, 10, *counts.shape)
     np.subtract(means[0], means[1:], out=wide[:, :4])
     wide[:, 1] *= counts
     wide[:, 3] *= counts
-    four, squares = sums[1:, 2:6], sums[1:, 6:13]
-    spread = np.moveaxis(squares - four[:, _ONE] * four[:, _OTHER], 1, 0)
+    four, squares = sums[1:, 3:7], sums[1:, 7:14]
+    spread = np.moveaxis(squares - four[:, _ONE] * four[:, _OTHER], 1, 0).astype(np.float32)
     var_L, var_C, var_new_L, var_new_C = np.maximum(spread[:4], 0)
     both, kept_L, kept_C = spread[4:]
     wanted, there = np.sqrt(var_L + var_C), np.sqrt(var_new_L + var_new_C)
@@ -175,7 +174,7 @@ def _filled(plane: Array) -> Array:
     return np.asarray(plane)
 
 
-def _halved(plane: Array) -> Array:
+def _halved(plane: NDArray[Any]) -> NDArray[Any]:
     """Means of 2 x 2 pixels."""
     import cv2
 
