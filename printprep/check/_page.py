@@ -1,9 +1,11 @@
-"""Pages: templates, filled in so that nothing in a file's name can become markup."""
+"""Pages: templates, filled in so that nothing in a file's name or a preset can become more than letters."""
 
 from __future__ import annotations
 
 from functools import cache
 from typing import TYPE_CHECKING
+
+from printprep.photo._text import printable
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -20,4 +22,10 @@ def environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=_letters,
     )
+
+
+def _letters(value: object) -> object:
+    """Text without codes that a page obeys or that turn its direction; our own markup as it is."""
+    return printable(value, len(value), keep="\xa0") if type(value) is str else value

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from printprep.check._text import coverage, letters, wrapped
+from printprep.photo._text import printable
 
 GROUND = 0x8C
 """sRGB value of the ground: L* 58, neutral, so that it favours neither print (ISO 3664 asks for a neutral surround)."""
 _INK, _QUIET = 0x14, 0x2E
 _TURN = 0x70
 """Grounds darker than this carry light letters."""
+_LONGEST = 300
+"""Characters of a title, a note or the foot that are set."""
 
 
 @dataclass(frozen=True)
@@ -54,6 +57,8 @@ def sheet(
     -------
     (rows, columns, 3) ndarray of uint8
     """
+    panels = [replace(p, title=_line(p.title), note=_line(p.note)) for p in panels]
+    foot = _line(foot)
     wide, high = max(p.picture.shape[1] for p in panels), max(p.picture.shape[0] for p in panels)
     columns = across or (1 if wide > 2.6 * high else len(panels))
     em = max(12.0, 0.02 * max(wide, 0.7 * high))
@@ -76,6 +81,11 @@ def sheet(
     for i, text in enumerate(feet):
         _write(out, text, edge, out.shape[0] - edge - (len(feet) - 1 - i) * line + 0.3 * em, 0.85 * em, quiet)
     return out
+
+
+def _line(text: str) -> str:
+    """Text as letters only, whatever a file or a preset calls itself."""
+    return printable(text, _LONGEST, keep="\xa0")
 
 
 def _write(

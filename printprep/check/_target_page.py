@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.check._page import environment
 from printprep.check._target_shapes import Lines, Ramp, Raster, Shape
 from printprep.check._target_signs import SIGNS, Sign
 from printprep.check.faults import FAULTS, RIGHT, Chain, Fault
@@ -39,16 +40,10 @@ def page(target: Target, chain: Chain, shapes: Sequence[Shape]) -> str:
     shapes : sequence of shapes
         The target itself.
     """
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("printprep.check"), autoescape=True, undefined=StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
     pictures = {(s.key, f.key): _png(_sign_picture(s, chain, f)) for s in SIGNS for f in FAULTS}
     changes = {(s.key, f.key): s.change(chain, f) for s in SIGNS for f in FAULTS}
     black = chain.printer.black
-    return environment.get_template("target.html.j2").render(
+    return environment().get_template("target.html.j2").render(
         name=printable(target.path.name, 255), values=printable(target.values.name, 255), target=target,
         paper=chain.paper.title or "this paper", certainty=chain.paper.certainty,
         model=chain.paper.profile is None, black=black, signs=SIGNS, faults=FAULTS, right=RIGHT,

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 Align = Literal["left", "centre", "right"]
 
 _UNIT = 100.0
-"""Size at which outlines are kept, units per em."""
+"""Size at which matplotlib gives outlines, units per em."""
 _SUB = 8
 """Rows in which coverage is taken within a pixel; across, it is exact."""
 
@@ -40,12 +40,13 @@ def outline(text: str, bold: bool = False) -> tuple[Outline, float]:
         From the left of the first to the right of the last mark.
     """
     from matplotlib.font_manager import FontProperties
-    from matplotlib.textpath import TextPath
+    from matplotlib.path import Path
+    from matplotlib.textpath import text_to_path
 
     # The family that is part of matplotlib itself, so that every machine sets the same letters.
     font = FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal")
-    path = TextPath((0, 0), text, size=_UNIT, prop=font)
-    contours = tuple(np.asarray(p) / _UNIT for p in path.to_polygons(closed_only=True))
+    points, codes = text_to_path.get_text_path(font, text, ismath=False)  # dollar signs are letters too
+    contours = tuple(np.asarray(p) / _UNIT for p in Path(points, codes).to_polygons(closed_only=True))
     if not contours:
         return (), 0.0
     left = min(float(c[:, 0].min()) for c in contours)

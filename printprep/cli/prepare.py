@@ -133,7 +133,7 @@ def _outputs(files: tuple[Path, ...], output: str | None, pipe: Pipeline) -> lis
     from printprep.record.job import output_name
 
     if output is None:
-        jobs = [(file, file.with_name(output_name(file, pipe))) for file in files]
+        jobs = [(file, file.parent / output_name(file, pipe)) for file in files]
     elif not output:
         raise OutputError("-o '': names nothing; give a file's name, or a folder's")
     elif output.endswith(os.sep) or os.path.isdir(output):  # noqa: PTH112  (Path raises for names that cannot be)

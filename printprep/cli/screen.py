@@ -51,7 +51,7 @@ def command(
     advice = screen(paper, place)
     if output is not None:
         write_check(output, width=pixels[0], height=pixels[1], overwrite=overwrite)
-    result(json.dumps(asdict(advice), ensure_ascii=False) if as_json else str(advice))
+    result(json.dumps(asdict(advice)) if as_json else str(advice))
     if output is not None:
         say(f"{str(output)!r}: show it unscaled, full screen")
 

@@ -21,11 +21,11 @@ def shown(path: AnyPath) -> str:
     return text if len(text) <= _LONGEST else f"{text[: _LONGEST // 2]}...{text[-_LONGEST // 2 :]}"
 
 
-def printable(text: str, limit: int = 80) -> str:
-    r"""Text from a file, escaped and cut to `limit` characters.
+def printable(text: str, limit: int = 80, keep: str = "") -> str:
+    r"""Text from a file, everything but what is in `keep` escaped, cut to `limit` characters.
 
     >>> print(printable("red\x1b[31m"))
     red\x1b[31m
     """
     short = text if len(text) <= limit else text[: limit - 3] + "..."
-    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in short)
+    return "".join(c if c.isprintable() or c in keep else c.encode("unicode_escape").decode("ascii") for c in short)

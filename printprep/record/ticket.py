@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
+import msgspec
+
 from printprep.errors import InputError
+from printprep.photo._text import printable
 from printprep.ticket import KIND as _KIND
 from printprep.ticket import SCHEMA as _SCHEMA
 
@@ -66,8 +69,10 @@ class Ticket:
             schema = doc.pop("schema")
             if not isinstance(schema, int) or schema > _SCHEMA:
                 raise InputError("the job ticket is of a newer kind; use a newer printprep")
-            return cls(**{**doc, "steps": tuple(doc["steps"])})
-        except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
+            if doc.keys() - {f.name for f in fields(cls)}:
+                raise ValueError
+            return msgspec.convert(doc, cls)  # each part of its kind
+        except (ValueError, TypeError, KeyError, AttributeError, RecursionError, msgspec.ValidationError):
             raise InputError("the job ticket is damaged; prepare the picture again") from None
 
     def __str__(self) -> str:
@@ -84,7 +89,7 @@ class Ticket:
         for number, step in enumerate(self.steps, 1):
             values = ", ".join(f"{k} {_number(v)}" for k, v in step.items() if k != "step")
             lines.append(f"  {number}. {step.get('step')}: {values or 'no parameters'}")
-        return "\n".join(lines)
+        return "\n".join(printable(line, 2000) for line in lines)
 
 
 def _number(value: object) -> str:

@@ -286,6 +286,7 @@ REFUSED = [
     (["a.tif", "-o", "b.tif"], "no paper is named"),
     (["none.tif", "--paper", "gloss", "-o", "b.tif"], "none.tif"),
     ([".", "--paper", "gloss", "-o", "b.tif"], "'.'"),
+    ([".", "--paper", "gloss"], "'.': is a folder"),
     (["a.tif", "--paper", "gloss", "-o", "b.jpg"], "b.jpg"),
     (["a.tif", "--paper", "gloss", "-o", "none/b.tif"], "none"),
     (["a.tif", "--paper", "gloss", "-o", "a.tif", "--overwrite"], "a.tif"),

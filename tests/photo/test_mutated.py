@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
@@ -14,36 +13,21 @@ from hypothesis import strategies as st
 
 from printprep.errors import PrintprepError
 from printprep.photo import read, ticket_text
-from tests.support.metadata import rich
-from tests.support.tiffs import picture, profile_bytes
-
-STORED: list[dict[str, Any]] = [
-    {"compression": "lzw", "predictor": True, "rowsperstrip": 5},
-    {"compression": "zlib", "rowsperstrip": 5},
-    {"compression": "zstd", "tile": (16, 16)},
-    {"compression": "jpeg2000"},
-    {"compression": "jpegxl"},
-    {"bigtiff": True, "rowsperstrip": 3},
-]
-WORDS = [b"\0", b"\xff", b"\x80", b"\1", b"\0\0\0\0", b"\xff\xff\xff\xff", b"\0\0\0\x80", b"\0\0\1\0"]
+from tests.support.damage import SOUND, WORDS, sound_files
+from tests.support.effort import cases
 
 
 @pytest.fixture(scope="module")
 def sound(tmp_path_factory: pytest.TempPathFactory) -> list[bytes]:
-    path = tmp_path_factory.mktemp("sound") / "a.tif"
-    found = [rich(path, order, big=big).read_bytes() for order in "<>" for big in (False, True)]
-    for options in STORED:
-        tifffile.imwrite(path, picture(), photometric="rgb", iccprofile=profile_bytes(), metadata=None, **options)
-        found.append(path.read_bytes())
-    return found
+    return sound_files(tmp_path_factory.mktemp("sound"))
 
 
 edits = st.lists(st.tuples(st.integers(0, 1500), st.sampled_from(WORDS)), min_size=1, max_size=3)
 
 
-@settings(max_examples=400, deadline=2000, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=cases(400), deadline=2000, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
-    which=st.integers(0, 9), at_end=edits,
+    which=st.integers(0, SOUND - 1), at_end=edits,
     at_start=st.lists(st.tuples(st.integers(2, 15), st.sampled_from(WORDS)), max_size=1),
 )  # fmt: skip
 def test_mutated(

@@ -86,5 +86,6 @@ def values(path: Path) -> dict[str, dict[int, Any]]:
         kept = (*TEXT, 700, 33723, 34377, 282, 283, 296, 34675)
         found = {"main": {tag: image.tag_v2.get(tag) for tag in kept}}  # type: ignore[attr-defined]
         for name, tag in (("exif", 34665), ("gps", 34853), ("interop", 40965)):
-            found[name] = {k: v for k, v in exif.get_ifd(tag).items() if k != 40965}
+            there = tag != 40965 or 40965 in exif.get_ifd(34665)  # older Pillows raise where it is not
+            found[name] = {k: v for k, v in exif.get_ifd(tag).items() if k != 40965} if there else {}
         return found
