@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust import _tone
+from printprep.adjust.shadow_lift import worth
 from printprep.colour.blackpoint import compensate
 from printprep.colour.visibility import jnd_index
 from printprep.conditions.conditions import Conditions
@@ -58,20 +59,6 @@ def pane(papers: dict[str, Paper]) -> None:
             whole = _tone._lift(view) - _tone._lift(replace(view, veil=0.0))
             cells.append(f"{glazing} {_tone.pane_lift(view).added.max():.1f} ({whole.max():.1f})")
         print(f"  {name:11s} " + "   ".join(cells))
-
-
-def worth(edit: Array) -> float:
-    """What the lift is worth to a picture, in quarters: the share of textured area under L* 20, all from 0.4 on.
-
-    Textured: L* differs by 0.5 (standard deviation over 5 x 5 pixels) or more. Common practice, no source.
-    """
-    import cv2
-
-    L = edit.astype(np.float32)
-    mean = cv2.blur(L, (5, 5))
-    texture = np.sqrt(np.maximum(cv2.blur(L * L, (5, 5)) - mean * mean, 0))
-    share = min(float(((L < 20) & (texture > 0.5)).mean()) / 0.4, 1.0)
-    return round(4 * share * share * (3 - 2 * share)) / 4
 
 
 def spread(paper: Paper) -> None:

@@ -11,13 +11,15 @@ from functools import lru_cache
 from os import PathLike
 from pathlib import Path
 from types import NoneType
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
+from msgspec import Meta
 from numpy.typing import NDArray
 
 from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._foreign import behaviour
+from printprep.conditions._checked import Checked
 from printprep.conditions.conditions import Conditions, HandOver
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
@@ -28,7 +30,7 @@ from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.photo import Photo
 from printprep.photo.profile import Profile
 from printprep.presets import Preset, Setting, build_steps, join_steps, load
-from printprep.render.chain import conditions
+from printprep.render.chain import Chain, conditions
 from printprep.render.field import Field
 from printprep.render.plan import Plan
 from printprep.ticket import pending
@@ -42,6 +44,13 @@ _PATHS = (".icc", ".icm", ".txt", ".ti3", ".cgats", ".it8", ".csv")
 """Name endings that make a paper a path to a profile or a measurement; ``.toml`` is a preset."""
 _LUX = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(?:lx|lux)?\s*", re.IGNORECASE)
 """What is written for a light without its name: ``85``, ``85lx``, ``85 lux``."""
+
+
+@dataclass(frozen=True)
+class Overall(Checked):
+    """The strength of a whole pipeline."""
+
+    strength: Annotated[float, Meta(ge=0, le=1.5)] = 1.0
 
 
 @dataclass(frozen=True)
@@ -60,6 +69,9 @@ class Pipeline:
         Pixels per millimetre.
     hand_over : {"source", "paper"}
         Back to the edit's own profile, or to the paper's.
+    strength : float, 0 to 1.5
+        Of the whole: 0 does nothing, 1 what the steps say; steps of tone follow it beyond, the fit to the gamut
+        does not.
     paper_name, room_name : str
         What they are called in file names and tickets.
 
@@ -74,6 +86,7 @@ class Pipeline:
     room: Room
     sheet: Sheet = field(default_factory=Sheet)
     hand_over: HandOver = "source"
+    strength: float = 1.0
     paper_name: str = "paper"
     room_name: str = "room"
 
@@ -85,6 +98,7 @@ class Pipeline:
         room: Room | None = None,
         sheet: Sheet | None = None,
         hand_over: HandOver = "source",
+        strength: float = 1.0,
         paper_name: str = "paper",
         room_name: str = "room",
     ) -> None:
@@ -110,6 +124,7 @@ class Pipeline:
             ("room", Room() if room is None else room),
             ("sheet", Sheet() if sheet is None else sheet),
             ("hand_over", hand_over),
+            ("strength", Overall(strength).strength),
             ("paper_name", paper_name),
             ("room_name", room_name),
         ):
@@ -138,7 +153,7 @@ class Pipeline:
         return table(f"{self.paper.title or self.paper_name}, {self.room_name}", rows)
 
     def __call__(self, photo: Photo, *, again: bool = False) -> Photo:
-        """Prepare a photo, lazily: nothing is computed until pixels are read or written.
+        """Prepare a photo, lazily: it is read small now; nothing else is computed until pixels are read or written.
 
         Parameters
         ----------
@@ -167,7 +182,8 @@ class Pipeline:
                 do="take the edit that it was made from, or pass {way}",
                 way="again=True",
             )
-        plan = self.plan(photo.profile)
+        codes = photo.small if len(self.steps) else None
+        plan = self._suited(codes, photo.profile).plan(photo.profile)
         if not plan.idle and self.hand_over == "source" and not photo.profile.two_way:
             raise InputError(
                 "its profile has no way back from Lab (a scanner's?)",
@@ -176,14 +192,28 @@ class Pipeline:
             )
         out = photo.profile if self.hand_over == "source" else _profile(plan.chain.out_profile)
         edit = Fingerprinted(photo.pixels)
-        made = Fingerprinted(plan.pixels(edit))
+        made = Fingerprinted(plan.pixels(edit, codes))
         ticket = pending(photo, plan, edit, made, (self.paper_name, self.room_name))
         return replace(photo, pixels=made, profile=out, ticket=ticket)
 
-    def field(self, photo: Photo) -> Field:
-        """What depends on a photo's surroundings: exposure by place, for `apply` on parts of it."""
+    def suited(self, photo: Photo) -> Pipeline:
+        """The same for one picture: with what depends on it decided."""
         expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
-        return self.plan(photo.profile).field(photo.pixels)
+        return self._suited(photo.small, photo.profile)
+
+    def _suited(self, codes: NDArray[np.float32] | None, profile: str | Path | bytes | Profile) -> Pipeline:
+        if codes is None:
+            return self
+        on = self.conditions(profile)
+        asked = Chain(_profile(profile).data, on, Steps()).to_print(codes)
+        steps = self.steps.suited(asked, on)
+        return self if steps == self.steps else replace(self, steps=steps)
+
+    def field(self, photo: Photo) -> Field:
+        """What depends on a photo's surroundings, for `apply` on parts of it."""
+        expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
+        plan = self._suited(photo.small, photo.profile).plan(photo.profile)
+        return plan.field(photo.small, photo.height, photo.width)
 
     def apply(
         self,
@@ -230,7 +260,7 @@ class Pipeline:
             expect("field", field, Field, "must be a Field", "Pipeline.field makes one")
             if not (0 <= at[0] <= field.height - array.shape[0] and 0 <= at[1] <= field.width - array.shape[1]):
                 raise ParameterError("at", at, f"must lie within the field's picture of {field.height} x {field.width}")
-        return prepared(array, self.plan(profile), field, at)
+        return prepared(array, lambda codes: self._suited(codes, profile).plan(profile), field, at)
 
 
 
@@ -238,7 +268,7 @@ class Pipeline:
 @lru_cache(maxsize=8)
 def _plan(profile: bytes, pipe: Pipeline, does: str) -> Plan:
     on = _conditions(profile, pipe)
-    return Plan(profile, on, pipe.steps.live(on), does=does)
+    return Plan(profile, on, pipe.steps.live(on, pipe.strength), does=does)
 
 
 def _conditions(profile: bytes, pipe: Pipeline) -> Conditions:
@@ -260,6 +290,7 @@ class Named:
     adjust: Adjust
     paper: Paper | None = None
     room: Room | None = None
+    strength: float | None = None
 
 
 def named_paper(paper: str | Path | Paper) -> Named:
@@ -279,7 +310,7 @@ def named_paper(paper: str | Path | Paper) -> Named:
     preset = load(text, "paper")
     if preset.paper is None:
         raise UnknownName("paper", text, _names("paper"))
-    return Named(_stem(preset.name), preset.adjust or _BARE_PAPER, paper=preset.paper)
+    return Named(_stem(preset.name), preset.adjust or _BARE_PAPER, paper=preset.paper, strength=preset.strength)
 
 
 def named_room(room: str | Path | Room) -> Named:
@@ -296,7 +327,7 @@ def named_room(room: str | Path | Room) -> Named:
     preset = load(text, "room")
     if preset.room is None:
         raise UnknownName("room", text, _names("room"))
-    return Named(_stem(preset.name), preset.adjust or _BARE_ROOM, room=preset.room)
+    return Named(_stem(preset.name), preset.adjust or _BARE_ROOM, room=preset.room, strength=preset.strength)
 
 
 def _refuse_bare_light(room: object) -> None:
@@ -346,6 +377,7 @@ def pipeline(
     settings: Mapping[str, object] | None = None,
     sheet: Sheet | None = None,
     hand_over: HandOver = "source",
+    strength: float | None = None,
 ) -> Pipeline:
     """Make a pipeline from presets.
 
@@ -363,6 +395,8 @@ def pipeline(
         Pixels per millimetre.
     hand_over : {"source", "paper"}
         Which profile to hand over in.
+    strength : float, 0 to 1.5, optional
+        Of the whole; as the presets say, 1 where none says, if not given.
 
     Raises
     ------
@@ -394,9 +428,21 @@ def pipeline(
         room=own_room,
         sheet=sheet,
         hand_over=hand_over,
+        strength=_strength(strength, from_paper, from_room, bundle),
         paper_name=from_paper.name if from_paper else _stem(bundle.name) if bundle else "paper",
         room_name=from_room.name if from_room else _stem(bundle.name) if bundle else "reference",
     )
+
+
+def _strength(given: float | None, paper: Named | None, room: Named | None, bundle: Preset | None) -> float:
+    """The overall strength: as given, else the bundle's, else the paper's and the room's, which must not disagree."""
+    for over in (given, bundle.strength if bundle else None):
+        if over is not None:
+            return over
+    said = {named.strength for named in (paper, room) if named and named.strength is not None}
+    if len(said) > 1:
+        raise ParameterError("strength", sorted(said), "differs between the paper's preset and the room's", "give one")
+    return said.pop() if said else 1.0
 
 
 def _address(key: str) -> tuple[str, str]:

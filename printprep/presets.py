@@ -27,7 +27,7 @@ Kind = Literal["paper", "room", "bundle"]
 
 _FOLDERS: dict[Kind, str] = {"paper": "papers", "room": "rooms", "bundle": ""}
 _T = TypeVar("_T")
-_TOP = ("title", "notes", "source", "schema", "uses", "paper", "room", "adjust")
+_TOP = ("title", "notes", "source", "schema", "uses", "strength", "paper", "room", "adjust")
 _SCHEMA = 1
 _LARGEST = 1 << 20
 """Bytes a preset file may have; real ones have a few hundred."""
@@ -68,6 +68,8 @@ class Preset:
         By step name, the parameters that are set.
     folder : Traversable, optional
         What paths in the paper table are relative to.
+    strength : float, optional
+        Of the whole pipeline.
     """
 
     name: str
@@ -79,6 +81,7 @@ class Preset:
     room_table: Mapping[str, Setting] = field(default_factory=dict)
     adjust: Mapping[str, Mapping[str, Setting]] = field(default_factory=dict)
     folder: Traversable | None = None
+    strength: float | None = None
 
     @cached_property
     def paper(self) -> Paper | None:
@@ -256,6 +259,7 @@ def _load(name: str, kind: Kind | None, above: tuple[str, ...], read: list[str])
         if doc.get("schema", _SCHEMA) != _SCHEMA or isinstance(doc.get("schema"), bool):
             raise ParameterError("schema", doc["schema"], f"must be {_SCHEMA}", "use a newer printprep")
         text = {key: _typed(doc, key, str, "text") or "" for key in ("title", "notes", "source")}
+        strength = _overall(doc)
         uses = _typed(doc, "uses", list, "a list of preset names") or []
         if not all(isinstance(u, str) for u in uses):
             raise ParameterError("uses", uses, "must be a list of preset names")
@@ -295,11 +299,20 @@ def _load(name: str, kind: Kind | None, above: tuple[str, ...], read: list[str])
         {**merged.room_table, **room},
         steps,
         folder if own or not merged.folder else merged.folder,
+        merged.strength if strength is None else strength,
     )
     preset.room, preset.steps  # noqa: B018  (wrong values are reported now, not at first use)
     if not above:
         preset.paper  # noqa: B018
     return preset
+
+
+def _overall(doc: Mapping[str, object]) -> float | None:
+    """The strength of the whole, 0 to 1.5."""
+    value = doc.get("strength")
+    if value is not None and (isinstance(value, bool) or not isinstance(value, (int, float)) or not 0 <= value <= 1.5):
+        raise ParameterError("strength", value, "must be a number from 0 to 1.5")
+    return None if value is None else float(value)
 
 
 def _parent(source: Traversable) -> Traversable:
@@ -380,7 +393,12 @@ def _merge(presets: list[Preset]) -> Preset:
         _join(room, preset.room_table, "room")
         folder = preset.folder if preset.paper_table and not folder else folder
         join_steps(adjust, preset.adjust)
-    return Preset("", "", paper_table=paper, room_table=room, adjust=adjust, folder=folder)
+    strengths = {preset.strength for preset in presets} - {None}
+    if len(strengths) > 1:
+        raise PrintprepError(f"presets say {sorted(strengths)}", where="strength", do="say one where they are used")  # type: ignore[type-var]
+    return Preset(
+        "", "", paper_table=paper, room_table=room, adjust=adjust, folder=folder, strength=next(iter(strengths), None)
+    )
 
 
 def _join(into: dict[str, Setting], more: Mapping[str, Setting], where: str) -> None:

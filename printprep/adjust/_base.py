@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
-from typing import ClassVar
+from typing import Any, ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +37,9 @@ class Adjustment(Checked, ABC):
     """
 
     stage: ClassVar[Stage]
+
+    most_strength: ClassVar[float] = 1.5
+    """What an overall strength may raise a step's own to."""
 
     @abstractmethod
     def __call__(self, lab: Lab, on: Conditions) -> Lab:
@@ -83,6 +86,26 @@ class Adjustment(Checked, ABC):
         """
         return None
 
+    def suited(self, small: Lab, on: Conditions) -> Adjustment:
+        """The same step, with what depends on the picture decided.
+
+        Parameters
+        ----------
+        small : (height, width, 3) ndarray of float32
+            The picture, reduced, in print-referred Lab as this step gets it.
+        on : Conditions
+            Paper, room and sheet.
+        """
+        return self
+
+    def scaled(self, amount: float) -> Adjustment:
+        """The same step with its ``strength``, where it has one, multiplied and held to `most_strength`."""
+        strength = getattr(self, "strength", None)
+        if strength is None or amount == 1:
+            return self
+        changed: Any = {"strength": min(strength * amount, max(strength, self.most_strength))}
+        return replace(self, **changed)
+
     def idle(self, on: Conditions) -> bool:
         """Whether the step changes nothing under these conditions, so that it can be left out."""
         return False
@@ -127,14 +150,25 @@ class Steps:
                 made.append(step.flat(on))
         return Steps(tuple(made))
 
-    def live(self, on: Conditions) -> Steps:
-        """The steps that change anything under these conditions, resolved and in stage order."""
+    def live(self, on: Conditions, strength: float = 1.0) -> Steps:
+        """The steps that change anything under these conditions and at this overall strength, resolved, in order."""
         made: list[Adjustment] = []
-        for step in self.ordered():
+        for step in self.ordered() if strength > 0 else ():
             with blaming(step):
-                if not step.idle(on):
-                    made.append(step.resolved(on))
+                scaled = step.resolved(on).scaled(strength)
+                if not scaled.idle(on):
+                    made.append(scaled)
         return Steps(tuple(made))
+
+    def suited(self, small: Lab, on: Conditions) -> Steps:
+        """The same steps, with what depends on a picture decided; `small` as for `Adjustment.suited`."""
+        asking = [k for k, step in enumerate(self.items) if type(step).suited is not Adjustment.suited]
+        made: list[Adjustment] = []
+        for step in self.items[: asking[-1] + 1 if asking else 0]:
+            with blaming(step):
+                made.append(step.suited(small, on))
+            small = Steps((made[-1],))(small, on)
+        return Steps((*made, *self.items[len(made) :]))
 
     def __call__(self, lab: Lab, on: Conditions) -> Lab:
         """Apply one after the other: slow and exact, what every plan is tested against."""

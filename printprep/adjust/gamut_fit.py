@@ -68,6 +68,7 @@ class GamutFit(Adjustment):
     """
 
     stage: ClassVar[Stage] = Stage.GAMUT
+    most_strength: ClassVar[float] = 1.0
 
     strength: Annotated[float, Meta(ge=0, le=1)] = 1.0
     knee: Annotated[float, Meta(ge=0.5, le=0.99, description="share of the paper's chroma")] = 0.96

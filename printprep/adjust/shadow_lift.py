@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, ClassVar
 
 import numpy as np
 from msgspec import Meta
+from numpy.typing import NDArray
 
 from printprep.adjust import _tone
 from printprep.adjust._base import Adjustment, Lab, Stage
+from printprep.colour.blackpoint import uncompensate
 from printprep.conditions.conditions import Conditions
 
 
@@ -22,10 +24,14 @@ class ShadowLift(Adjustment):
     strength : float, 0 to 1.5
         What is added is in proportion to it; 0 does nothing. At 1.5 no tone keeps less than 0.8 of its slope.
 
+    worth : float, 0 to 1, optional
+        Share of the lift that the picture gets. Not given: what its dark, textured area is worth (see `worth`),
+        and the whole for single colours.
+
     Raises
     ------
     ParameterError
-        If `strength` is not a finite number in its range.
+        If a value is not a finite number in its range.
 
     Notes
     -----
@@ -45,11 +51,49 @@ class ShadowLift(Adjustment):
 
     stage: ClassVar[Stage] = Stage.TONE
     strength: Annotated[float, Meta(ge=0, le=1.5)] = _tone.LIFT_STRENGTH
+    worth: Annotated[float, Meta(ge=0, le=1)] | None = None
+
+    def _curve(self, on: Conditions) -> _tone.Curve:
+        return _tone.lift(_tone.View.of(on), self.strength * (1.0 if self.worth is None else self.worth))
 
     def idle(self, on: Conditions) -> bool:
         """Whether nothing is lost in the shadows (less than a fiftieth of an L*), or none is asked for."""
-        return bool(np.abs(_tone.lift(_tone.View.of(on), self.strength).added).max() < 0.02)
+        return bool(np.abs(self._curve(on).added).max() < 0.02)
+
+    def suited(self, small: Lab, on: Conditions) -> ShadowLift:
+        """The step with `worth` decided, unless it is given."""
+        if self.worth is not None:
+            return self
+        return replace(self, worth=worth(uncompensate(small, 0, on.black)[..., 0]))
 
     def __call__(self, lab: Lab, on: Conditions) -> Lab:
         """Lift; see `Adjustment`."""
-        return lab.copy() if self.idle(on) else _tone.apply(lab, _tone.lift(_tone.View.of(on), self.strength))
+        return lab.copy() if self.idle(on) else _tone.apply(lab, self._curve(on))
+
+
+_DARK, _TEXTURE, _ALL = 20.0, 0.5, 0.4
+"""L* under which tones are dark; standard deviation of L* over 5 x 5 pixels from which they have texture; share of the
+picture from which the whole lift is worth it."""
+
+
+def worth(lightness: NDArray[np.floating]) -> float:
+    """What a lift is worth to a picture, in quarters.
+
+    Parameters
+    ----------
+    lightness : (height, width) ndarray
+        L* of the edit, reduced to a few hundred pixels a side.
+
+    Returns
+    -------
+    float
+        0, 0.25, 0.5, 0.75 or 1: a smooth step of the share of dark, textured area, so that a picture without darks
+        neither pays nor gains. Common practice, no source; ``python -m benchmarks.tones`` shows what it leaves.
+    """
+    import cv2
+
+    L = lightness.astype(np.float32)
+    mean = np.asarray(cv2.blur(L, (5, 5))).reshape(L.shape)
+    texture = np.sqrt(np.maximum(np.asarray(cv2.blur(L * L, (5, 5))).reshape(L.shape) - mean * mean, 0))
+    share = min(float(((L < _DARK) & (texture > _TEXTURE)).mean()) / _ALL, 1.0)
+    return round(4 * share * share * (3 - 2 * share)) / 4

@@ -190,7 +190,7 @@ def compare(
     small = shrink(seen, side)
     found = []
     for pipe in pipes:
-        sim = simulation(photo.profile.data, pipe)
+        sim = simulation(photo.profile.data, pipe.suited(photo))
         found.append(OnPaper(pipe, loss_of(seen, sim), print_picture(small, "ready", sim)))
     return Comparison(tuple(found), printable(photo.path.name, 255) if photo.path else "picture", photo.path)
 

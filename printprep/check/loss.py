@@ -159,7 +159,7 @@ def loss(
     less than 0.01 and mean differences by less than 0.05 CIEDE2000.
     """
     photo_and_pipe(photo, pipe)
-    return loss_of(look(photo, threads=threads, progress=progress), simulation(photo.profile.data, pipe))
+    return loss_of(look(photo, threads=threads, progress=progress), simulation(photo.profile.data, pipe.suited(photo)))
 
 
 def loss_of(seen: Look, sim: Simulation, *, side: int = 420, shown: Shown | None = None) -> Loss:

@@ -20,7 +20,7 @@ from printprep.colour.lab import D50, xyz_from_lab
 from printprep.compose import Pipeline
 from printprep.errors import InputError, OutputError
 from printprep.photo._text import AnyPath, shown
-from printprep.photo.photo import ArrayPixels, Photo
+from printprep.photo.photo import Photo
 from printprep.photo.profile import Profile
 
 SIDE = 1600
@@ -113,7 +113,7 @@ def proof(
     side = whole_side(side)
     profile = screen_profile(screen)
     seen = look(photo, side=2 * side, threads=threads, progress=progress)
-    sim = simulation(photo.profile.data, pipe, FEWER_NODES)
+    sim = simulation(photo.profile.data, pipe.suited(photo), FEWER_NODES)
     small = shrink(seen, side)
     names = ("plain", "ready") if pair else ("ready",)
     pictures = [
@@ -198,7 +198,7 @@ def print_picture(
     if name == "plain":
         return sim.picture(name, small, shown)
     codes = np.array(small, order="C")
-    sim.plan.field(ArrayPixels(small)).expose(codes)
+    sim.field(small).expose(codes)
     return sim.picture("placed", codes, shown)
 
 

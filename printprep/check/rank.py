@@ -213,7 +213,7 @@ def _order(each: Ranked) -> tuple[bool, float, float]:
 
 def _ranked(photo: Photo, pipe: Pipeline, name: str, progress: Callable[[int, int], None]) -> Ranked:
     seen = look(photo, side=2 * _SIDE, bins=FEWER, threads=1, progress=progress)
-    sim = simulation(photo.profile.data, pipe)
+    sim = simulation(photo.profile.data, pipe.suited(photo))
     small = shrink(seen, _SIDE)
     picture = print_picture(small, "ready", sim)
     return Ranked(name, photo.path, loss_of(seen, sim, side=_SIDE // 2), photo.width * photo.height, picture)

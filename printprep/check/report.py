@@ -97,7 +97,7 @@ def report(
     """
     photo_and_pipe(photo, pipe)
     seen = look(photo, threads=threads, progress=progress)
-    sim = simulation(photo.profile.data, pipe)
+    sim = simulation(photo.profile.data, pipe.suited(photo))
     shown = sim(seen.values)
     loss = loss_of(seen, sim, shown=shown)
     page = environment().get_template("report.html.j2").render(_content(seen, sim, shown, loss, photo))

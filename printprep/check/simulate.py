@@ -19,10 +19,12 @@ from printprep.compose import Pipeline
 from printprep.conditions import _store
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
+from printprep.photo._small import small
 from printprep.photo.photo import ArrayPixels
 from printprep.photo.profile import Profile
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
+from printprep.render.field import Field
 from printprep.render.plan import Plan
 from printprep.render.table import Table, grey_curve
 
@@ -224,7 +226,12 @@ class Simulation:
     def around(self, rgb: NDArray[np.float32]) -> Lab:
         """What the prepared print shows of a picture read small, (rows, columns, 3), in view of surroundings."""
         codes = np.rint(rgb * np.float32(65535)).astype(np.uint16)
-        return self.only("placed", self.plan.field(ArrayPixels(codes)).exposed(rgb))
+        return self.only("placed", self.field(codes).exposed(rgb))
+
+    def field(self, codes: NDArray[np.uint16]) -> Field:
+        """The field of a reduced copy."""
+        pixels = ArrayPixels(codes)
+        return self.plan.field(small(pixels), pixels.height, pixels.width)
 
     @property
     def cubes(self) -> dict[str, Lab]:

@@ -8,6 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab, Stage, Steps
+from printprep.adjust._tone import View, pane_lift
+from printprep.adjust.shadow_lift import ShadowLift
 from printprep.check._change import SEEN, Change, change, share
 from printprep.colour.blackpoint import compensate, uncompensate
 from printprep.colour.icc import lab_from_device
@@ -21,6 +23,10 @@ from printprep.photo.profile import Profile
 
 _DARK = 20.0
 """L* of the edit at which the shadows end."""
+_TOLD = 0.3
+"""L* of the pane's part from which it is told."""
+_WORTH = {0.0: "shadows not lifted: hardly any are there", 0.25: "a quarter of the lift: few parts are dark",
+          0.5: "half of the lift: some parts are dark", 0.75: "three quarters of the lift: not all is dark"}
 _ENDS = np.array([[0, 0, 0], [_DARK, 0, 0]], np.float32)
 """The ends of the shadows in the edit, Lab."""
 
@@ -44,6 +50,10 @@ class Verdict:
         The same in the edit, as it was viewed.
     evening : tuple of float, optional
         `steps` and `steps_without` under the room's second light.
+    worth : float, 0..1
+        Share of the shadows' lift that the picture got, as its dark parts are worth it.
+    pane : float, L*
+        Mean part that the room's pane has in the lift of the shadows.
     """
 
     change: Change
@@ -53,11 +63,18 @@ class Verdict:
     steps_without: float
     steps_edit: float
     evening: tuple[float, float] | None = None
+    worth: float = 1.0
+    pane: float = 0.0
 
     @property
     def changed(self) -> str:
         """What was changed, in one line."""
-        return str(self.change)
+        parts = [str(self.change)]
+        if self.pane >= _TOLD:
+            parts.append(f"of the shadows' lift {self.pane:.1f} L* for the pane")
+        if self.worth < 1:
+            parts.append(_WORTH.get(self.worth, f"{self.worth:.0%} of the lift"))
+        return "; ".join(parts)
 
     @property
     def loses(self) -> str:
@@ -115,7 +132,25 @@ def verdict(before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Prof
         steps_without=visible_steps(on, Steps(), day),
         steps_edit=edit_steps(on),
         evening=(visible_steps(on, plan.steps, night), visible_steps(on, Steps(), night)) if night else None,
+        worth=_worth(plan.steps),
+        pane=_pane(plan.steps, on, asked[edit < _DARK, 0]),
     )
+
+
+def _lifts(steps: Steps) -> list[ShadowLift]:
+    return [step for step in steps if isinstance(step, ShadowLift)]
+
+
+def _worth(steps: Steps) -> float:
+    return next((1.0 if step.worth is None else step.worth for step in _lifts(steps)), 1.0)
+
+
+def _pane(steps: Steps, on: Conditions, dark: NDArray[np.float32]) -> float:
+    """Mean part of the pane in the lift of these tones, L*."""
+    strength = sum(step.strength * (1.0 if step.worth is None else step.worth) for step in _lifts(steps))
+    if strength == 0 or dark.size == 0:
+        return 0.0
+    return float(pane_lift(View.of(on), strength).change(dark).mean())
 
 
 def visible_steps(on: Conditions, steps: Steps, room: Room) -> float:

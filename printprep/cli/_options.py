@@ -84,6 +84,12 @@ def conditions_options(command: F) -> F:
                 help="Set one parameter of one step; wins over presets. May be repeated.",
             ),
             click.option(
+                "--strength",
+                type=float,
+                metavar="S",
+                help="How much of it all: 0 nothing, 1 as the presets say, up to 1.5.",
+            ),
+            click.option(
                 "--hand-over",
                 type=click.Choice(["source", "paper"]),
                 default="source",
@@ -141,6 +147,7 @@ def chosen_pipeline(
     preset: str | None,
     settings: tuple[str, ...],
     hand_over: str,
+    strength: float | None = None,
 ) -> Pipeline:
     """The pipeline that the options describe.
 
@@ -173,6 +180,7 @@ def chosen_pipeline(
         preset=preset,
         settings=values,
         hand_over="paper" if hand_over == "paper" else "source",
+        strength=strength,
     )
 
 

@@ -26,7 +26,7 @@ from printprep.cli._options import chosen_pipeline, conditions_options, named, o
 @overwrite_option
 def command(
     paper: str | None, room: str | None, metered: str | None, preset: str | None, settings: tuple[str, ...],
-    hand_over: str, profile: str, output: Path, pointwise: bool, overwrite: bool,
+    hand_over: str, strength: float | None, profile: str, output: Path, pointwise: bool, overwrite: bool,
 ) -> None:  # fmt: skip
     """Write what prepare would do to a colour as one table (Common LUT Format).
 
@@ -36,7 +36,7 @@ def command(
     from printprep.photo.profile import Profile
     from printprep.render.plan import missing
 
-    plan = chosen_pipeline(paper, room, metered, preset, settings, hand_over).plan(Profile.load(profile))
+    plan = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength).plan(Profile.load(profile))
     plan.export(output, overwrite=overwrite, pointwise=pointwise)
     if plan.around:
         say(f"{str(output)!r}: pointwise part only: {missing(plan.around)}")

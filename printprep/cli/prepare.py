@@ -69,6 +69,7 @@ def command(
     preset: str | None,
     settings: tuple[str, ...],
     hand_over: str,
+    strength: float | None,
     output: str | None,
     assume: str | None,
     compress: str | None,
@@ -93,7 +94,7 @@ def command(
     from printprep.record.batch import Batch, Options
 
     limit_threads(threads)
-    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over)
+    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
     jobs = _outputs(files, output, pipe)
     worst = done = left_out = 0
     options = Options(overwrite, skip_done, compress, threads, assume, judge=verdict, again=again)

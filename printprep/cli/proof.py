@@ -46,6 +46,7 @@ def command(
     preset: str | None,
     settings: tuple[str, ...],
     hand_over: str,
+    strength: float | None,
     output: Path,
     pair: bool,
     screen: str | None,
@@ -66,7 +67,7 @@ def command(
     from printprep.cli._progress import Progress
     from printprep.photo import read
 
-    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over)
+    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
     can_save(output, (".png", ".tif", ".tiff"), overwrite=overwrite, source=file)
     photo = read(file, assume=assume)
     for line in photo.announcements:

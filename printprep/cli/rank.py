@@ -35,6 +35,7 @@ def command(
     preset: str | None,
     settings: tuple[str, ...],
     hand_over: str,
+    strength: float | None,
     output: Path | None,
     as_json: bool,
     assume: str | None,
@@ -53,7 +54,7 @@ def command(
     from printprep.check.rank import rank
     from printprep.cli._progress import Progress
 
-    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over)
+    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
     if output is not None:
         can_save(output, (".html", ".htm"), overwrite=overwrite)
     with Progress(len(files)) as progress:

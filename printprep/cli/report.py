@@ -36,6 +36,7 @@ def command(
     preset: str | None,
     settings: tuple[str, ...],
     hand_over: str,
+    strength: float | None,
     output: Path,
     assume: str | None,
     threads: int | None,
@@ -52,7 +53,7 @@ def command(
     from printprep.cli._progress import Progress
     from printprep.photo import read
 
-    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over)
+    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
     can_save(output, (".html", ".htm"), overwrite=overwrite, source=file)
     photo = read(file, assume=assume)
     for line in photo.announcements:

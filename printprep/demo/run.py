@@ -135,7 +135,7 @@ def _run(
             target = paths[f"{paper}.{room}.tif"]
             pipe = pipeline(paper=paper, room=room)
             done = prepare(paths["tif"], target, pipe, overwrite=overwrite, threads=threads)
-            found = verdict(done.before, done.after, edit.profile, pipe)
+            found = verdict(done.before, done.after, edit.profile, done.pipe or pipe)
             on_paper, in_room = load(paper, "paper").title, load(room, "room").title
             lux = f"{pipe.room.prepared_lux:g} lx"
             page = _Page(scene, target, pipe, f"{on_paper}  ·  {in_room}, {lux}", (found.changed, found.loses))

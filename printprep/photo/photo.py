@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol, Self, runtime_checkable
 
@@ -188,8 +189,16 @@ class Photo:
         return self.ticket is not None or self.metadata.ticket is not None
 
     def __getstate__(self) -> dict[str, Any]:
-        # a copy elsewhere must know its file still, to read it and never to replace it
-        return {**vars(self), "path": self.path and self.path.absolute()}
+        # a copy elsewhere must know its file still, to read it and never to replace it; it reads itself small anew
+        kept = {key: value for key, value in vars(self).items() if key != "small"}
+        return {**kept, "path": self.path and self.path.absolute()}
+
+    @cached_property
+    def small(self) -> NDArray[np.float32]:
+        """The picture read small, some 320 pixels along its longer side: codes 0..1, (rows, columns, 3)."""
+        from printprep.photo._small import small
+
+        return small(self.pixels)
 
     def rows(self, top: int, bottom: int) -> NDArray[np.uint16]:
         """Rows from `top` up to, not including, `bottom`, as a new (rows, width, 3) array."""

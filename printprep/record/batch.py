@@ -378,7 +378,7 @@ def _one(
 def _judged(done: Prepared, judge: Judge, pipe: Pipeline) -> Prepared:
     """The same with what the judge finds; whatever happens to it, the file is written."""
     try:
-        return _bare(done, judge(done.before, done.after, done.profile, pipe))
+        return _bare(done, judge(done.before, done.after, done.profile, done.pipe or pipe))
     except Exception as error:
         return replace(_bare(done, None), unjudged=_reason(error))
 
@@ -391,7 +391,7 @@ def _away(path: Path, output: Path, pipe: Pipeline, options: Options) -> Prepare
 
 def _bare(done: Prepared, found: Any) -> Prepared:
     none = Prepared(done.input)
-    return replace(done, found=found, before=none.before, after=none.after)
+    return replace(done, found=found, before=none.before, after=none.after, pipe=None)
 
 
 def _unfinished(path: Path, reason: str = "") -> OutsideError:

@@ -44,6 +44,8 @@ class Prepared:
         Of the edit.
     before, after : (rows, columns, 3) ndarray of uint16
         A sample of the edit's pixels, and the same pixels prepared; empty where a batch had them judged.
+    pipe : Pipeline or None
+        What was done, with what depends on the picture decided.
     found : object
         What the batch's judge made of the sample; see `prepare_many`.
     unjudged : str
@@ -62,6 +64,7 @@ class Prepared:
     profile: Profile | None = None
     before: NDArray[np.uint16] = field(default_factory=lambda: np.zeros((0, 0, 3), np.uint16), repr=False)
     after: NDArray[np.uint16] = field(default_factory=lambda: np.zeros((0, 0, 3), np.uint16), repr=False)
+    pipe: Pipeline | None = None
     found: Any = None
     unjudged: str = ""
     error: PrintprepError | None = None
@@ -121,7 +124,9 @@ def prepare(
     """
     photo = read(path, assume=assume)
     before = SamplePixels(photo.pixels)
-    ready = pipe(replace(photo, pixels=before), again=again)
+    edit = replace(photo, pixels=before)
+    pipe = pipe.suited(edit)
+    ready = pipe(edit, again=again)
     after = SamplePixels(ready.pixels)
     seen, computing = 0, False
 
@@ -156,6 +161,7 @@ def prepare(
         photo.profile,
         before.sample,
         after.sample,
+        pipe,
     )
 
 

@@ -2,26 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from printprep.photo._bands import band_rows, run, thread_count
+from printprep.photo._small import small
 from printprep.photo.photo import ArrayPixels
 from printprep.render.field import Field
 from printprep.render.plan import Plan
 
+PlanOf = Callable[[NDArray[np.float32] | None], Plan]
+"""The plan for a picture read small; for colours without surroundings where there is none."""
 
-def prepared(array: NDArray[Any], plan: Plan, field: Field | None = None, at: tuple[int, int] = (0, 0)) -> NDArray[Any]:
+
+def prepared(
+    array: NDArray[Any], plan: PlanOf, field: Field | None = None, at: tuple[int, int] = (0, 0)
+) -> NDArray[Any]:
     """Device values after a plan.
 
     Parameters
     ----------
     array : (..., 3) ndarray of uint8, uint16 or floating point
         (..., height, width, 3) with more than one row and column is pictures; anything else colours by themselves.
-    plan : Plan
-        What to do.
+    plan : callable
+        What to do, see `PlanOf`.
     field : Field, optional
         Of the whole picture that this array is a part of.
     at : (row, column)
@@ -32,10 +39,12 @@ def prepared(array: NDArray[Any], plan: Plan, field: Field | None = None, at: tu
     (..., 3) ndarray
         Of the same dtype.
     """
-    if plan.idle or array.size == 0:
+    if array.size == 0:
         return array.copy()
     if field is None and (array.ndim < 3 or 1 in array.shape[-3:-1]):
-        return _picture(array.reshape(1, -1, 3), plan.flat, None, (0, 0)).reshape(array.shape)
+        alone = plan(None).flat
+        nothing = Field.nothing(1, array.size // 3)
+        return _part(array.reshape(1, -1, 3), alone, nothing, (0, 0)).reshape(array.shape)
     if array.ndim == 3:
         return _picture(array, plan, field, at)
     out = np.empty_like(array, order="C")
@@ -44,14 +53,26 @@ def prepared(array: NDArray[Any], plan: Plan, field: Field | None = None, at: tu
     return out
 
 
-def _picture(array: NDArray[Any], plan: Plan, field: Field | None, at: tuple[int, int]) -> NDArray[Any]:
+def _picture(array: NDArray[Any], plan: PlanOf, field: Field | None, at: tuple[int, int]) -> NDArray[Any]:
+    if field is not None:
+        return _part(array, plan(field.codes), field, at)
+    height, width = array.shape[:2]
+    codes = small(ArrayPixels(_sixteen(array)))
+    chosen = plan(codes)
+    return _part(array, chosen, chosen.field(codes, height, width), at)
+
+
+def _sixteen(array: NDArray[Any]) -> NDArray[np.uint16]:
+    if array.dtype.kind == "f":
+        return np.asarray(np.rint(np.asarray(array, np.float32) * np.float32(65535)), np.uint16)
+    return np.asarray(array if array.dtype == np.uint16 else array.astype(np.uint16) * np.uint16(257), np.uint16)
+
+
+def _part(array: NDArray[Any], plan: Plan, field: Field, at: tuple[int, int]) -> NDArray[Any]:
+    if plan.idle:
+        return array.copy()
     floating = array.dtype.kind == "f"
-    values: NDArray[Any] = np.array(array, np.float32 if floating else np.uint16, order="C")
-    if array.dtype == np.uint8:
-        values *= np.uint16(257)
-    if field is None:
-        codes = np.rint(values * np.float32(65535)).astype(np.uint16) if floating else values
-        field = plan.field(ArrayPixels(codes))
+    values: NDArray[Any] = np.array(array if floating else _sixteen(array), np.float32 if floating else None, order="C")
     if plan.reach:
         values = _exactly(values, plan, field, at)
     else:

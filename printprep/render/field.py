@@ -13,15 +13,11 @@ from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._foreign import blaming
 from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.lab import luminance_from_lightness
-from printprep.photo.photo import Pixels
 
 if TYPE_CHECKING:
     from printprep.render.chain import Chain
 
 Array = NDArray[np.float32]
-
-SIDE = 320
-"""Longer side of the small picture, pixels: the field is far smoother than that."""
 
 _RADIUS = 0.02
 """Half the side of the windows that it is evened in, as a share of the longer side."""
@@ -130,12 +126,15 @@ class Field:
         Of the picture.
     curve : Curve
         Of its profile.
+    codes : (rows, columns, 3) ndarray of float32, or None
+        The picture read small, which tells what else depends on it.
     """
 
     maps: Array
     height: int
     width: int
     curve: Curve
+    codes: Array | None = None
 
     def laid(self, top: int, rows: int) -> Array:
         """The maps at whole rows of the picture, (rows, width, 4)."""
@@ -182,9 +181,9 @@ class Field:
         return bool(self._rows[max(first - 1, 0) : last + 2].any())
 
     @classmethod
-    def nothing(cls, height: int, width: int) -> Field:
+    def nothing(cls, height: int, width: int, codes: Array | None = None) -> Field:
         """A field that changes nothing."""
-        return cls(np.zeros((1, 1, 4), np.float32), height, width, Curve(0, 1, 0, 1, 0, 1, 0, 1, (0, 0, 0)))
+        return cls(np.zeros((1, 1, 4), np.float32), height, width, Curve(0, 1, 0, 1, 0, 1, 0, 1, (0, 0, 0)), codes)
 
     def over(self, height: int, width: int) -> Field:
         """The same over a reduced copy of the picture."""
@@ -231,30 +230,24 @@ def _ramp(plane: Array, slope: float, offset: float) -> Array:
     return np.asarray(cv2.min(cv2.max(ramp, 0.0, dst=ramp), 1.0, dst=ramp))
 
 
-def small(pixels: Pixels, side: int = SIDE) -> Array:
-    """A picture read small: codes 0..1, (rows, columns, 3); most rows of an uncompressed file are not read at all."""
-    import cv2
+def make_field(chain: Chain, codes: Array, height: int, width: int) -> Field:
+    """The field of a picture, as the steps of a chain ask for it.
 
-    height, width = pixels.height, pixels.width
-    scale = min(1.0, side / max(height, width))
-    rows, columns = max(1, round(height * scale)), max(1, round(width * scale))
-    out = np.empty((rows, columns, 3), np.float32)
-    line = np.empty((1, width, 3), np.uint16)
-    for k in range(rows):
-        pixels.read(min(height - 1, int((k + 0.5) * height / rows)), line)
-        out[k] = cv2.resize(line, (columns, 1), interpolation=cv2.INTER_AREA).reshape(columns, 3)
-    return out / np.float32(65535)
-
-
-def make_field(chain: Chain, pixels: Pixels) -> Field:
-    """The field of a picture, as the steps of a chain ask for it."""
-    codes = small(pixels)
+    Parameters
+    ----------
+    chain : Chain
+        Steps and conditions.
+    codes : (rows, columns, 3) ndarray of float32
+        The picture read `small`.
+    height, width : int, pixels
+        Of the picture.
+    """
     light = wanted(chain, codes)
     curve = Curve.of(chain.profile)
     share = curve.change(np.clip(light, *_LIGHT))
     if np.abs(share).max() < _NOTHING:
-        return Field.nothing(pixels.height, pixels.width)
-    return Field(_evened(codes, share), pixels.height, pixels.width, curve)
+        return Field.nothing(height, width, codes)
+    return Field(_evened(codes, share), height, width, curve, codes)
 
 
 def wanted(chain: Chain, codes: Array) -> Array:

@@ -16,7 +16,7 @@ from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
 
 UNREAD: Mapping[type, frozenset[str]] = {
-    Paper: frozenset({"title", "surface", "native_ppi", "source"}),
+    Paper: frozenset({"title", "native_ppi", "source", "typical", "any_profile"}),
     Room: frozenset({"cct_kelvin", "viewing_distance_m"}),
     Sheet: frozenset({"ppi"}),
 }

@@ -9,10 +9,13 @@ from threading import Lock
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.photo._small import small
 from printprep.photo.photo import Pixels
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
 from printprep.render.field import Field
+
+Make = Callable[[NDArray[np.float32], int, int], Field]
 
 
 @dataclass(frozen=True)
@@ -45,22 +48,25 @@ class FieldPixels(Through):
     inner : Pixels
         The picture.
     make : callable
-        Makes its field, when the first pixels are asked for.
+        Makes its field, of a small picture and of the picture's height and width.
+    codes : (rows, columns, 3) ndarray of float32, optional
+        The picture read small; read when the first pixels are asked for, if not given.
     """
 
-    def __init__(self, inner: Pixels, make: Callable[[Pixels], Field]) -> None:
+    def __init__(self, inner: Pixels, make: Make, codes: NDArray[np.float32] | None = None) -> None:
         super().__init__(inner)
-        self._make, self._making, self._field = make, Lock(), list[Field]()
+        self._make, self._codes, self._making, self._field = make, codes, Lock(), list[Field]()
 
-    def __reduce__(self) -> tuple[type, tuple[Pixels, Callable[[Pixels], Field]]]:
-        return type(self), (self.inner, self._make)
+    def __reduce__(self) -> tuple[type, tuple[Pixels, Make, NDArray[np.float32] | None]]:
+        return type(self), (self.inner, self._make, self._codes)
 
     @property
     def field(self) -> Field:
         """The picture's field."""
         with self._making:  # threads that begin together wait for one of them
             if not self._field:
-                self._field.append(self._make(self.inner))
+                codes = small(self.inner) if self._codes is None else self._codes
+                self._field.append(self._make(codes, self.height, self.width))
         return self._field[0]
 
     def read(self, top: int, out: NDArray[np.uint16]) -> None:

@@ -7,6 +7,9 @@ from functools import cached_property
 from pathlib import Path
 from threading import Lock
 
+import numpy as np
+from numpy.typing import NDArray
+
 from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._foreign import blaming
 from printprep.adjust._registry import step_name
@@ -96,17 +99,25 @@ class Plan:
         """The table, ready to run."""
         return Engine(self.table)
 
-    def field(self, pixels: Pixels) -> Field:
-        """What depends on the surroundings: exposure by place, for one picture."""
+    def field(self, codes: NDArray[np.float32], height: int, width: int) -> Field:
+        """What depends on the surroundings: exposure by place, for one picture; see `make_field`."""
         if self.idle or self.flat is self:
-            return Field.nothing(pixels.height, pixels.width)
-        return make_field(self.chain, pixels)
+            return Field.nothing(height, width, codes)
+        return make_field(self.chain, codes, height, width)
 
-    def pixels(self, inner: Pixels) -> Pixels:
-        """The prepared pixels of a picture, computed as they are read."""
+    def pixels(self, inner: Pixels, codes: NDArray[np.float32] | None = None) -> Pixels:
+        """The prepared pixels of a picture, computed as they are read.
+
+        Parameters
+        ----------
+        inner : Pixels
+            The picture.
+        codes : (rows, columns, 3) ndarray of float32, optional
+            The same read small, if that is at hand.
+        """
         if self.idle:
             return inner
-        exposed = inner if self.flat is self else FieldPixels(inner, self.field)
+        exposed = inner if self.flat is self else FieldPixels(inner, self.field, codes)
         return BandPixels(exposed, self.chain, self.reach) if self.reach else TablePixels(exposed, self.engine)
 
     @property

@@ -13,7 +13,7 @@ import printprep as pp
 from printprep.adjust import _registry
 from printprep.adjust._base import Adjustment, Lab, Stage
 from printprep.conditions.conditions import Conditions
-from printprep.errors import PresetError, PrintprepError
+from printprep.errors import PrintprepError
 from tests.support.command import one_line_error, run
 from tests.support.plugins import install, step
 
@@ -201,7 +201,7 @@ def test_a_name_that_cannot_be_loaded_is_not_there(installed: Path) -> None:
 def test_errors_name_the_package_and_its_version(installed: Path) -> None:
     with pytest.raises(PrintprepError, match=r"^step Warm of faulty-steps 2\.5: returns NaN"):
         pp.pipeline(paper="gloss", settings={"warm.amount": 3}).plan("sRGB")
-    with pytest.raises(PresetError, match=r"step Bare of faulty-steps 2\.5: raises ZeroDivisionError"):
+    with pytest.raises(PrintprepError, match=r"step Bare of faulty-steps 2\.5: raises ZeroDivisionError"):
         pp.pipeline(paper="gloss", settings={"bare.amount": 3})
 
 

@@ -65,7 +65,7 @@ def test_glazing_lifts_black_and_light_dims_white() -> None:
 def test_a_pair_shows_the_unprepared_left_and_the_prepared_right() -> None:
     ramp = np.repeat(np.linspace(0, 0.25, 400)[None, :, None], 3, axis=2).repeat(300, 0)
     photo = pp.Photo.from_array(ramp)
-    pipe = pp.pipeline(paper="cotton-rag", room="hallway")
+    pipe = pp.pipeline(paper="cotton-rag", room="hallway", settings={"shadow-lift.worth": 1})
     pair = proof(photo, pipe, pair=True).picture.astype(int)
     one = proof(photo, pipe).picture.astype(int)
     assert pair.shape[1] > 2 * one.shape[1]

@@ -6,7 +6,7 @@ import json
 import os
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
@@ -263,7 +263,7 @@ def test_a_ticket_by_others(
     whole: dict[str, Any] = dict.fromkeys(("paper", "room", "sheet", "source_profile", "edit"), values)
     whole |= {"kind": "printprep job ticket", "schema": 1, "version": "1", "hand_over": "source"}
     text = json.dumps(whole | {"steps": inside_steps} | changes)
-    Photo.from_array(picture(2, 2)).write(tmp_path / "a.tif", overwrite=True, ticket=lambda: text)
+    replace(Photo.from_array(picture(2, 2)), ticket=lambda: text).write(tmp_path / "a.tif", overwrite=True)
     for more in ((), ("--json",)):
         result = inside("ticket", tmp_path / "a.tif", *more)
         assert result.returncode in (0, 2), result.stderr

@@ -15,9 +15,10 @@ from skimage.color import deltaE_ciede2000
 import printprep as pp
 from printprep.colour.icc import lab_from_device
 from printprep.colour.lab import lab_from_xyz, xyz_from_lab
+from printprep.photo._small import SIDE, small
 from printprep.photo.photo import ArrayPixels
 from printprep.photo.profile import Profile
-from printprep.render.field import SIDE, Curve, Field, small
+from printprep.render.field import Curve, Field
 from tests.support import pictures
 from tests.support.lutprofile import MatrixInk, output_profile
 from tests.support.spaces import linear_profile
