@@ -78,8 +78,13 @@ class Plane:
         self.low, self.high = float(ends[0, 0]), float(ends[1, 0])
         self.chroma = np.maximum(envelope(grid_triangles(around), self.low, self.high, _ROWS, HUES), _FLOOR)
         self._ring = Ring(self.chroma, self._reach(gamut, source))
-        self.white = White(gamut)
+        self._gamut = gamut
         self._slides = {price: self._best(price) for price in (AREA, PIXEL)}
+
+    @cached_property
+    def white(self) -> White:
+        """Where colours next to white land."""
+        return White(self._gamut)
 
     def __call__(self, L: Array, hue: Array) -> tuple[Array, Array]:
         """Largest chroma, and how many times that the source may ask for; `hue` in columns of a degree."""

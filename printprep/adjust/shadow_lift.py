@@ -58,7 +58,7 @@ class ShadowLift(Adjustment):
 
     def idle(self, on: Conditions) -> bool:
         """Whether nothing is lost in the shadows (less than a fiftieth of an L*), or none is asked for."""
-        return bool(np.abs(self._curve(on).added).max() < 0.02)
+        return bool(np.abs(_tone.lift(_tone.View.of(on), self.strength).added).max() < 0.02)
 
     def suited(self, small: Lab, on: Conditions) -> ShadowLift:
         """The step with `worth` decided, unless it is given."""

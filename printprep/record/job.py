@@ -191,12 +191,19 @@ def standing(path: Path, output: Path, pipe: Pipeline, *, assume: str | Path | N
         ticket = pipe(photo, again=True).ticket
         assert isinstance(ticket, PendingTicket)
         said = json.loads(made.to_json())
-        if any(said[key] != value for key, value in json.loads(json.dumps(ticket.job)).items()):
+        job = json.loads(json.dumps(ticket.job))
+        was = {key: said[key] for key in job}
+        if _undecided(was) != _undecided(job):
             return "none"
         edit = {**ticket.known_of_edit, "xxh3_128": ticket.edit.hexdigest()}
-        if said["source_profile"] == ticket.source_profile and said["edit"] == edit:
+        if was == job and said["source_profile"] == ticket.source_profile and said["edit"] == edit:
             return "done"
         untouched = said["prepared"] == {"xxh3_128": fingerprint(read(output).pixels)}
         return "outdated" if untouched else "none"
     except PrintprepError:
         return "none"  # preparing it will say what is wrong
+
+
+def _undecided(job: dict[str, Any]) -> dict[str, Any]:
+    """A job without what its picture decided."""
+    return {**job, "steps": [{k: v for k, v in step.items() if k != "worth"} for step in job["steps"]]}

@@ -46,7 +46,7 @@ def uniform(value: float) -> NDArray[np.uint16]:
 
 def test_a_uniform_picture_that_is_lifted() -> None:
     """L* 26 of the edit, between the shadows and the middle."""
-    pipe = pipeline(paper="cotton-rag", room="hallway")
+    pipe = pipeline(paper="cotton-rag", room="hallway", settings={"shadow-lift.worth": 1})
     before = uniform(0.24)
     line = verdict(before, pipe.apply(before, SRGB), SRGB, pipe).changed
     name, rise, unit = line.split()

@@ -21,7 +21,7 @@ from printprep.photo import Profile
 
 @pytest.fixture(scope="module")
 def pipe() -> pp.Pipeline:
-    return pp.pipeline(paper="cotton-rag", room="hallway")
+    return pp.pipeline(paper="cotton-rag", room="hallway", settings={"shadow-lift.worth": 1})
 
 
 @pytest.fixture(scope="module")
