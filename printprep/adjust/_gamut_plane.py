@@ -78,8 +78,7 @@ class Plane:
         self.low, self.high = float(ends[0, 0]), float(ends[1, 0])
         self.chroma = np.maximum(envelope(grid_triangles(around), self.low, self.high, _ROWS, HUES), _FLOOR)
         self._ring = Ring(self.chroma, self._reach(gamut, source))
-        self._gamut = gamut
-        self._slides = {price: self._best(price) for price in (AREA, PIXEL)}
+        self._gamut, self._slides = gamut, dict[Price, Array]()
 
     @cached_property
     def white(self) -> White:
@@ -115,7 +114,7 @@ class Plane:
         v = column - whole
         j = np.mod(whole.astype(np.int32), np.int32(_SLIDE_HUES))
         first = (j * np.int32(_SLIDE_ROWS) + i) * np.int32(_SLIDE_STEPS) + k
-        out, slides = np.zeros_like(L), self._slides[price]
+        out, slides = np.zeros_like(L), self._of(price)
         for across, weight_v in ((0, 1 - v), (_SLIDE_ROWS * _SLIDE_STEPS, v)):
             for down, weight_u in ((0, 1 - u), (_SLIDE_STEPS, u)):
                 at = first + np.int32(across + down)
@@ -133,6 +132,12 @@ class Plane:
         h = np.degrees(np.arctan2(lab[..., 2], lab[..., 1]))
         ratio = source.max_chroma(lab[..., 0], h) / np.maximum(gamut.max_chroma(lab[..., 0], h), np.float32(_FLOOR))
         return np.clip(ratio, *_REACH).astype(np.float32)
+
+    def _of(self, price: Price) -> Array:
+        """The shifts at a price, worked out when they are first asked for; a field needs those of areas only."""
+        if price not in self._slides:
+            self._slides[price] = self._best(price)
+        return self._slides[price]
 
     @property
     def _excesses(self) -> Array:

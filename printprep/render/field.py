@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from threading import local
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -46,7 +47,10 @@ _FOOT = 0.02
 
 _OFFSETS = np.linspace(0, 0.2, 81)
 
-_BAND = 1 << 15
+_NARROW = 8
+"""Columns below which OpenCV might take a picture for a number; such are exposed exactly."""
+
+_BAND = 96 << 10
 """Pixels that are worked on together: their planes stay in the processor's cache."""
 
 
@@ -136,15 +140,16 @@ class Field:
     curve: Curve
     codes: Array | None = None
 
-    def laid(self, top: int, rows: int) -> Array:
+    def laid(self, top: int, rows: int, maps: Array | None = None) -> Array:
         """The maps at whole rows of the picture, (rows, width, 4)."""
         import cv2
 
-        count = len(self.maps)
+        maps = self.maps if maps is None else maps
+        count = len(maps)
         at = np.clip((np.arange(top, top + rows) + 0.5) * (count / self.height) - 0.5, 0, count - 1)
         i = np.minimum(at.astype(np.intp), max(count - 2, 0))
         part = (at - i).astype(np.float32)[:, None, None]
-        narrow = self.maps[i] * (1 - part) + self.maps[np.minimum(i + 1, count - 1)] * part
+        narrow = maps[i] * (1 - part) + maps[np.minimum(i + 1, count - 1)] * part
         wide = cv2.resize(narrow, (self.width, rows), interpolation=cv2.INTER_LINEAR)
         return np.asarray(wide, np.float32).reshape(rows, self.width, 4)
 
@@ -157,9 +162,10 @@ class Field:
         rows, columns, _ = codes.shape
         laid = self.laid(top, rows)[:, left : left + columns]
         curve, most, least = self.curve, codes.max(axis=-1), codes.min(axis=-1)
-        taken = np.clip((most - least - curve.start * most) / np.maximum(curve.wide * most, 1e-6), 0, 1)
-        taken = taken * np.clip((most - curve.dark) / curve.dusk, 0, 1)
-        taken = taken * np.clip(1 - (codes @ np.array(curve.luma, np.float32) - curve.white) / curve.dawn, 0, 1)
+        taken = (most - least - curve.start * most) / np.maximum(curve.wide * most, 1e-6)
+        taken = np.minimum(taken, (most - curve.dark) / curve.dusk)
+        taken = np.minimum(taken, 1 - (codes @ np.array(curve.luma, np.float32) - curve.white) / curve.dawn)
+        taken = np.clip(taken, 0, 1)
         share = np.clip((codes * laid[..., :3]).sum(axis=-1) + laid[..., 3], *curve.change(_LIGHT)) * taken
         share = np.minimum(share, (1 - most) / np.maximum(most + curve.offset, 1e-6))[..., None]
         return np.asarray(np.clip(codes + (codes + curve.offset) * share, 0, 1), np.float32)
@@ -172,8 +178,14 @@ class Field:
         step = max(1, _BAND // columns)
         for first in range(0, rows, step):
             band = codes[first : first + step]
-            if self.at_work(top + first, len(band)):
-                self._expose(band, self.laid(top + first, len(band))[:, left : left + columns])
+            if not self.at_work(top + first, len(band)):
+                continue
+            if columns < _NARROW:
+                full = np.float32(65535 if band.dtype == np.uint16 else 1)
+                done = self.exposed(np.asarray(band / full, np.float32), top + first, left) * full
+                band[:] = np.rint(done) if band.dtype == np.uint16 else done
+            else:
+                self._expose(band, top + first, left)
 
     def at_work(self, top: int, rows: int) -> bool:
         """Whether anything changes in these rows of the picture."""
@@ -193,41 +205,75 @@ class Field:
     def _rows(self) -> NDArray[np.bool_]:
         return np.asarray(self.maps.any(axis=(1, 2)))
 
-    def _expose(self, band: NDArray[Any], laid: Array) -> None:
-        """`exposed` in place, by OpenCV."""
+    @cached_property
+    def _shifted(self) -> Array:
+        """The maps as functions of codes with the curve's offset added."""
+        maps = self.maps.copy()
+        maps[..., 3] -= np.float32(self.curve.offset) * maps[..., :3].sum(axis=-1)
+        return maps
+
+    def _expose(self, band: NDArray[Any], top: int, left: int) -> None:
+        """`exposed` in place, by OpenCV, in memory that each thread keeps: new pages would make threads wait."""
         import cv2
 
-        curve = self.curve
+        curve, work = self.curve, _Work.of(*band.shape[:2])
         full, depth = (65535.0, cv2.CV_16U) if band.dtype == np.uint16 else (1.0, cv2.CV_32F)
         low, high = (float(c) for c in curve.change(_LIGHT))
-        planes = cv2.split(cv2.multiply(band, (1 / full,) * 4, dtype=cv2.CV_32F))
-        most = cv2.max(cv2.max(planes[0], planes[1]), planes[2])
-        least = cv2.min(cv2.min(planes[0], planes[1]), planes[2])
-        *slopes, share = cv2.split(np.ascontiguousarray(laid))
-        for slope, plane in zip(slopes, planes, strict=True):
+        offset, planes = curve.offset, work.planes
+        share, most, taken, other = work.rest
+        cv2.addWeighted(band, 1 / full, band, 0, offset, dst=work.wide, dtype=cv2.CV_32F)
+        cv2.split(work.wide, planes)
+        cv2.max(cv2.max(planes[0], planes[1], dst=most), planes[2], dst=most)
+        laid = self.laid(top, len(band), self._shifted)[:, left : left + band.shape[1]]
+        cv2.split(np.ascontiguousarray(laid), [*work.slopes, share])
+        for slope, plane in zip(work.slopes, planes, strict=True):
             cv2.accumulateProduct(slope, plane, share)
         cv2.min(cv2.max(share, low, dst=share), high, dst=share)
-        # how far pixels take part: saturation, then lightness
-        taken = cv2.scaleAdd(most, curve.start - 1, least)  # less than 0 where saturation is enough
-        cv2.divide(taken, most, dst=taken, scale=-1 / curve.wide)
-        cv2.multiply(share, _ramp(taken, 1, 0), dst=share)
-        cv2.multiply(share, _ramp(most, 1 / curve.dusk, -curve.dark / curve.dusk), dst=share)
-        luma = cv2.addWeighted(planes[0], curve.luma[0], planes[1], curve.luma[1], 0)
-        cv2.scaleAdd(planes[2], curve.luma[2], luma, dst=luma)
-        cv2.multiply(share, _ramp(luma, -1 / curve.dawn, 1 + curve.white / curve.dawn), dst=share)
-        room = cv2.divide(1 - most, most + np.float32(curve.offset))
-        cv2.min(share, room, dst=share)
+        # how far pixels take part: saturation, darkness, whiteness
+        cv2.min(cv2.min(planes[0], planes[1], dst=taken), planes[2], dst=taken)
+        cv2.scaleAdd(most, curve.start - 1, taken, dst=taken)
+        cv2.addWeighted(most, curve.wide, most, 0, -curve.wide * offset, dst=other)
+        cv2.addWeighted(taken, -1, taken, 0, curve.start * offset, dst=taken)
+        cv2.divide(taken, other, dst=taken)
+        cv2.addWeighted(most, 1 / curve.dusk, most, 0, -(curve.dark + offset) / curve.dusk, dst=other)
+        cv2.min(taken, other, dst=taken)
+        red, green, blue = (-part / curve.dawn for part in curve.luma)
+        cv2.addWeighted(planes[0], red, planes[1], green, 1 + (curve.white + offset) / curve.dawn, dst=other)
+        cv2.scaleAdd(planes[2], blue, other, dst=other)
+        cv2.min(taken, other, dst=taken)
+        cv2.min(cv2.max(taken, 0.0, dst=taken), 1.0, dst=taken)
+        cv2.multiply(share, taken, dst=share)
+        cv2.add(share, 1.0, dst=share)
+        cv2.divide(1 + offset, most, dst=other)  # more would push a code past 1
+        cv2.min(share, other, dst=share)
         for plane in planes:
-            cv2.accumulateProduct(share, plane + np.float32(curve.offset), plane)
-        cv2.multiply(cv2.merge(planes), (full,) * 4, dst=band, dtype=depth)
+            cv2.multiply(plane, share, dst=plane)
+        cv2.merge(planes, work.wide)
+        cv2.addWeighted(work.wide, full, work.wide, 0, -full * offset, dst=band, dtype=depth)
 
 
-def _ramp(plane: Array, slope: float, offset: float) -> Array:
-    """``slope plane + offset`` within 0..1."""
-    import cv2
+class _Work(local):
+    """Planes to work in, kept by each thread."""
 
-    ramp = cv2.addWeighted(plane, slope, plane, 0, offset)
-    return np.asarray(cv2.min(cv2.max(ramp, 0.0, dst=ramp), 1.0, dst=ramp))
+    shape: tuple[int, int] = (0, 0)
+
+    @classmethod
+    def of(cls, rows: int, columns: int) -> _Work:
+        """Those of a shape."""
+        if _work.shape != (rows, columns):
+            _work.shape = rows, columns
+            _work.wide = np.empty((rows, columns, 3), np.float32)
+            planes = [np.empty((rows, columns), np.float32) for _ in range(10)]
+            _work.planes, _work.slopes, _work.rest = planes[:3], planes[3:6], planes[6:]
+        return _work
+
+    wide: Array
+    planes: list[Array]
+    slopes: list[Array]
+    rest: list[Array]
+
+
+_work = _Work()
 
 
 def make_field(chain: Chain, codes: Array, height: int, width: int) -> Field:
