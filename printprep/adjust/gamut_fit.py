@@ -22,7 +22,7 @@ Array = NDArray[np.float32]
 _POWER = 3  # sharpness of the knee
 _AT_ONCE = 16384  # colours that stay in the processor's cache
 
-_STRONG = (0.3, 0.6)
+_STRONG = (0.3, 0.7)
 """C*/(L* + 16) from which colours take part in what areas do, and at which in full: greys and skin stay apart."""
 
 _DARK = (12.0, 20.0)

@@ -32,7 +32,7 @@ _LIGHT = (0.7, 1.4)
 _NOTHING = 2e-4
 """Change of codes, as a share, that is none."""
 
-_STRONG = (0.3, 0.6)
+_STRONG = (0.3, 0.7)
 """C*/(L* + 16) from which pixels take part, and at which in full: greys and skin beside strong colours do not."""
 
 _DARK = (12.0, 20.0)
