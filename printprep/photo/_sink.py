@@ -51,7 +51,7 @@ class Sink:
         overwrite: bool = False, endings: tuple[str, ...] = (".tif", ".tiff"),
     ) -> None:  # fmt: skip
         self.shown, self._overwrite, self._endings = shown(path), overwrite, endings
-        self._fd = -1
+        self._fd, self._temporary = -1, Path()
         try:
             self._path = os.fsdecode(path)
             self._check(source)
@@ -61,6 +61,11 @@ class Sink:
             raise OutputError("is no file name", where=self.shown, do="choose another name") from None
         except OSError as error:
             raise self._outside(error) from error
+        except BaseException:  # an interrupt, at whatever moment; before `with` no other would clear up
+            if self._fd < 0 and self._temporary.name:
+                self._take_over()  # it may be there, and nobody's
+            self._discard()
+            raise
 
     def _check(self, source: AnyPath | None) -> None:
         if not self._path.lower().endswith(self._endings):
@@ -125,6 +130,10 @@ class Sink:
                 return True
         except OSError:  # locked, or no locks here
             pass
+        except BaseException:
+            self._fd = -1
+            os.close(fd)
+            raise
         os.close(fd)
         return False
 
@@ -151,8 +160,7 @@ class Sink:
                 self._claim()
         except OSError as error:
             raise self._outside(error) from error
-        os.close(self._fd)
-        self._fd = -1
+        self._close()
 
     def _claim(self) -> None:
         try:
@@ -164,13 +172,13 @@ class Sink:
                 raise
             try:  # no hard links here: the name itself is the claim, and what replaces it is ours
                 os.close(os.open(self._path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o600))
+                os.replace(self._temporary, self._path)
             except FileExistsError:
                 raise self._exists() from None
-            try:
-                os.replace(self._temporary, self._path)
             except BaseException:
                 with suppress(OSError):
-                    os.unlink(self._path)
+                    if not os.stat(self._path).st_size:  # a claim, not a picture that replaced it
+                        os.unlink(self._path)
                 raise
         else:
             os.unlink(self._temporary)
@@ -192,10 +200,18 @@ class Sink:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
+        self._discard()
+
+    def _discard(self) -> None:
         if self._fd >= 0:
             with suppress(OSError):
                 os.unlink(self._temporary)  # while it is still locked
-            with suppress(OSError):  # another error is on its way already
+            with suppress(OSError, AttributeError):  # another error is on its way already
                 self._flusher.end()
-            os.close(self._fd)
-            self._fd = -1
+            self._close()
+
+    def _close(self) -> None:
+        fd, self._fd = self._fd, -1  # first, for its number may soon be another file's
+        os.close(fd)
+
+    __del__ = _discard  # where an interrupt came between the making and `with`, or as that ended

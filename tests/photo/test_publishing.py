@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import errno
+import fcntl
+import gc
 import os
 import signal
 import subprocess
@@ -10,6 +12,7 @@ import sys
 import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -299,6 +302,65 @@ def test_what_a_killed_run_left_disturbs_nobody(tmp_path: Path, photo: Photo) ->
     (tmp_path / f"{_sink.PREFIX}0123456789ab.tmp").write_bytes(b"left behind")
     photo.write(tmp_path / "out.tif")
     assert len(names(tmp_path)) == 2
+
+
+@pytest.mark.parametrize("overwrite", [False, True])
+@pytest.mark.parametrize(
+    "step",
+    ["open", "flock", "fstat", "ftruncate", "lstat", "pwrite", "fsync", "link", "replace", "unlink", "close", "stat"],
+)
+def test_an_interrupt_at_any_moment_leaves_nothing_torn(
+    tmp_path: Path, photo: Photo, monkeypatch: pytest.MonkeyPatch, step: str, overwrite: bool
+) -> None:
+    """A signal's exception comes as soon as the system's answer does, before it can be kept."""
+    expected = tmp_path / "expected.tif"
+    photo.write(expected)
+    whole = expected.read_bytes()
+    expected.unlink()
+    module = fcntl if step == "flock" else os
+    real = getattr(module, step)
+    for number in range(8):  # which call of this kind
+        calls = 0
+
+        def interrupted(*args: Any, number: int = number, **options: Any) -> Any:
+            nonlocal calls
+            answer = real(*args, **options)
+            calls += 1
+            if calls == number + 1:
+                raise KeyboardInterrupt
+            return answer
+
+        with monkeypatch.context() as patch:
+            patch.setattr(module, step, interrupted)
+            with suppress(KeyboardInterrupt):
+                photo.write(tmp_path / "out.tif", overwrite=overwrite)
+        gc.collect()  # what the traceback held
+        assert names(tmp_path) in ([], ["out.tif"]), (step, number)
+        if names(tmp_path):
+            assert (tmp_path / "out.tif").read_bytes() == whole
+            (tmp_path / "out.tif").unlink()
+
+
+def test_an_interrupt_where_there_are_no_hard_links_leaves_no_empty_name(
+    tmp_path: Path, photo: Photo, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = os.open
+
+    def no_links(*_: Any, **__: Any) -> None:
+        raise OSError(errno.EPERM, "no links here")
+
+    def interrupted(path: Any, *args: Any, **options: Any) -> int:
+        answer = real(path, *args, **options)
+        if str(path).endswith("out.tif"):
+            raise KeyboardInterrupt
+        return answer
+
+    monkeypatch.setattr(os, "link", no_links)
+    monkeypatch.setattr(os, "open", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        photo.write(tmp_path / "out.tif")
+    gc.collect()
+    assert names(tmp_path) == []
 
 
 def temporary(folder: Path) -> Path:
