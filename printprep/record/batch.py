@@ -271,19 +271,19 @@ def prepare_many(
     All of these are raised by the call itself, before anything is done.
     """
     if isinstance(paths, (str, bytes, os.PathLike)):
-        raise ParameterError("paths", paths, "must be a list of paths; put a single one in brackets")
+        raise ParameterError("paths", paths, "must be a list of paths", "put a single one in brackets")
     if executor is not None and not hasattr(executor, "submit"):
         raise ParameterError("executor", executor, "must be a concurrent.futures.Executor")
     if pipe is None:
         pipe = pipeline(paper=paper, room=room)
     elif not isinstance(pipe, Pipeline):
-        raise ParameterError("pipe", pipe, "must be a Pipeline; printprep.pipeline makes one")
+        raise ParameterError("pipe", pipe, "must be a Pipeline", "printprep.pipeline makes one")
     elif paper is not None or room is not None:
-        raise ParameterError("pipe", pipe, "has a paper and a room of its own; leave out paper and room")
+        raise ParameterError("pipe", pipe, "has a paper and a room of its own", "leave out paper and room")
     if not isinstance(out_dir, (str, os.PathLike)):
         raise ParameterError("out_dir", out_dir, "must be a path")
     if not os.path.isdir(out_dir):  # noqa: PTH112  (false for every name that cannot be, where Path raises)
-        raise OutputError(f"{os.fspath(out_dir)!r}: no such folder; make it first")
+        raise OutputError("no such folder", where=repr(os.fspath(out_dir)), do="make it first")
     check_compression(compress)
     if assume is not None:
         Profile.load(assume)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.compose import Pipeline
-from printprep.errors import PrintprepError
+from printprep.errors import PrintprepError, expect
 from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
 from printprep.photo.profile import Profile
@@ -122,6 +122,7 @@ def prepare(
     InputError, OutputError, OutsideError
         Nothing was written.
     """
+    expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
     photo = read(path, assume=assume)
     before = SamplePixels(photo.pixels)
     edit = replace(photo, pixels=before)

@@ -338,3 +338,10 @@ def test_only_so_many_jobs_are_handed_out_ahead(
     with Counting(1) as pool:
         assert len(list(prepare_many(edits, out, pipe=pipe, executor=pool))) == 5
     assert most <= 2
+
+
+def test_what_is_no_pipeline_or_no_path_is_refused(edits: list[Path], out: Path) -> None:
+    with pytest.raises(ParameterError, match="must be a Pipeline"):
+        prepare(edits[0], out / "a.tif", "cotton-rag")  # type: ignore[arg-type]
+    with pytest.raises(ParameterError, match="must be the path of a file"):
+        read(5)  # type: ignore[arg-type]
