@@ -290,7 +290,7 @@ def make_field(chain: Chain, codes: Array, height: int, width: int) -> Field:
     """
     light = wanted(chain, codes)
     curve = Curve.of(chain.profile)
-    share = curve.change(np.clip(light, *_LIGHT))
+    share = np.round(curve.change(np.clip(light, *_LIGHT)), 4)  # or processors would differ in the last digit
     if np.abs(share).max() < _NOTHING:
         return Field.nothing(height, width, codes)
     return Field(_evened(codes, share), height, width, curve, codes)
