@@ -207,6 +207,6 @@ def _steps(axes: Any, own: list[tuple[str, Tones]]) -> None:
 
 
 def _legend(axes: Any, where: str) -> None:
-    box = axes.legend(loc=where, fontsize=10.5, frameon=False, labelcolor=INK, handlelength=2.4, borderaxespad=0.8)
+    box = axes.legend(loc=where, fontsize=8.5, frameon=False, labelcolor=INK, handlelength=2.4, borderaxespad=0.8)
     for text in box.get_texts():
         text.set_color(INK)
