@@ -18,6 +18,8 @@ from printprep.conditions.viewing import luminance
 from printprep.demo._sheet import ACCENT, FAINT, GROUND, INK, TYPE, Bytes, write_png
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from printprep.photo.profile import Profile
 
 _STEP = 5.0
@@ -102,12 +104,19 @@ def write(path: Path, jobs: list[tuple[str, str, Tones]], *, overwrite: bool) ->
 
 def _drawn(jobs: list[tuple[str, str, Tones]]) -> Bytes:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    canvas = FigureCanvasAgg(figure(jobs))
+    canvas.draw()
+    return np.array(canvas.buffer_rgba())[..., :3]
+
+
+def figure(jobs: list[tuple[str, str, Tones]]) -> Figure:
+    """The plot that `write` draws, one column for each paper."""
     from matplotlib.figure import Figure
 
     papers = list(dict.fromkeys(paper for paper, _, _ in jobs))
-    figure = Figure(figsize=(7.2 * len(papers), 10.6), dpi=120, facecolor=GROUND)
-    canvas = FigureCanvasAgg(figure)
-    grid = figure.add_gridspec(
+    page = Figure(figsize=(7.2 * len(papers), 10.6), dpi=120, facecolor=GROUND)
+    grid = page.add_gridspec(
         2,
         len(papers),
         left=0.065,
@@ -118,8 +127,8 @@ def _drawn(jobs: list[tuple[str, str, Tones]]) -> Bytes:
         wspace=0.14,
         height_ratios=(1.15, 1),
     )
-    figure.text(0.065, 0.965, "What happens to grey tones", color=INK, size=19, weight="bold", va="top")
-    figure.text(
+    page.text(0.065, 0.965, "What happens to grey tones", color=INK, size=19, weight="bold", va="top")
+    page.text(
         0.065,
         0.928,
         "Above: lightness in the edit and on the print. Below: how many steps the eye can tell apart there.",
@@ -129,9 +138,9 @@ def _drawn(jobs: list[tuple[str, str, Tones]]) -> Bytes:
     )
     for column, paper in enumerate(papers):
         own = [(room, t) for p, room, t in jobs if p == paper]
-        _curves(figure.add_subplot(grid[0, column]), paper, own)
-        _steps(figure.add_subplot(grid[1, column]), own)
-    figure.text(
+        _curves(page.add_subplot(grid[0, column]), paper, own)
+        _steps(page.add_subplot(grid[1, column]), own)
+    page.text(
         0.065,
         0.028,
         f"Steps: just-noticeable differences by DICOM PS3.14, in every {_STEP:.0f} L* of the edit. "
@@ -140,8 +149,7 @@ def _drawn(jobs: list[tuple[str, str, Tones]]) -> Bytes:
         size=10.5,
         va="bottom",
     )
-    canvas.draw()
-    return np.array(canvas.buffer_rgba())[..., :3]
+    return page
 
 
 def _plain_axes(axes: Any, under: str, beside: str) -> None:
@@ -162,7 +170,7 @@ def _curves(axes: Any, paper: str, own: list[tuple[str, Tones]]) -> None:
     axes.set_title(paper, color=INK, size=14, weight="bold", loc="left", pad=10)
     plain = own[0][1]
     axes.plot((0, 100), (0, 100), color="#565656", linewidth=1)
-    axes.plot(plain.edit, plain.plain, color=FAINT, linewidth=1.6, dashes=(4, 3), label="printed as it is")
+    axes.plot(plain.edit, plain.plain, color=FAINT, linewidth=1.6, dashes=(4, 3), label="left alone")
     for (room, t), colour in zip(own, (_COOL, ACCENT), strict=False):
         axes.plot(t.edit, t.ready, color=colour, linewidth=2.4, label=f"prepared, {room}")
     _legend(axes, "lower right")
@@ -191,7 +199,7 @@ def _steps(axes: Any, own: list[tuple[str, Tones]]) -> None:
         color=FAINT,
         linewidth=1.6,
         linestyle=(0, (4, 3)),
-        label=f"printed as it is, {room}: {plain:.0f}",
+        label=f"left alone, {room}: {plain:.0f}",
     )
     axes.stairs(binned(last.ready_steps), edges, color=ACCENT, linewidth=2.4, label=f"prepared, {room}: {ready:.0f}")
     axes.set_ylim(0, 1.42 * binned(last.edit_steps).max())
@@ -199,6 +207,6 @@ def _steps(axes: Any, own: list[tuple[str, Tones]]) -> None:
 
 
 def _legend(axes: Any, where: str) -> None:
-    box = axes.legend(loc=where, fontsize=10.5, frameon=False, labelcolor=INK, handlelength=2.4, borderaxespad=0.8)
+    box = axes.legend(loc=where, fontsize=8.5, frameon=False, labelcolor=INK, handlelength=2.4, borderaxespad=0.8)
     for text in box.get_texts():
         text.set_color(INK)

@@ -130,8 +130,8 @@ def side_by_side(pair: Pair, title: str, verdict: tuple[str, str]) -> Page:
     page.text(_MARGIN, _MARGIN - 8, title, 36, bold=True)
     heads = (
         ("The edit", "as on the screen it was made on", INK),
-        ("Printed as it is", "as it will look on the wall", INK),
-        ("Printed after printprep", "as it will look on the wall", ACCENT),
+        ("Left alone", "the print, as it will look on the wall", INK),
+        ("Prepared", "the print, as it will look on the wall", ACCENT),
     )
     whole = (slice(0, height), slice(0, width))
     rows = [(whole, tall)]

@@ -136,12 +136,13 @@ def _run(
             pipe = pipeline(paper=paper, room=room)
             done = prepare(paths["tif"], target, pipe, overwrite=overwrite, threads=threads)
             found = verdict(done.before, done.after, edit.profile, done.pipe or pipe)
-            on_paper, in_room = load(paper, "paper").title, load(room, "room").title
+            on_paper = f"{load(paper, 'paper').title} ({paper})"
+            in_room = f"{load(room, 'room').title} ({room})"
             lux = f"{pipe.room.prepared_lux:g} lx"
             page = _Page(scene, target, pipe, f"{on_paper}  ·  {in_room}, {lux}", (found.changed, found.loses))
             drawn.append(pool.submit(page.write, paths[f"{paper}.{room}.png"], overwrite=overwrite))
             looks.append(
-                Made(paths[f"{paper}.{room}.png"], "the edit, the print left alone, the print prepared", look=True)
+                Made(paths[f"{paper}.{room}.png"], "the edit; the print left alone, and prepared", look=True)
             )
             files.append(Made(target, f"prepared: {found.changed}"))
             plots.append((on_paper, f"{in_room[0].lower()}{in_room[1:]}, {lux}", curves.tones(pipe, edit.profile)))

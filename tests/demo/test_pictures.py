@@ -63,6 +63,8 @@ def test_the_page_has_all_pictures_and_type(pair: Pair) -> None:
     drawn = page.drawn()
     assert drawn.shape == (page.height, page.width, 3)
     assert drawn[40:80, 40:400].max() > 220  # the title
+    words = [text for _, _, text, _ in page._texts]
+    assert words[1::2][:3] == ["The edit", "Left alone", "Prepared"]
     assert (drawn[-60:] < 250).any()
 
 
@@ -93,6 +95,15 @@ def test_tones_agree_with_the_verdicts_count() -> None:
     assert plain < ready < edit
     for line in (t.plain, t.ready, t.edit_steps, t.plain_steps, t.ready_steps):
         assert (np.diff(line) > 0).all()
+
+
+def test_the_plot_names_both_prints_as_everywhere() -> None:
+    figure = curves.figure([("Rag (cotton-rag)", "evening, 50 lx", curves.tones(PIPE, ROMM))])
+    legends = [legend for axes in figure.axes if (legend := axes.get_legend())]
+    words = " | ".join(t.get_text() for legend in legends for t in legend.get_texts())
+    assert "left alone" in words
+    assert "prepared" in words
+    assert "as it is" not in words
 
 
 def test_the_plot_is_a_readable_png(tmp_path: Path) -> None:
