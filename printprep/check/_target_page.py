@@ -14,6 +14,7 @@ from printprep.check._page import environment
 from printprep.check._target_shapes import Lines, Ramp, Raster, Shape
 from printprep.check._target_signs import SIGNS, Sign
 from printprep.check.faults import FAULTS, RIGHT, Chain, Fault
+from printprep.colour.difference import ciede2000
 from printprep.colour.icc import device_from_lab
 from printprep.photo._text import printable
 from printprep.photo.profile import Profile
@@ -55,14 +56,12 @@ def page(target: Target, chain: Chain, shapes: Sequence[Shape]) -> str:
 
 def _lowest_step(chain: Chain) -> dict[str, int]:
     """First number of the black ladder that parts from black by 1 CIEDE2000 on the print, under each fault."""
-    from skimage.color import deltaE_ciede2000
-
     levels = np.zeros((25, 3))
     levels[:, 0] = np.arange(25)
     found = {}
     for fault in FAULTS:
         printed = chain.printed(levels, fault)
-        apart = deltaE_ciede2000(np.broadcast_to(printed[0], printed.shape), printed) >= 1.0
+        apart = ciede2000(printed[0], printed) >= 1.0
         found[fault.key] = int(np.argmax(apart)) if apart.any() else 25
     return found
 

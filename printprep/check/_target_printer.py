@@ -17,7 +17,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from printprep.colour.blackpoint import compensate
 from printprep.colour.icc import device_from_lab, lab_from_device, model_of
-from printprep.colour.lab import absolute, lab_from_xyz, media_relative, xyz_from_lab
+from printprep.colour.lab import absolute, media_relative
+from printprep.colour.neugebauer import mix
 from printprep.colour.solid import Solid
 from printprep.conditions.paper import Paper
 from printprep.errors import InputError
@@ -25,9 +26,6 @@ from printprep.photo.profile import Profile
 
 Array = NDArray[np.float64]
 Wanted = Literal["relative", "perceptual"]
-
-_YULE_NIELSEN = 2.0
-"""Light spreads in paper: tints come out stronger than dot areas say. Usual factor; common practice, no source."""
 
 _UNEVEN = (1.0, 1.02, 0.98)
 """Exponents on red, green and blue: no uncalibrated printer is neutral. Ours; about 2 dE in mid-tones."""
@@ -128,22 +126,17 @@ class ModelPrinter:
 
     @cached_property
     def _corners(self) -> Array:
-        """XYZ ** (1 / n) of the eight overprints, [cyan, magenta, yellow]."""
-        corners = np.zeros((2, 2, 2, 3))
-        corners[0, 0, 0] = 100.0, 0.0, 0.0
-        corners[1, 1, 1] = self.black, 0.0, 0.0
+        """Lab of the eight overprints, index 0 of each axis being full cyan, magenta, yellow."""
+        corners = np.empty((2, 2, 2, 3))
+        corners[1, 1, 1] = 100.0, 0.0, 0.0
+        corners[0, 0, 0] = self.black, 0.0, 0.0
         for name, solid in _solids(self.paper).items():
-            corners[_INKS[name]] = media_relative(np.array(solid), np.array(self.paper.white))
-        return np.asarray(xyz_from_lab(corners), np.float64) ** (1 / _YULE_NIELSEN)
-
-    def _weights(self, dots: Array) -> Array:
-        """Area of each of the eight overprints (Demichel), (n, 8)."""
-        pairs = np.stack([1 - dots, dots], -1)  # (..., 3, 2)
-        return np.asarray(np.einsum("...i,...j,...k->...ijk", pairs[..., 0, :], pairs[..., 1, :], pairs[..., 2, :]))
+            cyan, magenta, yellow = _INKS[name]
+            corners[1 - cyan, 1 - magenta, 1 - yellow] = media_relative(np.array(solid), np.array(self.paper.white))
+        return corners
 
     def _mixed(self, dots: Array) -> Array:
-        mixed = np.einsum("...ijk,ijkx->...x", self._weights(dots), self._corners)
-        return np.asarray(lab_from_xyz(mixed**_YULE_NIELSEN))
+        return mix(self._corners, 1 - dots)
 
     @cached_property
     def _balance(self) -> tuple[Array, Array]:

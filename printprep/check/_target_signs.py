@@ -1,6 +1,6 @@
 """The named signs of the target: small pictures that each change under one fault and hardly under others.
 
-The colours of Foxglove, Leaf and Iris were found by search over seven papers of three kinds, for the
+The colours of Foxglove, Beech and Clematis were found by search over seven papers of three kinds, for the
 largest change under their own fault and the smallest under all others, as CIEDE2000.
 """
 
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from printprep.check import faults as _faults
 from printprep.check._target_shapes import BLACK, WHITE, Box, Disc, Lab, Lines, Polygon, Shape, Words
 from printprep.check.faults import RIGHT, Chain, Fault
+from printprep.colour.difference import ciede2000
 from printprep.colour.lab import lab_from_lch, lab_from_xyz, xyz_from_lab
 
 Array = NDArray[np.float64]
@@ -34,8 +35,8 @@ FLAKES: dict[str, Lab] = {
 }  # fmt: skip
 """Discs of Snow line; of the two tinted ones, the one that is tinted like the paper melts under absolute intent."""
 FOXGLOVE = (_lch(60.1, 140.1, 358), _lch(64.4, 95.4, 355.3))
-LEAF = (_lch(42.5, 55.7, 156), _lch(59.8, 73.8, 193.4))
-IRIS = (_lch(28, 109.4, 288), _lch(22.4, 117.2, 300.7))
+BEECH = (_lch(42.5, 55.7, 156), _lch(59.8, 73.8, 193.4))
+CLEMATIS = (_lch(28, 109.4, 288), _lch(22.4, 117.2, 300.7))
 REEDS_MM = (0.0, 0.020, 0.040, 0.060)
 """How far ink must run for each disc of Reeds to melt into its field, mm."""
 _FINE, _COARSE = 0.42, 1.6  # mm, periods
@@ -104,8 +105,6 @@ class Sign:
 
 @lru_cache(512)
 def _state(sign: Sign, chain: Chain, fault: Fault) -> tuple[float, ...]:
-    from skimage.color import deltaE_ciede2000
-
     if sign.pairs:
         first = chain.printed([one or WHITE for one, _ in sign.pairs], fault)
         first[[one is None for one, _ in sign.pairs]] = WHITE
@@ -119,7 +118,7 @@ def _state(sign: Sign, chain: Chain, fault: Fault) -> tuple[float, ...]:
             np.asarray(lab_from_xyz(s[:, None] * ends[0] + (1 - s[:, None]) * ends[1]), np.float64)
             for s in (fine, coarse)
         )
-    return tuple(deltaE_ciede2000(first, second).tolist())
+    return tuple(ciede2000(first, second).tolist())
 
 
 def _reed(mm: float) -> float:
@@ -172,8 +171,8 @@ def _foxglove(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
     ]
 
 
-def _leaf(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
-    blade, vein = LEAF
+def _beech(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
+    blade, vein = BEECH
     at = (1 - np.cos(np.pi * np.linspace(0, 1, 80))) / 2
     half = t * 0.3 * np.sin(np.pi * at**0.85) ** 1.1
     axis, middle = y + t * (0.03 + 0.94 * at), x + t / 2
@@ -181,7 +180,7 @@ def _leaf(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
     outline += list(zip((middle - half[::-1]).tolist(), axis[::-1].tolist(), strict=True))
     shapes: list[Shape] = [Polygon(tuple(outline), blade)]
     thick = t * 0.022
-    shapes.append(Box(middle - thick, y + t * 0.08, 2 * thick, t * 0.89, vein, "leaf-vein"))
+    shapes.append(Box(middle - thick, y + t * 0.08, 2 * thick, t * 0.89, vein, "beech-vein"))
     for start in (0.3, 0.46, 0.62, 0.78):
         reach = float(np.interp(start - 0.1, at, half)) * 0.82
         for side in (-1.0, 1.0):
@@ -190,23 +189,23 @@ def _leaf(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
             shapes.append(
                 Polygon(((middle, foot - thick), tip, (tip[0], tip[1] + thick * 0.7), (middle, foot + thick)), vein)
             )
-    shapes.append(Box(middle + t * 0.05, y + t * 0.487, t * 0.06, t * 0.04, blade, "leaf-blade"))
+    shapes.append(Box(middle + t * 0.05, y + t * 0.487, t * 0.06, t * 0.04, blade, "beech-blade"))
     return shapes
 
 
-def _iris(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
-    ground, petal = IRIS
+def _clematis(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
+    ground, petal = CLEMATIS
     cx, cy = x + t / 2, y + t / 2
     shapes: list[Shape] = [
         Disc(cx, cy, t * 0.49, ground),
-        Box(cx + t * 0.28, cy - t * 0.02, t * 0.1, t * 0.04, ground, "iris-ground"),
+        Box(cx + t * 0.28, cy - t * 0.02, t * 0.1, t * 0.04, ground, "clematis-ground"),
     ]
     for turn in np.pi / 2 + np.arange(6) * np.pi / 3:
         away = t * 0.235
         shapes.append(
             Polygon(_ellipse(cx + away * np.cos(turn), cy + away * np.sin(turn), t * 0.19, t * 0.085, turn), petal)
         )
-    shapes.append(Box(cx - t * 0.03, cy - t * 0.34, t * 0.06, t * 0.2, petal, "iris-petal"))
+    shapes.append(Box(cx - t * 0.03, cy - t * 0.34, t * 0.06, t * 0.2, petal, "clematis-petal"))
     return shapes
 
 
@@ -225,10 +224,10 @@ def _reeds(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
 
 SIGNS = (
     Sign(
-        "Leaf", (_faults.TWICE,), "light veins stand out",
+        "Beech", (_faults.TWICE,), "light veins stand out",
         "Light veins stand out clearly on a darker leaf.",
         "The veins sink into the leaf: both have been driven to the strongest green that the paper has.",
-        _leaf, ((LEAF[0], LEAF[1]),),
+        _beech, ((BEECH[0], BEECH[1]),),
     ),
     Sign(
         "Foxglove", (_faults.UNMANAGED,), "one even colour",
@@ -237,21 +236,21 @@ SIGNS = (
         _foxglove, ((FOXGLOVE[0], FOXGLOVE[1]),),
     ),
     Sign(
-        "Iris", (_faults.PERCEPTUAL,), "one even disc",
+        "Clematis", (_faults.PERCEPTUAL,), "one even disc",
         "One even disc: both colours lie beyond what paper holds, and meet at its strongest blue.",
         "A flower of six petals shows in the disc: the perceptual table keeps apart what lies outside, "
         "and pays with colours that the paper could have held.",
-        _iris, ((IRIS[0], IRIS[1]),),
+        _clematis, ((CLEMATIS[0], CLEMATIS[1]),),
     ),
     Sign(
-        "Snow line", (_faults.ABSOLUTE,), "count five discs",
+        "Snow line", (_faults.ABSOLUTE,), "five or six discs",
         "Five discs or all six can be counted, the last two faintly warm and cool; the ground is bare paper.",
         "Discs are gone, and so is the warm or the cool one; those that stay are tinted. On a tinted paper the whole "
         "sheet has a tint, with an edge where the printed area ends.",
         _snow_line, tuple((None, lab) for lab in (WHITE, *FLAKES.values())),
     ),
     Sign(
-        "Night window", (_faults.NO_COMPENSATION,), "count four panes",
+        "Night window", (_faults.NO_COMPENSATION,), "four panes or more",
         "Four panes or more can be counted in good light.",
         "Dark panes have closed: everything darker than the paper's black has become one black. The duller the "
         "paper, the more panes.",

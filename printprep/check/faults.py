@@ -80,6 +80,7 @@ MORE_INK = Fault(
 LESS_INK = Fault(
     "less-ink", "Wrong media setting: too little ink",
     "Choose the media type that the paper's maker names.",
+    also="Night window",  # with less ink the deepest black is lighter, and so are the panes
     spread_mm=0.0,
 )  # fmt: skip
 

@@ -13,8 +13,8 @@ nine measured offset papers nearest to the measurement: 1.0 C*ab off on average 
 against 1.4 and 5.5 with 1 (Neugebauer's own, no spread) and 1.2 and 3.0 with 2."""
 
 
-def cube(corners: ArrayLike, steps: int = 17) -> NDArray[np.float64]:
-    """Colours of every mix of eight corner colours.
+def mix(corners: ArrayLike, lights: ArrayLike) -> NDArray[np.float64]:
+    """Colours of mixes of eight corner colours.
 
     Parameters
     ----------
@@ -22,12 +22,12 @@ def cube(corners: ArrayLike, steps: int = 17) -> NDArray[np.float64]:
         Lab of the corners, index 1 of each axis being the light end: ``corners[1, 1, 1]`` is
         paper, ``corners[0, 1, 1]`` cyan, ``corners[1, 0, 1]`` magenta, ``corners[1, 1, 0]``
         yellow, ``corners[0, 0, 0]`` the darkest mix.
-    steps : int, 2 or more
-        Steps along each axis.
+    lights : (..., 3) array_like
+        Share of the area that cyan, magenta and yellow each leave free, 0..1.
 
     Returns
     -------
-    (steps, steps, steps, 3) ndarray
+    (..., 3) ndarray
         Lab.
 
     Notes
@@ -37,7 +37,27 @@ def cube(corners: ArrayLike, steps: int = 17) -> NDArray[np.float64]:
     of ``1 / n``, because light leaves the paper elsewhere than it entered.
     """
     xyz = np.maximum(xyz_from_lab(np.asarray(corners, np.float64)), 0) ** (1 / YULE_NIELSEN)
-    share = np.linspace(0, 1, steps)
-    weight = np.stack([1 - share, share])  # (2, steps)
-    mixed = np.einsum("abcx,ai,bj,ck->ijkx", xyz, weight, weight, weight)
+    share = np.asarray(lights, np.float64)
+    pair = np.stack([1 - share, share], -1)  # (..., 3, 2)
+    area = np.einsum("...a,...b,...c->...abc", pair[..., 0, :], pair[..., 1, :], pair[..., 2, :])
+    mixed = np.einsum("...abc,abcx->...x", area, xyz)
     return np.asarray(lab_from_xyz(mixed**YULE_NIELSEN), np.float64)
+
+
+def cube(corners: ArrayLike, steps: int = 17) -> NDArray[np.float64]:
+    """Colours of an even grid of mixes.
+
+    Parameters
+    ----------
+    corners : (2, 2, 2, 3) array_like
+        Lab, as for `mix`.
+    steps : int, 2 or more
+        Steps along each axis.
+
+    Returns
+    -------
+    (steps, steps, steps, 3) ndarray
+        Lab; the last index of each axis is its light end.
+    """
+    share = np.linspace(0, 1, steps)
+    return mix(corners, np.stack(np.meshgrid(share, share, share, indexing="ij"), -1))

@@ -79,9 +79,9 @@ def test_strong_signs_are_strong(paper: str) -> None:
 def test_how_signs_should_look(paper: str) -> None:
     """What the captions on the sheet promise."""
     states = {s.key: s.state(_chain(paper)) for s in SIGNS}
-    assert states["leaf"][0] > PLAIN
+    assert states["beech"][0] > PLAIN
     assert states["foxglove"][0] < 1
-    assert states["iris"][0] < 1
+    assert states["clematis"][0] < 1
     assert states["snow-line"][0] < 0.1  # the ground is bare paper
     assert (states["snow-line"][1:] >= 1).sum() >= 5
     assert (states["night-window"] >= 1.5).sum() >= 4
