@@ -159,12 +159,12 @@ class Plane:
         The shift d minimises ``d^2 + (w max(C - most(L + d), 0))^2`` with ``w = pull / (1 + fade C)``; a soft
         minimum over all candidates, less its value where nothing is in excess.
         """
-        excess, here = self._excesses, self._here
+        excess, here = self._excesses.astype(np.float64), self._here.astype(np.float64)
         C = here[:, :, None] + excess  # (hues, rows, steps)
-        weight = np.square(np.float32(price.pull) / (1 + np.float32(price.fade) * C))
-        at = np.linspace(self.low, self.high, _ROWS, dtype=np.float32)[::2]
-        there = self.chroma[::2, :: HUES // _SLIDE_HUES].T  # (hues, candidates)
-        d = at[None, :] - self._levels.astype(np.float32)[:, None]
+        weight = np.square(price.pull / (1 + price.fade * C))
+        at = np.linspace(self.low, self.high, _ROWS)[::2]
+        there = self.chroma[::2, :: HUES // _SLIDE_HUES].T.astype(np.float64)  # (hues, candidates)
+        d = at[None, :] - self._levels[:, None]
         moved = np.square(d)[:, None, :]
         shift = np.empty_like(C)
         for hue, over in enumerate(C):
@@ -172,7 +172,7 @@ class Plane:
             cost *= weight[hue][..., None]
             cost += moved
             cost -= cost.min(axis=-1, keepdims=True)
-            likely = np.exp(cost * np.float32(-1 / _SOFT))
+            likely = np.exp(cost / -_SOFT)
             shift[hue] = np.einsum("lsk,lk->ls", likely, d) / likely.sum(axis=-1)
         shift -= shift[..., :1]
         return np.concatenate([shift, shift[:1]]).astype(np.float32).ravel()

@@ -136,7 +136,7 @@ class GamutFit(Adjustment):
 
 
 def _entered(lab: Lab) -> Array:
-    oklab = visible_oklab(lab).astype(np.float32, copy=False)
+    oklab = visible_oklab(lab.astype(np.float64)).astype(np.float32)
     oklab[..., 1:][(lab[..., 1:] == 0).all(axis=-1)] = 0  # greys are grey, not nearly grey
     return oklab
 
@@ -180,7 +180,7 @@ def _share(lab: Array, gamut: Solid) -> Array:
 
 def _inside(fitted: Array, gamut: Solid) -> Lab:
     """Lab of Oklab colours, in the gamut; greys exactly grey."""
-    out = np.asarray(lab_from_oklab(fitted), np.float32)
+    out = np.asarray(lab_from_oklab(fitted.astype(np.float64)), np.float32)
     out[(fitted[:, 1] == 0) & (fitted[:, 2] == 0), 1:] = 0
     return _cut(out, gamut)
 

@@ -56,7 +56,8 @@ class Chain:
     def to_print(self, rgb: NDArray[np.floating]) -> Lab:
         """Print-referred Lab of source values 0..1, (..., 3): media-relative, compensated to the paper's black."""
         lab = lab_from_device(rgb, self.profile, model="RGB")
-        done: Lab = compensate(lab, self.black, self.on.black).astype(np.float32, copy=False)
+        # roots of single precision differ between processors by more than steep gamuts forgive
+        done: Lab = compensate(lab.astype(np.float64), self.black, self.on.black).astype(np.float32)
         chroma = done[..., 1:]
         chroma[(np.abs(chroma) < _ROUNDING).all(axis=-1)] = 0
         return done
