@@ -17,24 +17,23 @@ _QUIET: Lab = (48.0, 0.0, 0.0)
 _LEAST_TEXT = 1.2
 """mm; 3.4 pt, the least that is read from a good print (our choice)."""
 
-MEMORY: tuple[tuple[str, Lab], ...] = (
+KNOWN: tuple[tuple[str, Lab], ...] = (
     ("fair skin", (80.77, 13.71, 21.84)),  # CIE 13.3:1995, sample 13
-    ("light skin", (65.93, 15.31, 17.37)),  # 2.2YR 6.47/4.1
-    ("dark skin", (37.84, 13.86, 14.65)),  # 3YR 3.7/3.2
-    ("blue sky", (50.15, -2.87, -22.33)),  # 4.3PB 4.95/5.5
-    ("blue flower", (55.41, 9.96, -25.57)),  # 9.7PB 5.47/6.7
-    ("foliage", (42.97, -14.91, 21.25)),  # 6.7GY 4.2/4.1
-    ("leaf", (40.79, -12.39, 24.07)),  # CIE 13.3:1995, sample 14
+    ("ripe wheat", (89.59, 3.49, 24.21)),  # CSS wheat
+    ("red clay", (44.27, 30.92, 36.35)),  # CSS sienna
+    ("roof slate", (52.70, -3.28, -10.74)),  # CSS slategray
+    ("clear sky", (78.85, -17.54, -21.79)),  # CSS skyblue
+    ("green leaf", (40.79, -12.39, 24.07)),  # CIE 13.3:1995, sample 14
     ("strong red", (41.83, 62.00, 31.72)),  # CIE 13.3:1995, sample 9
     ("strong yellow", (81.96, 1.83, 71.69)),  # CIE 13.3:1995, sample 10
     ("strong green", (51.61, -41.17, 11.54)),  # CIE 13.3:1995, sample 11
+    ("strong blue", (29.17, -5.20, -49.36)),  # CIE 13.3:1995, sample 12
 )
-"""Colours that everybody knows, Lab D50.
+"""Colours that everybody knows, Lab D50; the names are ours.
 
 Samples of CIE 13.3:1995: from its table of spectral radiance factors, 2 degree observer, D50. The others
-by the Munsell notations of C. S. McCamy, H. Marcus and J. G. Davidson, "A color-rendition chart", Journal
-of Applied Photographic Engineering 2 (1976) 95-99 (notations from memory), through the Munsell
-renotation data, adapted from C to D50 by Bradford's matrix. Both computed with colour-science.
+are named colours of CSS Color Module Level 4 (W3C), sRGB adapted from D65 to D50 by Bradford's matrix.
+Both computed with colour-science.
 """
 
 CUSPS = (50, 50, 50, 55, 65, 75, 90, 80, 65, 60, 55, 55, 55, 55, 60, 60, 50, 45, 35, 30, 25, 30, 40, 45)
@@ -145,7 +144,7 @@ def _ladder(
     return Panel(name, 9, height, draw)
 
 
-# --- ring-around and memory -----------------------------------------------------------------
+# --- ring-around and known colours -----------------------------------------------------------------
 
 _RINGS = (75.0, 50.0, 30.0)
 _RING_CHROMA = 4.0
@@ -183,34 +182,34 @@ def _rings(pen: Pen, x: float, y: float, w: float) -> None:
         pen.words(cx, y + (HEADING + 27) * u, f"L* {lightness:.0f}, ring C* {_RING_CHROMA:.0f}", 1.8, "centre")
 
 
-def _memory_height(w: float, u: float) -> float:
+def _colours_height(w: float, u: float) -> float:
     return (HEADING + 27.5) * u
 
 
-def _memory(pen: Pen, x: float, y: float, w: float) -> None:
+def _colours(pen: Pen, x: float, y: float, w: float) -> None:
     u, n = pen.u, 5
     pen.heading(x, y, "Known colours", "skin, sky and leaves look like themselves", w)
     step = (w + 1.2 * u) / n
-    for i, (name, lab) in enumerate(MEMORY):
+    for i, (name, lab) in enumerate(KNOWN):
         left, top = x + (i % n) * step, y + (HEADING + (i // n) * 14.2) * u
-        pen.shapes.append(Box(left, top, step - 1.2 * u, 10.2 * u, lab, f"memory-{name.replace(' ', '-')}"))
+        pen.shapes.append(Box(left, top, step - 1.2 * u, 10.2 * u, lab, f"known-{name.replace(' ', '-')}"))
         pen.words(left, top + 12.6 * u, name, 1.8)
 
 
 def _known_height(w: float, u: float) -> float:
     if _beside(w, u):
         return _rings_height(w, u)
-    return _rings_height(w, u) + 3 * u + _memory_height(w, u)
+    return _rings_height(w, u) + 3 * u + _colours_height(w, u)
 
 
 def _known(pen: Pen, x: float, y: float, w: float) -> None:
     u = pen.u
     if _beside(w, u):
         _rings(pen, x, y, w)
-        _memory(pen, x + (_RINGS_WIDE + 6) * u, y, w - (_RINGS_WIDE + 6) * u)
+        _colours(pen, x + (_RINGS_WIDE + 6) * u, y, w - (_RINGS_WIDE + 6) * u)
     else:
         _rings(pen, x, y, w)
-        _memory(pen, x, y + _rings_height(w, u) + 3 * u, w)
+        _colours(pen, x, y + _rings_height(w, u) + 3 * u, w)
 
 
 # --- hues and ramps -------------------------------------------------------------------------

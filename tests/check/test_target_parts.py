@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from printprep.check._target_layout import SHEETS, arrange, draw, sheet_size
-from printprep.check._target_panels import MEMORY
+from printprep.check._target_panels import KNOWN
 from printprep.check._target_shapes import BLACK, WHITE, Box, Disc, Lines, Polygon, Ramp, Raster, Shape, Words
 from printprep.check._text import coverage, letters, outline, width, wrapped
 from printprep.check.target import SPACE, _to
@@ -162,8 +162,9 @@ def test_samples_of_cie_13_3_have_their_published_colour() -> None:
         cmfs = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
         light = colour.SDS_ILLUMINANTS["D50"]
         white = colour.sd_to_XYZ(colour.sd_ones(light.shape), cmfs, light)
-        known = dict(MEMORY)
-        names = {9: "strong red", 10: "strong yellow", 11: "strong green", 13: "fair skin", 14: "leaf"}
+        known = dict(KNOWN)
+        names = {9: "strong red", 10: "strong yellow", 11: "strong green", 12: "strong blue", 13: "fair skin",
+                 14: "green leaf"}  # fmt: skip
         for number, name in names.items():
             sample = samples[f"TCS{number:02d}"]
             xyz = colour.sd_to_XYZ(sample, cmfs, light, method="Integration")
@@ -171,16 +172,19 @@ def test_samples_of_cie_13_3_have_their_published_colour() -> None:
             assert np.abs(lab - known[name]).max() < 0.05
 
 
-def test_notations_have_their_colour_by_the_munsell_renotation() -> None:
-    """Notations from memory, see MEMORY; renotation data (Newhall, Nickerson, Judd 1943) through colour-science."""
-    notations = {"dark skin": "3YR 3.7/3.2", "light skin": "2.2YR 6.47/4.1", "blue sky": "4.3PB 4.95/5.5",
-                 "foliage": "6.7GY 4.2/4.1", "blue flower": "9.7PB 5.47/6.7"}  # fmt: skip
+def test_named_colours_have_their_published_values() -> None:
+    """CSS Color Module Level 4 (W3C), the names' sRGB as matplotlib has them; sRGB and Bradford by colour-science."""
+    from matplotlib.colors import CSS4_COLORS, to_rgb
+
+    names = {"ripe wheat": "wheat", "red clay": "sienna", "roof slate": "slategray", "clear sky": "skyblue"}
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         import colour
 
-        white = colour.xy_to_XYZ(colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["C"])
-        turn = colour.adaptation.matrix_chromatic_adaptation_VonKries(white, np.array([0.9642, 1, 0.8249]), "Bradford")
-        for name, notation in notations.items():
-            xyz = colour.xyY_to_XYZ(colour.munsell_colour_to_xyY(notation))
-            assert np.abs(lab_from_xyz(turn @ xyz) - dict(MEMORY)[name]).max() < 0.05
+        space = colour.RGB_COLOURSPACES["sRGB"]
+        for ours, name in names.items():
+            light = space.matrix_RGB_to_XYZ @ space.cctf_decoding(np.array(to_rgb(CSS4_COLORS[name])))
+            xyz = colour.chromatic_adaptation(
+                light, colour.xy_to_XYZ(space.whitepoint), np.array([0.9642, 1, 0.8249]), transform="Bradford"
+            )
+            assert np.abs(lab_from_xyz(xyz) - dict(KNOWN)[ours]).max() < 0.05
