@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from printprep.errors import InputError
+from printprep.errors import expect
 from printprep.photo import limits
 from printprep.photo._collect import collect
 from printprep.photo._directory import Container, Damaged
@@ -48,7 +48,10 @@ def read(path: AnyPath, *, assume: AnyPath | Profile | None = None, max_pixels: 
         If `assume` is no known profile.
     OutsideError
         If the file may not be read.
+    ParameterError
+        If `path` is none.
     """
+    expect("path", path, (str, bytes, os.PathLike), "must be a path")
     file = InputFile(path)
     container = Container(file)
     tags = Reader(container, main_picture(container))
@@ -82,7 +85,8 @@ def _profile(tags: Reader, found: Layout, assume: AnyPath | Profile | None, said
         if assume is None:
             raise tags.refuse(
                 "has no ICC profile, so its colours are unknown",
-                "export it with the profile embedded, or state it with --assume",
+                "export it with the profile embedded, or state it with {way}",
+                way="assume=PROFILE",
             )
         profile = Profile.load(assume)
         said.append(f"has no ICC profile; {profile.description} is assumed")
@@ -97,10 +101,8 @@ def _profile(tags: Reader, found: Layout, assume: AnyPath | Profile | None, said
     wanted = "GRAY" if found.grey else "RGB"
     if profile.model != wanted:
         kinds = {"GRAY": "grey", "RGB": "RGB", "CMYK": "CMYK"}
-        raise InputError(
-            f"{tags.shown}: holds {kinds[wanted]} values, but {where} is for {kinds[profile.model]}; "
-            "embed the profile that it was edited in"
-        )
+        what = f"holds {kinds[wanted]} values, but {where} is for {kinds[profile.model]}"
+        raise tags.refuse(what, "embed the profile that it was edited in")
     if found.grey:
         said.append(f"is grey; it is converted from {profile.description} to opRGB")
     return profile

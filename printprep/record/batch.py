@@ -9,7 +9,7 @@ from functools import partial
 from pathlib import Path
 from queue import SimpleQueue
 from threading import Event, Lock
-from types import TracebackType
+from types import NoneType, TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
 from printprep.compose import Pipeline, pipeline
@@ -19,12 +19,13 @@ from printprep.errors import (
     OutsideError,
     ParameterError,
     PrintprepError,
+    expect,
     out_of_memory,
 )
 from printprep.photo._text import shown
 from printprep.photo.profile import Profile
 from printprep.photo.write import check_compression
-from printprep.record.job import Prepared, Progress, output_name, prepare, standing
+from printprep.record.job import A_PIPELINE, Prepared, Progress, output_name, prepare, standing
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor, Future
@@ -271,19 +272,18 @@ def prepare_many(
     All of these are raised by the call itself, before anything is done.
     """
     if isinstance(paths, (str, bytes, os.PathLike)):
-        raise ParameterError("paths", paths, "must be a list of paths; put a single one in brackets")
+        raise ParameterError("paths", paths, "must be a list of paths", "put a single one in brackets")
     if executor is not None and not hasattr(executor, "submit"):
         raise ParameterError("executor", executor, "must be a concurrent.futures.Executor")
+    expect("pipe", pipe, (Pipeline, NoneType), *A_PIPELINE)
     if pipe is None:
         pipe = pipeline(paper=paper, room=room)
-    elif not isinstance(pipe, Pipeline):
-        raise ParameterError("pipe", pipe, "must be a Pipeline; printprep.pipeline makes one")
     elif paper is not None or room is not None:
-        raise ParameterError("pipe", pipe, "has a paper and a room of its own; leave out paper and room")
+        raise ParameterError("pipe", pipe, "has a paper and a room of its own", "leave out paper and room")
     if not isinstance(out_dir, (str, os.PathLike)):
         raise ParameterError("out_dir", out_dir, "must be a path")
     if not os.path.isdir(out_dir):  # noqa: PTH112  (false for every name that cannot be, where Path raises)
-        raise OutputError(f"{os.fspath(out_dir)!r}: no such folder; make it first")
+        raise OutputError("no such folder", where=repr(os.fspath(out_dir)), do="make it first")
     check_compression(compress)
     if assume is not None:
         Profile.load(assume)
@@ -324,10 +324,8 @@ def refuse_clashes(jobs: list[Job]) -> None:
     taken: dict[Path, Path] = {}
     for path, output in jobs:
         if taken.setdefault(output, path) != path:
-            raise OutputError(
-                f"{str(output)!r}: {str(taken[output])!r} and {str(path)!r} would both be written there; "
-                "rename one, or prepare them into two folders"
-            )
+            what = f"{str(taken[output])!r} and {str(path)!r} would both be written there"
+            raise OutputError(what, where=repr(str(output)), do="rename one, or prepare them into two folders")
 
 
 class _Stopped(BaseException):
@@ -364,10 +362,10 @@ def _one(
     except PrintprepError as error:
         return Prepared(path, error=error)
     except MemoryError:
-        return Prepared(path, error=OutsideError(f"{str(path)!r}: not enough memory; close other programs"))
+        return Prepared(path, error=_no_memory(path))
     except OSError as error:
         reason = error.strerror or "the system refused"
-        return Prepared(path, error=OutsideError(f"{str(path)!r}: {reason}; see to the disk"))
+        return Prepared(path, error=OutsideError(reason, where=repr(str(path)), do="see to the disk"))
     except _Stopped:
         return Prepared(path, error=_unfinished(path))
     if anew:
@@ -399,10 +397,14 @@ def _unfinished(path: Path, reason: str = "") -> OutsideError:
     return OutsideError(f"was not finished{reason}", where=repr(str(path)), do=do, way="skip_done=True")
 
 
+def _no_memory(path: Path) -> OutsideError:
+    return OutsideError("not enough memory", where=repr(str(path)), do="close other programs")
+
+
 def _lost(path: Path, error: Exception) -> Prepared:
     """A job whose worker ended, or that failed in a way nobody foresaw."""
     if out_of_memory(error):
-        return Prepared(path, error=OutsideError(f"{str(path)!r}: not enough memory; close other programs"))
+        return Prepared(path, error=_no_memory(path))
     lost = _unfinished(path, f" ({_reason(error)})")
     lost.__cause__ = error
     return Prepared(path, error=lost)

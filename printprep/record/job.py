@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.compose import Pipeline
-from printprep.errors import PrintprepError
+from printprep.errors import PrintprepError, expect
 from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
 from printprep.photo.profile import Profile
@@ -24,6 +24,10 @@ from printprep.ticket import PendingTicket
 
 Progress = Callable[[int, int], None]
 """Told of pixels that were done since, and of the picture's size in pixels; may raise to stop the job."""
+
+
+A_PIPELINE = "must be a Pipeline", "printprep.pipeline makes one"
+"""What is said of another kind, and what to do."""
 
 
 @dataclass(frozen=True)
@@ -119,9 +123,12 @@ def prepare(
     ------
     AlreadyPrepared
         If the file carries a job ticket.
+    ParameterError
+        If `path` is none, or `pipe` no pipeline.
     InputError, OutputError, OutsideError
         Nothing was written.
     """
+    expect("pipe", pipe, Pipeline, *A_PIPELINE)
     photo = read(path, assume=assume)
     before = SamplePixels(photo.pixels)
     edit = replace(photo, pixels=before)
