@@ -26,6 +26,9 @@ COTTON: Any = "cotton-rag"
         (lambda: printprep.pipeline(paper=COTTON)("edit.tif"), "photo"),  # type: ignore[arg-type]
         (lambda: printprep.pipeline(paper=COTTON, hand_over=np.zeros(3)), "hand_over"),  # type: ignore[arg-type]
         (lambda: list(printprep.prepare_many("edit.tif", paper=COTTON, out_dir=".")), "paths"),
+        (lambda: printprep.prepare_many(["edit.tif"], ".", pipe="x"), "pipe"),  # type: ignore[arg-type]
+        (lambda: printprep.prepare("edit.tif", "out.tif", COTTON), "pipe"),
+        (lambda: printprep.read(5), "path"),  # type: ignore[arg-type]
         (lambda: printprep.Paper.from_measurement(3), "path"),  # type: ignore[arg-type]
     ],
 )

@@ -49,9 +49,9 @@ def blaming(step: Adjustment | type[Adjustment]) -> Iterator[None]:
     except Exception as error:
         if not foreign(step) or out_of_memory(error):
             raise
-        said = str(error).strip().partition("\n")[0]
         if isinstance(error, PrintprepError):  # says itself what to do
-            raise PrintprepError(f"{_name(step)}: {said}") from error
+            raise PrintprepError(_first(error.fault), where=_name(step), do=_first(error.do)) from error
+        said = _first(str(error))
         raise _named(step, f"raises {type(error).__name__}" + (f" ({said})" if said else "")) from error
 
 
@@ -137,7 +137,11 @@ def _outside(lab: Lab, on: Conditions) -> NDArray[np.floating]:
 
 
 def _named(step: Adjustment | type[Adjustment], fault: str) -> PrintprepError:
-    return PrintprepError(f"{_name(step)}: {fault}; mend the step, update its package, or leave it out")
+    return PrintprepError(fault, where=_name(step), do="mend the step, update its package, or leave it out")
+
+
+def _first(text: str) -> str:
+    return text.strip().partition("\n")[0]
 
 
 def _name(step: Adjustment | type[Adjustment]) -> str:

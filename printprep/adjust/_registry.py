@@ -79,16 +79,17 @@ def adjustment(name: str) -> type[Adjustment]:
         raise UnknownName("step", name, names())
     packages = " and ".join(sorted(p.dist.name if p.dist else p.value for p in points))
     if len(points) > 1:
-        raise PrintprepError(f"{name!r}: offered by {packages}; remove one of them")
+        raise PrintprepError(f"offered by {packages}", where=repr(name), do="remove one of them")
     try:
         loaded = points[0].load()
     except (Exception, SystemExit) as error:
         if out_of_memory(error):
             raise
         said = str(error).strip().partition("\n")[0] or type(error).__name__
-        raise PrintprepError(f"{name!r}: cannot be loaded ({said}); update or remove {packages}") from error
+        what = f"cannot be loaded ({said})"
+        raise PrintprepError(what, where=repr(name), do=f"update or remove {packages}") from error
     if not (isinstance(loaded, type) and issubclass(loaded, Adjustment)):
-        raise PrintprepError(f"{name!r}: is no adjustment; update or remove {packages}")
+        raise PrintprepError("is no adjustment", where=repr(name), do=f"update or remove {packages}")
     return loaded
 
 

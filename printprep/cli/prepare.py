@@ -136,18 +136,16 @@ def _outputs(files: tuple[Path, ...], output: str | None, pipe: Pipeline) -> lis
     if output is None:
         jobs = [(file, file.parent / output_name(file, pipe)) for file in files]
     elif not output:
-        raise OutputError("-o '': names nothing; give a file's name, or a folder's")
+        raise OutputError("names nothing", where="-o ''", do="give a file's name, or a folder's")
     elif output.endswith(os.sep) or os.path.isdir(output):  # noqa: PTH112  (Path raises for names that cannot be)
         jobs = [(file, Path(output) / output_name(file, pipe)) for file in files]
     elif len(files) > 1:
-        raise OutputError(
-            f"{output!r}: no such folder; several files need an existing folder, or a name ending in {os.sep}"
-        )
+        do = f"several files need an existing folder, or a name ending in {os.sep}"
+        raise OutputError("no such folder", where=repr(output), do=do)
     elif Path(output).suffix == "":
-        raise OutputError(
-            f"{output!r}: is no folder, and no name ending in .tif or .tiff; "
-            f"end it in {os.sep} to make a folder, or choose such a name"
-        )
+        what = "is no folder, and no name ending in .tif or .tiff"
+        do = f"end it in {os.sep} to make a folder, or choose such a name"
+        raise OutputError(what, where=repr(output), do=do)
     else:
         return [(files[0], Path(output))]
     refuse_clashes(jobs)
@@ -163,13 +161,14 @@ def _folder(name: str) -> Iterator[None]:
         os.mkdir(name)  # noqa: PTH102  (Path raises for names that cannot be)
     except FileExistsError:
         if not os.path.isdir(name):  # noqa: PTH112
-            raise OutputError(f"{name!r}: is no folder; choose another name") from None
+            raise OutputError("is no folder", where=repr(name), do="choose another name") from None
         yield
         return
     except (FileNotFoundError, NotADirectoryError):
-        raise OutputError(f"{name!r}: cannot be made where no folder is; make the one above it first") from None
+        what, do = "cannot be made where no folder is", "make the one above it first"
+        raise OutputError(what, where=repr(name), do=do) from None
     except ValueError:
-        raise OutputError(f"{name!r}: is no folder's name; choose another") from None
+        raise OutputError("is no folder's name", where=repr(name), do="choose another") from None
     try:
         yield
     finally:

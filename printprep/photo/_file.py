@@ -13,13 +13,14 @@ from printprep.errors import InputError, OutsideError
 from printprep.photo._text import AnyPath, shown
 
 _REFUSED = {
-    errno.ENOENT: "does not exist; check the name",
-    errno.ENOTDIR: "does not exist; check the name",
-    errno.ELOOP: "is a link that leads back to itself; name the file it should lead to",
-    errno.ENAMETOOLONG: "is too long a name; check it",
-    errno.ENXIO: "is not a regular file; name a {} file",
-    errno.EISDIR: "is a folder; name a {} file",
+    errno.ENOENT: ("does not exist", "check the name"),
+    errno.ENOTDIR: ("does not exist", "check the name"),
+    errno.ELOOP: ("is a link that leads back to itself", "name the file it should lead to"),
+    errno.ENAMETOOLONG: ("is too long a name", "check it"),
+    errno.ENXIO: ("is not a regular file", "name a {} file"),
+    errno.EISDIR: ("is a folder", "name a {} file"),
 }
+"""What is wrong, and what to do."""
 
 
 _reopening = Lock()
@@ -56,17 +57,18 @@ class InputFile:
             kind = os.stat(name).st_mode
             if not stat.S_ISREG(kind):  # before opening it: opening a device may have effects, a pipe may block
                 what = "a folder" if stat.S_ISDIR(kind) else "not a regular file"
-                raise InputError(f"{self.shown}: is {what}; name a {noun} file")
+                raise InputError(f"is {what}", where=self.shown, do=f"name a {noun} file")
             self._fd = os.open(name, os.O_RDONLY | os.O_CLOEXEC | os.O_NONBLOCK)
             state = os.fstat(self._fd)
         except ValueError:
-            raise InputError(f"{self.shown}: is no file name; check it") from None
+            raise InputError("is no file name", where=self.shown, do="check it") from None
         except OSError as error:
             if error.errno in _REFUSED:
-                raise InputError(f"{self.shown}: {_REFUSED[error.errno].format(noun)}") from None
+                what, do = _REFUSED[error.errno]
+                raise InputError(what, where=self.shown, do=do.format(noun)) from None
             raise self._outside(error) from error
         if not stat.S_ISREG(state.st_mode):
-            raise InputError(f"{self.shown}: is not a regular file; name a {noun} file")
+            raise InputError("is not a regular file", where=self.shown, do=f"name a {noun} file")
         self.size = state.st_size
         self._path = Path(os.fsdecode(path)).absolute()
         self._state = state.st_size, state.st_mtime_ns, state.st_ino
@@ -95,7 +97,7 @@ class InputFile:
         assert self._path is not None
         found = InputFile(self._path, self._noun)
         if found._state != self._state:
-            raise InputError(f"{self.shown}: has changed since it was opened; open it again")
+            raise InputError("has changed since it was opened", where=self.shown, do="open it again")
         self._fd, found._fd = found._fd, -1
 
     def read(self, offset: int, count: int) -> bytes:
@@ -137,11 +139,11 @@ class InputFile:
 
     def ends(self) -> InputError:
         """The error for a file that is shorter than it says."""
-        return InputError(f"{self.shown}: the file ends before its picture data; copy or export it again")
+        return InputError("the file ends before its picture data", where=self.shown, do="copy or export it again")
 
     def _outside(self, error: OSError) -> OutsideError:
         reason = os.strerror(error.errno or errno.EIO).lower()
-        return OutsideError(f"{self.shown}: cannot be read ({reason}); check permission and disk")
+        return OutsideError(f"cannot be read ({reason})", where=self.shown, do="check permission and disk")
 
     def __del__(self) -> None:
         if self._fd >= 0:

@@ -48,6 +48,8 @@ def read(path: AnyPath, *, assume: AnyPath | Profile | None = None, max_pixels: 
         If `assume` is no known profile.
     OutsideError
         If the file may not be read.
+    ParameterError
+        If `path` is none.
     """
     expect("path", path, (str, bytes, os.PathLike), "must be the path of a file")
     file = InputFile(path)

@@ -103,7 +103,7 @@ def write(
             metadata = photo.metadata.with_ticket(photo.ticket()) if photo.ticket else photo.metadata
             size, big = finish(sink, replace(photo, metadata=metadata), name, job.strip_rows, offsets, counts, end)
         except MemoryError:
-            raise OutsideError(f"{sink.shown}: more memory is needed than there is; free some") from None
+            raise OutsideError("more memory is needed than there is", where=sink.shown, do="free some") from None
         sink.publish()
     return Written(Path(os.fsdecode(path)), size, name, big)
 

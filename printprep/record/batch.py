@@ -9,7 +9,7 @@ from functools import partial
 from pathlib import Path
 from queue import SimpleQueue
 from threading import Event, Lock
-from types import TracebackType
+from types import NoneType, TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
 from printprep.compose import Pipeline, pipeline
@@ -19,12 +19,13 @@ from printprep.errors import (
     OutsideError,
     ParameterError,
     PrintprepError,
+    expect,
     out_of_memory,
 )
 from printprep.photo._text import shown
 from printprep.photo.profile import Profile
 from printprep.photo.write import check_compression
-from printprep.record.job import Prepared, Progress, output_name, prepare, standing
+from printprep.record.job import A_PIPELINE, Prepared, Progress, output_name, prepare, standing
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor, Future
@@ -274,6 +275,7 @@ def prepare_many(
         raise ParameterError("paths", paths, "must be a list of paths", "put a single one in brackets")
     if executor is not None and not hasattr(executor, "submit"):
         raise ParameterError("executor", executor, "must be a concurrent.futures.Executor")
+    expect("pipe", pipe, (Pipeline, NoneType), *A_PIPELINE)
     if pipe is None:
         pipe = pipeline(paper=paper, room=room)
     elif not isinstance(pipe, Pipeline):
@@ -324,10 +326,8 @@ def refuse_clashes(jobs: list[Job]) -> None:
     taken: dict[Path, Path] = {}
     for path, output in jobs:
         if taken.setdefault(output, path) != path:
-            raise OutputError(
-                f"{str(output)!r}: {str(taken[output])!r} and {str(path)!r} would both be written there; "
-                "rename one, or prepare them into two folders"
-            )
+            what = f"{str(taken[output])!r} and {str(path)!r} would both be written there"
+            raise OutputError(what, where=repr(str(output)), do="rename one, or prepare them into two folders")
 
 
 class _Stopped(BaseException):
@@ -364,10 +364,10 @@ def _one(
     except PrintprepError as error:
         return Prepared(path, error=error)
     except MemoryError:
-        return Prepared(path, error=OutsideError(f"{str(path)!r}: not enough memory; close other programs"))
+        return Prepared(path, error=_no_memory(path))
     except OSError as error:
         reason = error.strerror or "the system refused"
-        return Prepared(path, error=OutsideError(f"{str(path)!r}: {reason}; see to the disk"))
+        return Prepared(path, error=OutsideError(reason, where=repr(str(path)), do="see to the disk"))
     except _Stopped:
         return Prepared(path, error=_unfinished(path))
     if anew:
@@ -399,10 +399,14 @@ def _unfinished(path: Path, reason: str = "") -> OutsideError:
     return OutsideError(f"was not finished{reason}", where=repr(str(path)), do=do, way="skip_done=True")
 
 
+def _no_memory(path: Path) -> OutsideError:
+    return OutsideError("not enough memory", where=repr(str(path)), do="close other programs")
+
+
 def _lost(path: Path, error: Exception) -> Prepared:
     """A job whose worker ended, or that failed in a way nobody foresaw."""
     if out_of_memory(error):
-        return Prepared(path, error=OutsideError(f"{str(path)!r}: not enough memory; close other programs"))
+        return Prepared(path, error=_no_memory(path))
     lost = _unfinished(path, f" ({_reason(error)})")
     lost.__cause__ = error
     return Prepared(path, error=lost)

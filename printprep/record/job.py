@@ -26,6 +26,10 @@ Progress = Callable[[int, int], None]
 """Told of pixels that were done since, and of the picture's size in pixels; may raise to stop the job."""
 
 
+A_PIPELINE = "must be a Pipeline", "printprep.pipeline makes one"
+"""What is said of another kind, and what to do."""
+
+
 @dataclass(frozen=True)
 class Prepared:
     """What became of one file.
@@ -119,6 +123,8 @@ def prepare(
     ------
     AlreadyPrepared
         If the file carries a job ticket.
+    ParameterError
+        If `path` is none, or `pipe` no pipeline.
     InputError, OutputError, OutsideError
         Nothing was written.
     """

@@ -68,12 +68,12 @@ class Ticket:
                 raise ValueError
             schema = doc.pop("schema")
             if not isinstance(schema, int) or schema > _SCHEMA:
-                raise InputError("the job ticket is of a newer kind; use a newer printprep")
+                raise InputError("the job ticket is of a newer kind", do="use a newer printprep")
             if doc.keys() - {f.name for f in fields(cls)}:
                 raise ValueError
             return msgspec.convert(doc, cls)  # each part of its kind
         except (ValueError, TypeError, KeyError, AttributeError, RecursionError, msgspec.ValidationError):
-            raise InputError("the job ticket is damaged; prepare the picture again") from None
+            raise InputError("the job ticket is damaged", do="prepare the picture again") from None
 
     def __str__(self) -> str:
         lines = [
@@ -115,8 +115,8 @@ def read_ticket(path: str | Path) -> Ticket:
 
     text = ticket_text(path)
     if text is None:
-        raise InputError(f"{str(path)!r}: has no job ticket; only prepared pictures carry one")
+        raise InputError("has no job ticket", where=repr(str(path)), do="only prepared pictures carry one")
     try:
         return Ticket.from_json(text)
     except InputError as error:
-        raise InputError(f"{str(path)!r}: {error}") from None
+        raise error.within(repr(str(path))) from None

@@ -95,9 +95,11 @@ def conditions(profile: bytes, paper: Paper, room: Room, sheet: Sheet, hand_over
     """
     if hand_over == "paper":
         if paper.profile is None:
-            raise PrintprepError("hand-over paper: this paper has no ICC profile; name one, or hand over source")
+            what, do = "this paper has no ICC profile", "name one, or hand over source"
+            raise PrintprepError(what, where="hand-over paper", do=do)
         if model_of(paper.profile) != "RGB":
-            raise PrintprepError("hand-over paper: the paper's profile is not RGB; hand over source instead")
+            what, do = "the paper's profile is not RGB", "hand over source instead"
+            raise PrintprepError(what, where="hand-over paper", do=do)
     return Conditions(paper, room, sheet, _source_solid(profile, paper.neutral_black), hand_over)
 
 
