@@ -49,7 +49,10 @@ def main() -> int:
         if len(enough) == len(wanted):
             break
         name = min((n for n in SHARES if n not in enough), key=lambda n: took[n] / SHARES[n])
+        known = len(work.tally.findings)
         doing[name]()
+        for finding in work.tally.findings[known:]:  # at once: the run itself may be ended
+            _say(f"found: {finding}")
         took[name] += time.monotonic() - now
         if now - said > SAID_EVERY:
             said = now
