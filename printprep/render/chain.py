@@ -18,7 +18,7 @@ from printprep.conditions.conditions import Conditions, HandOver
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
-from printprep.errors import PrintprepError
+from printprep.errors import InputError, PrintprepError
 
 if TYPE_CHECKING:
     from printprep.colour.solid import Solid
@@ -115,4 +115,7 @@ def _made_solid(profile: bytes, black: float) -> Solid:
 
     grid = np.linspace(0, 1, _SOLID_NODES)
     cube = np.stack(np.meshgrid(grid, grid, grid, indexing="ij"), -1)
-    return Solid.from_cube(compensate(lab_from_device(cube, profile, model="RGB"), source_black(profile), black))
+    try:
+        return Solid.from_cube(compensate(lab_from_device(cube, profile, model="RGB"), source_black(profile), black))
+    except ValueError as error:  # whites beyond white and the like
+        raise InputError("the edit's profile is damaged: it holds no plausible colours", do="embed it again") from error
