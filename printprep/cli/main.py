@@ -90,8 +90,8 @@ def main() -> NoReturn:
     status = 0
     try:
         if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:
-            signal.signal(signal.SIGINT, signal.default_int_handler)
-        signal.signal(signal.SIGTERM, _terminate)
+            signal.signal(signal.SIGINT, _end)
+        signal.signal(signal.SIGTERM, _end)
         settle()
         for stream in (sys.stdout, sys.stderr):
             if isinstance(stream, TextIOWrapper):  # what a terminal's alphabet lacks is escaped, not an error
@@ -142,8 +142,10 @@ def main() -> NoReturn:
     _leave(status)
 
 
-def _terminate(number: int, frame: FrameType | None) -> NoReturn:
-    raise Terminated
+def _end(number: int, frame: FrameType | None) -> NoReturn:
+    for each in (signal.SIGINT, signal.SIGTERM):  # clearing up takes a moment, and no second one ends that
+        signal.signal(each, signal.SIG_IGN)
+    raise KeyboardInterrupt if number == signal.SIGINT else Terminated
 
 
 def _leave(status: int) -> NoReturn:
