@@ -72,7 +72,7 @@ def edit_tones(on: Conditions) -> Tones:
     return Tones(LEVELS, jnd_index(seen))
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=8)  # each holds a simulation, some 40 MB, which should not outlive those kept elsewhere
 def print_tones(sim: Simulation, room: Room) -> tuple[Tones, Tones]:
     """The print in a room: unprepared, and prepared."""
     codes = np.linspace(0, 1, 4097)

@@ -98,3 +98,13 @@ def test_a_step_that_looks_around_is_taken_as_on_an_even_area() -> None:
     around = Simulation(SRGB, pp.Pipeline([pp.GamutFit(glow=0.8)], paper=paper))
     rgb = colours("coffee", 601)
     assert np.array_equal(even.exactly(rgb).ready, around.exactly(rgb).ready)
+
+
+def test_nothing_keeps_more_simulations_than_are_kept() -> None:
+    """Each takes some 40 MB: a list of pictures with many profiles took 2 GB through what was kept beside them."""
+    from printprep.check import simulate
+    from printprep.check._tone import print_tones
+
+    most = simulate._simulation.cache_info().maxsize
+    assert most is not None and most <= 8
+    assert (print_tones.cache_info().maxsize or most + 1) <= most

@@ -34,11 +34,12 @@ def kill(work: Work) -> None:
     else:
         time.sleep(rng.uniform(0, work.seconds * 1.3))
     process.send_signal(number)
-    if rng.random() < 0.3:  # by someone impatient
+    if twice := rng.random() < 0.3:  # by someone impatient
         time.sleep(rng.uniform(0, 0.03))
         process.send_signal(number)
     ended = work.end(process, begun)
-    case = f"kill {tally.counts['kills']}, {number.name} after {time.monotonic() - begun:.2f} s"
+    after = f"{number.name}{' twice' if twice else ''} after {time.monotonic() - begun:.2f} s"
+    case = f"kill {tally.counts['kills']}, {after}, {len(edits)} files"
     tally.count("kills")
     tally.count(f"kills by {number.name}")
     _look(work, case, folder, right, number, ended, old)
@@ -64,7 +65,7 @@ def _look(
     strange = {path.name for path in folder.iterdir()} - {p.name for p in [*right, *left]}
     tally.hold(not strange, f"{case}: made {sorted(strange)}")
     if ended.status in BEFORE:
-        tally.count("kills as Python was starting")
+        tally.count("kills as Python was starting, or as it went")
     elif ended.status == 0:
         tally.count("kills that came after the end")
     elif left:

@@ -22,7 +22,7 @@ from printprep.photo._sink import PREFIX
 ROOM = ("--room", "hallway")
 PAPERS = ("gloss", "cotton-rag")
 BEFORE = (-signal.SIGINT, -signal.SIGTERM)
-"""Statuses of a process that a signal ended while Python itself was starting."""
+"""Statuses of a process that a signal ended while Python itself was starting, or as it went."""
 
 
 @dataclass
@@ -53,8 +53,8 @@ class Ended:
     @property
     def clean(self) -> bool:
         """Whether all that it said on stderr are lines of its own; Python's, before it began, aside."""
-        if self.status in BEFORE or "printprep" not in self.said:
-            return "printprep" not in self.said
+        if self.status in BEFORE and "printprep" not in self.said:
+            return True
         lines = self.said.splitlines()
         return all(line.startswith("printprep: ") and "unexpected:" not in line for line in lines)
 
