@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import shutil
+import signal
 import sys
 import tempfile
 import time
@@ -32,22 +33,37 @@ def main() -> int:
     parser.add_argument("--kills", type=int, help="end sooner, with --files, once so many runs were ended")
     parser.add_argument("--seed", type=int, default=1, help="tells all but the moments in time (default 1)")
     asked = parser.parse_args()
-    begun = time.monotonic()
-    end = begun + 60 * asked.minutes
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
     folder = Path(tempfile.mkdtemp(prefix="soak-"))
     work = Work(folder, asked.seed)
-    mutated = Mutated(work)
+    mutated, begun = Mutated(work), time.monotonic()
+    try:
+        _go(work, mutated, asked, begun)
+    except KeyboardInterrupt:
+        _say("ended by a signal")
+    finally:
+        mutated.close()
+    _report(work.tally, time.monotonic() - begun, asked.seed)
+    if work.tally.findings:
+        _say(f"what is left of it: {folder}")
+        return 1
+    shutil.rmtree(folder)
+    return 0
+
+
+def _go(work: Work, mutated: Mutated, asked: argparse.Namespace, begun: float) -> None:
+    """One thing after the other, each as long as its share says."""
     doing: dict[str, Callable[[], None]] = {
         "mutated files": mutated.some, "kills": partial(kill, work), "runs without room": partial(fill, work),
         "races": partial(race, work),
     }  # fmt: skip
     wanted = {"mutated files": asked.files, "kills": asked.kills}
     took, said = dict.fromkeys(SHARES, 0.0), begun
-    while (now := time.monotonic()) < end:
+    while (now := time.monotonic()) < begun + 60 * asked.minutes:
         counts = work.tally.counts
         enough = {name for name, number in wanted.items() if number is not None and counts[name] >= number}
         if len(enough) == len(wanted):
-            break
+            return
         name = min((n for n in SHARES if n not in enough), key=lambda n: took[n] / SHARES[n])
         known = len(work.tally.findings)
         doing[name]()
@@ -58,13 +74,6 @@ def main() -> int:
             said = now
             _say(f"{(now - begun) / 60:.0f} min: {', '.join(f'{counts[n]} {n}' for n in SHARES)}, "
                  f"{len(work.tally.findings)} findings")  # fmt: skip
-    mutated.close()
-    _report(work.tally, time.monotonic() - begun, asked.seed)
-    if work.tally.findings:
-        _say(f"what is left of it: {folder}")
-        return 1
-    shutil.rmtree(folder)
-    return 0
 
 
 def _report(tally: Tally, seconds: float, seed: int) -> None:

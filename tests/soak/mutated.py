@@ -55,7 +55,8 @@ class Mutated:
             self._pool = self._fresh()
             return
         tally.counts.update(counts)
-        tally.findings += findings
+        for finding in findings:
+            tally.hold(False, finding)
 
     def close(self) -> None:
         """End the process."""
