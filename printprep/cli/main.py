@@ -6,6 +6,7 @@ import contextlib
 import os
 import signal
 import sys
+import time
 from importlib import import_module
 from io import TextIOWrapper
 from pkgutil import iter_modules
@@ -19,7 +20,11 @@ from printprep.cli._options import result, say
 from printprep.cli._process import hush, settle
 from printprep.errors import OutsideError, PrintprepError, out_of_memory
 
-_INTERRUPTED, _TERMINATED = 130, 143
+_MOMENT = 3.0
+"""Seconds after a signal in which more of them change nothing: clearing up takes a moment, and none cuts it short."""
+
+_heard: tuple[int, float] | None = None
+"""The last signal that was heeded, and when."""
 
 
 class Terminated(BaseException):
@@ -116,11 +121,9 @@ def main() -> NoReturn:
         say(said.replace("\n", " ") + hint)
         status = 2
     except (click.Abort, KeyboardInterrupt, Interrupted):
-        say("interrupted; what was finished is kept, nothing else was changed")
-        status = _INTERRUPTED
+        status = _ended(signal.SIGINT)
     except Terminated:
-        say("ended by a signal; what was finished is kept, nothing else was changed")
-        status = _TERMINATED
+        status = _ended(signal.SIGTERM)
     except BrokenPipeError:
         status = 0  # whoever read the results has seen enough
     except OSError as error:
@@ -132,20 +135,32 @@ def main() -> NoReturn:
     except Exception as error:
         if debug:
             raise
-        if out_of_memory(error):
+        status = OutsideError.exit_code
+        if _heard is not None:  # a library that was just being loaded made an error of its own of it
+            status = _ended(_heard[0])
+        elif out_of_memory(error):
             say("not enough memory; close other programs, or use --threads 1")
         else:
             said = str(error).split("\n")[0]
             do = "run again with --debug first after printprep, and report what it shows"
             say(f"unexpected: {type(error).__name__}: {said}; {do}")
-        status = OutsideError.exit_code
     _leave(status)
 
 
-def _end(number: int, frame: FrameType | None) -> NoReturn:
-    for each in (signal.SIGINT, signal.SIGTERM):  # clearing up takes a moment, and no second one ends that
-        signal.signal(each, signal.SIG_IGN)
+def _end(number: int, frame: FrameType | None) -> None:
+    global _heard
+    now = time.monotonic()
+    if _heard is not None and now - _heard[1] < _MOMENT:
+        return
+    _heard = number, now
     raise KeyboardInterrupt if number == signal.SIGINT else Terminated
+
+
+def _ended(number: int) -> int:
+    """Say that a signal ended the run; the exit status."""
+    how = "interrupted" if number == signal.SIGINT else "ended by a signal"
+    say(f"{how}; what was finished is kept, nothing else was changed")
+    return 128 + number
 
 
 def _leave(status: int) -> NoReturn:
@@ -158,7 +173,7 @@ def _leave(status: int) -> NoReturn:
         except (OSError, ValueError):
             with contextlib.suppress(OSError, ValueError):
                 os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
-    if status in (_INTERRUPTED, _TERMINATED):
+    if status > 128:
         os._exit(status)  # Python ends itself by the signal where that came amid an eval (measured: 1 of 18)
     sys.exit(status)
 

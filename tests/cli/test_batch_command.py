@@ -154,3 +154,26 @@ def test_the_same_bytes_for_any_number_of_threads(
         subprocess.run(command, cwd=tmp_path, env=environment, check=True, capture_output=True)
         seen.add(digest(tmp_path / f"{threads}.tif"))
     assert len(seen) == 1
+
+
+@pytest.mark.parametrize(("number", "status"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
+def test_a_signal_that_a_library_makes_an_error_of_is_still_one(number: int, status: int) -> None:
+    """Extension modules do that while they are being loaded; what comes right after the first changes nothing."""
+    code = f"""
+import signal
+from printprep.cli import main
+
+def loading(**_):
+    try:
+        signal.raise_signal({int(number)})
+    except BaseException:
+        signal.raise_signal({int(number)})
+        raise ImportError("initialization failed")
+
+main.commands = loading
+main.main()
+"""
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == status
+    assert done.stderr.count("\n") == 1
+    assert "what was finished is kept" in done.stderr
