@@ -85,6 +85,7 @@ _PROBES = {
     "CMYK": ((0, 0, 0, 0), (0, 0, 0, 1), (0, 0, 0, 0.5), (1, 0, 0, 0), (0, 1, 0, 0), (0, 0, 1, 0)),
 }
 _WHITE_AT_LEAST, _CONTRAST_AT_LEAST = 50.0, 20.0  # L*: even newsprint has white 82 and black 36
+_LIGHT_AT_MOST = 100.9  # L* of any colour, relative to white, which is 100 by definition; the rest is rounding
 _DISTINCT = 8.0  # dE*ab between primaries; the nearest pair of any real device is several times that
 
 
@@ -252,6 +253,8 @@ def _fault(data: bytes, model: str) -> str:
     if not np.isfinite(lab).all() or lab[:, 0].min() < -5 or lab[:, 0].max() > 150 or np.abs(lab[:, 1:]).max() > 400:
         return "gives colours that cannot be"
     white, black, grey = lab[:3, 0]
+    if lab[:, 0].max() > _LIGHT_AT_MOST:
+        return "gives colours lighter than white"
     if white < _WHITE_AT_LEAST or white - black < _CONTRAST_AT_LEAST:
         return "does not keep white and black apart"
     if not black - 0.5 <= grey <= white + 0.5:

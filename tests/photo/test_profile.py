@@ -212,6 +212,17 @@ def test_a_profile_that_opens_but_gives_one_colour_for_all_is_refused() -> None:
         Profile.from_bytes(bytes(data))
 
 
+def test_a_profile_whose_white_is_lighter_than_white_is_refused() -> None:
+    """A damaged primary does that; relative to white, white is L* 100 by definition (ICC.1:2010, 6.3.4)."""
+    data = bytearray(Profile.named("sRGB").data)
+    places = [i for i in range(128, len(data)) if data[i : i + 8] == b"XYZ \0\0\0\0"]
+    for place in places[1:]:
+        values = struct.unpack_from(">3i", data, place + 8)
+        struct.pack_into(">3i", data, place + 8, *(round(1.5 * v) for v in values))
+    with pytest.raises(InputError, match="lighter than white"):
+        Profile.from_bytes(bytes(data))
+
+
 def test_grey_and_table_profiles_are_known_for_what_they_are() -> None:
     grey = Profile.from_bytes(grey_profile("Grey 2.2", 2.2))
     assert (grey.model, grey.description, grey.device_class) == ("GRAY", "Grey 2.2", "display")
