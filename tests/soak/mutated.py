@@ -55,8 +55,7 @@ class Mutated:
             self._pool = self._fresh()
             return
         tally.counts.update(counts)
-        for finding in findings:
-            tally.hold(False, finding)
+        tally.findings += findings
 
     def close(self) -> None:
         """End the process."""

@@ -37,11 +37,9 @@ class Tally:
         self.counts[what] += number
 
     def hold(self, good: bool, what: str) -> None:
-        """Note a finding, and say it at once, where something that must hold does not."""
+        """Note a finding where something that must hold does not."""
         if not good:
             self.findings.append(what)
-            sys.stdout.write(f"found: {what}\n")
-            sys.stdout.flush()
 
 
 @dataclass(frozen=True)
