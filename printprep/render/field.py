@@ -45,6 +45,9 @@ are fitted as the nearest, which needs no field."""
 _FOOT = 0.02
 """Share of white's light under which the form of a curve does not count: feet are straight, and take no part."""
 
+_SPAN = 1e-3
+"""Least span of codes over which pixels come to take part: where white is darker than that of `_WHITE`, it has none."""
+
 _OFFSETS = np.linspace(0, 0.2, 81)
 
 _NARROW = 8
@@ -108,9 +111,8 @@ class Curve:
         luma = np.asarray(luminance_from_lightness(np.maximum(primaries, 1)), np.float64)
         red, green, blue = (float(part) for part in luma / luma.sum())
         start, end = ends
-        return cls(
-            float(offset), float(power), start, end - start, dark, dusk - dark, white, dawn - white, (red, green, blue)
-        )
+        wide, dusk, dawn = (max(span, _SPAN) for span in (end - start, dusk - dark, dawn - white))
+        return cls(float(offset), float(power), start, wide, dark, dusk, white, dawn, (red, green, blue))
 
     def change(self, light: ArrayLike) -> Array:
         """By what share codes, `offset` added, change where light is multiplied by these factors."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pickle
+import struct
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from skimage.color import deltaE_ciede2000
 import printprep as pp
 from printprep.colour.icc import lab_from_device
 from printprep.colour.lab import lab_from_xyz, xyz_from_lab
+from printprep.photo._matrix import rgb_profile
 from printprep.photo._small import SIDE, small
 from printprep.photo.photo import ArrayPixels
 from printprep.photo.profile import Profile
@@ -177,6 +179,28 @@ def test_a_tile_outside_the_picture_is_refused() -> None:
     field = pipe().field(pp.Photo.from_array(codes, "ROMM RGB"))
     with pytest.raises(pp.ParameterError, match="at"):
         pipe().apply(codes, "ROMM RGB", field=field, at=(1, 0))
+
+
+@pytest.mark.parametrize("light", [1.0, 0.5, 0.2])
+@pytest.mark.parametrize("gamma", [0.1, 1.0, 2.2, 12.0])
+def test_curves_of_odd_profiles_have_spans_to_divide_by(gamma: float, light: float) -> None:
+    """White may be much darker than the paper's, and curves of any form: a damaged profile that is still one."""
+    primaries, white = ((0.64, 0.33), (0.3, 0.6), (0.15, 0.06)), (0.3127, 0.329)
+    made = bytearray(rgb_profile("odd", primaries, white, gamma))
+    places = [i for i in range(128, len(made)) if made[i : i + 8] == b"XYZ \0\0\0\0"]
+    for place in places[1:]:
+        values = struct.unpack_from(">3i", made, place + 8)
+        struct.pack_into(">3i", made, place + 8, *(round(light * v) for v in values))
+    profile = bytes(made)
+    Profile.from_bytes(profile)  # it is taken for one
+    curve = Curve.of(profile)
+    assert min(curve.wide, curve.dusk, curve.dawn, curve.power) > 0
+    codes = np.random.default_rng(1).integers(0, 65536, (40, 50, 3)).astype(np.uint16)
+    maps = np.full((3, 4, 4), 0.1, np.float32)
+    field, fast = Field(maps, 40, 50, curve), codes.copy()
+    field.expose(fast)
+    exact = field.exposed((codes / 65535).astype(np.float32)) * 65535
+    assert np.abs(fast - exact).max() < 3
 
 
 def test_a_profile_with_tables_works_too() -> None:
