@@ -101,7 +101,7 @@ def _entry(rng: random.Random, data: bytearray) -> None:
     try:
         (at,) = struct.unpack_from(order + word, data, 8 if big else 4)
         (count,) = struct.unpack_from(order + number, data, at)
-    except struct.error:
+    except (struct.error, OverflowError):  # an earlier damage lies about the place
         return
     place = at + struct.calcsize(number) + step * rng.randrange(max(1, min(count, 100)))
     offset, code = rng.choice(((0, "H"), (2, "H"), (4, word), (4 + struct.calcsize(word), word), (8, "H")))
