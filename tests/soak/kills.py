@@ -30,9 +30,9 @@ def kill(work: Work) -> None:
     if rng.random() < 0.5:  # as it writes
         while process.poll() is None and not litter(folder):
             time.sleep(0.002)
-        time.sleep(rng.uniform(0, 0.3) if rng.random() < 0.8 else 0)
+        time.sleep(rng.uniform(0, 0.15) if rng.random() < 0.8 else 0)
     else:
-        time.sleep(rng.uniform(0, work.seconds * 1.3))
+        time.sleep(rng.uniform(0, work.seconds * 0.8))
     process.send_signal(number)
     if twice := rng.random() < 0.3:  # by someone impatient
         time.sleep(rng.uniform(0, 0.03))
@@ -40,8 +40,11 @@ def kill(work: Work) -> None:
     ended = work.end(process, begun)
     after = f"{number.name}{' twice' if twice else ''} after {time.monotonic() - begun:.2f} s"
     case = f"kill {tally.counts['kills']}, {after}, {len(edits)} files"
-    tally.count("kills")
-    tally.count(f"kills by {number.name}")
+    if ended.status == 0:
+        tally.count("signals that came after the end")
+    else:
+        tally.count("kills")
+        tally.count(f"kills by {number.name}")
     _look(work, case, folder, right, number, ended, old)
     _again(work, case, folder, right, [*words, "--skip-done"], cache)
 
@@ -66,11 +69,9 @@ def _look(
     tally.hold(not strange, f"{case}: made {sorted(strange)}")
     if ended.status in BEFORE:
         tally.count("kills as Python was starting, or as it went")
-    elif ended.status == 0:
-        tally.count("kills that came after the end")
     elif left:
         tally.count("kills amid writing that left a temporary file (SIGKILL only)")
-    else:
+    elif ended.status != 0:
         tally.count("kills amid work that left nothing")
 
 
