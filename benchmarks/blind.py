@@ -23,10 +23,10 @@ from numpy.typing import NDArray
 
 import printprep as pp
 from benchmarks.gamut_pictures import Picture, photograph, raised
-from printprep.check._screen import png
-from printprep.check._sheet import GROUND, Panel, sheet
 from printprep.check.proof import dimmed
 from printprep.check.seen import printed, seen, shown_light
+from printprep.files.png import png
+from printprep.page.sheet import GROUND, Panel, sheet
 
 Bytes = NDArray[np.uint8]
 

@@ -7,14 +7,14 @@ import subprocess
 import sys
 
 from benchmarks._measure import Bench, Line
-from printprep.photo.profile import Profile
+from printprep.colour.profile import Profile
 from tests.support.lutprofile import MatrixInk, output_profile
 
 _SCRIPT = """
 import sys, time
 from printprep.cli._process import settle
 settle()
-import PyOpenColorIO, imagecodecs, printprep.record.batch
+import PyOpenColorIO, imagecodecs, printprep.jobs.prepare_many
 from printprep.compose import pipeline
 profile = open(sys.argv[1], "rb").read()
 start = time.perf_counter()

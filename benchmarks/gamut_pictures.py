@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from printprep.colour.blackpoint import compensate
 from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.lab import lab_from_xyz
+from printprep.colour.profile import Profile
 from printprep.colour.solid import Solid
 from printprep.conditions.paper import Paper
-from printprep.photo.profile import Profile
 
 Array = NDArray[np.float32]
 

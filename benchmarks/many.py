@@ -10,8 +10,8 @@ from typing import Any
 
 from benchmarks._measure import Bench, Line
 from printprep.compose import pipeline
-from printprep.record.batch import Batch, Options
-from printprep.record.job import Prepared
+from printprep.jobs.prepare import Prepared
+from printprep.jobs.prepare_many import Batch, Options
 
 
 class _Instant(Executor):

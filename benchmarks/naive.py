@@ -13,8 +13,8 @@ from benchmarks.picture import photo
 from printprep.adjust import _tone
 from printprep.adjust.gamut_fit import GamutFit
 from printprep.colour.lab import luminance_from_lightness
+from printprep.colour.profile import Profile
 from printprep.compose import pipeline
-from printprep.photo.profile import Profile
 from printprep.render.plan import Plan
 
 Array = NDArray[np.float64]

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from benchmarks._measure import Bench, Line, best, here
 from benchmarks.picture import photo
+from printprep.colour.profile import Profile
 from printprep.compose import pipeline
-from printprep.photo.profile import Profile
 from printprep.render.engine import Engine
 from tests.support.lutprofile import MatrixInk, output_profile
 

@@ -9,7 +9,7 @@ import numpy as np
 import tifffile
 from numpy.typing import NDArray
 
-from printprep.photo.profile import Profile
+from printprep.colour.profile import Profile
 
 _TILE = 512
 

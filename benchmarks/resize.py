@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from benchmarks._measure import Bench, Line, Use, best, here
 from benchmarks.picture import photo
 from printprep.cli._process import settle
-from printprep.photo._bands import band_rows, run
-from printprep.photo.photo import ArrayPixels, Pixels
+from printprep.photo.bands import band_rows, run
+from printprep.photo.pixels import ArrayPixels, Pixels
 from printprep.render.resample import ResizedPixels
 from printprep.render.unsharp import UnsharpPixels
 

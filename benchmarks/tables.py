@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from benchmarks._measure import Bench, Line
 from printprep.colour.icc import lab_from_device
+from printprep.colour.profile import Profile
 from printprep.compose import pipeline
-from printprep.photo.profile import Profile
 from printprep.presets import names
 from printprep.render.engine import Engine
 from printprep.render.plan import Plan

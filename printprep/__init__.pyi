@@ -11,8 +11,7 @@ from printprep.check.loss import loss as loss
 from printprep.check.proof import proof as proof
 from printprep.check.rank import rank as rank
 from printprep.check.report import report as report
-from printprep.check.screen import screen as screen
-from printprep.check.target import target as target
+from printprep.colour.profile import Profile as Profile
 from printprep.compose import Pipeline as Pipeline
 from printprep.compose import paper as paper
 from printprep.compose import pipeline as pipeline
@@ -29,14 +28,15 @@ from printprep.errors import ParameterError as ParameterError
 from printprep.errors import PresetError as PresetError
 from printprep.errors import PrintprepError as PrintprepError
 from printprep.errors import UnknownName as UnknownName
+from printprep.jobs.prepare import Prepared as Prepared
+from printprep.jobs.prepare import prepare as prepare
+from printprep.jobs.prepare_many import prepare_many as prepare_many
+from printprep.jobs.ticket import Ticket as Ticket
+from printprep.jobs.ticket import read_ticket as read_ticket
 from printprep.photo import Photo as Photo
-from printprep.photo import Profile as Profile
 from printprep.photo import read as read
-from printprep.record.batch import prepare_many as prepare_many
-from printprep.record.job import Prepared as Prepared
-from printprep.record.job import prepare as prepare
-from printprep.record.ticket import Ticket as Ticket
-from printprep.record.ticket import read_ticket as read_ticket
+from printprep.target.screen import screen as screen
+from printprep.target.target import target as target
 
 __version__: str
 __all__: list[str]

@@ -19,16 +19,16 @@ from numpy.typing import NDArray
 
 from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._foreign import behaviour
-from printprep.conditions._checked import Checked
+from printprep.colour.profile import Profile
 from printprep.conditions.conditions import Conditions, HandOver
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
 from printprep.errors import AlreadyPrepared, InputError, ParameterError, PrintprepError, UnknownName, expect
-from printprep.photo._file import InputFile
+from printprep.files.source import InputFile
+from printprep.parameters import Checked
 from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.photo import Photo
-from printprep.photo.profile import Profile
 from printprep.presets import Preset, Setting, build_steps, join_steps, load
 from printprep.render.chain import Chain, conditions
 from printprep.render.field import Field

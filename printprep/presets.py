@@ -17,7 +17,7 @@ from printprep.adjust._registry import built
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.errors import OutsideError, ParameterError, PresetError, PrintprepError, UnknownName
-from printprep.photo._file import InputFile
+from printprep.files.source import InputFile
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable

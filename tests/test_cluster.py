@@ -17,9 +17,9 @@ import pytest
 
 from printprep.compose import pipeline
 from printprep.errors import InputError
+from printprep.jobs.cluster import cluster
+from printprep.jobs.prepare_many import prepare_many
 from printprep.photo import Photo, read
-from printprep.record.batch import prepare_many
-from printprep.record.cluster import cluster
 from tests.support.command import one_line_error, run
 
 pytest.importorskip("distributed")

@@ -106,7 +106,7 @@ def test_no_message_of_the_library_names_an_option() -> None:
 
 def test_an_interrupted_job_is_no_fault_of_the_file(tmp_path: Path) -> None:
     """Stopped from outside, whose exit status is 1."""
-    from printprep.record.batch import Options, _one, _Stopped
+    from printprep.jobs.prepare_many import Options, _one, _Stopped
 
     def stop(pixels: int, total: int) -> None:
         raise _Stopped

@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 
 import printprep as pp
 from printprep.check.look import look
-from printprep.photo._bands import read_all
 from printprep.photo._turn import turned
-from printprep.photo.photo import ArrayPixels
+from printprep.photo.bands import read_all
+from printprep.photo.pixels import ArrayPixels
 from printprep.render.resample import ResizedPixels
 from printprep.render.unsharp import UnsharpPixels
 

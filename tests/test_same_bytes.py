@@ -18,8 +18,8 @@ import skimage.data
 import tifffile
 
 from printprep.compose import pipeline
+from printprep.jobs.prepare_many import prepare_many
 from printprep.photo import Photo
-from printprep.record.batch import prepare_many
 
 WHERE = ("--paper", "cotton-rag", "--room", "evening-sitting-room")
 

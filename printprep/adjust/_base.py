@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._foreign import blaming, call, foreign
-from printprep.conditions._checked import Checked
 from printprep.conditions.conditions import Conditions
+from printprep.parameters import Checked
 
 Lab = NDArray[np.float32]
 """Print-referred CIELAB D50, float32, shape (..., 3); L* 0..100, a* and b* about -128..127."""

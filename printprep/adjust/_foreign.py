@@ -30,7 +30,7 @@ _GAMUT = 4
 
 
 def foreign(step: Adjustment | type[Adjustment]) -> bool:
-    """Whether a step is not one of ours, whose code and data `printprep.conditions._store.code_stamp` knows."""
+    """Whether a step is not one of ours, whose code and data `printprep.files.cache.code_stamp` knows."""
     cls = step if isinstance(step, type) else type(step)
     return not cls.__module__.startswith("printprep.adjust.")
 

@@ -15,7 +15,7 @@ from printprep.check._judge import chroma, hue
 from printprep.check._tone import LEVELS, Tones
 from printprep.check.simulate import Shown, Simulation
 from printprep.colour.icc import device_from_lab
-from printprep.photo.profile import Profile
+from printprep.colour.profile import Profile
 
 if TYPE_CHECKING:
     from printprep.colour.solid import Solid

@@ -14,7 +14,7 @@ from printprep.check.simulate import Shown
 from printprep.colour.difference import ciede2000
 from printprep.colour.icc import device_from_lab
 from printprep.colour.lab import lab_from_lch
-from printprep.photo.profile import Profile
+from printprep.colour.profile import Profile
 
 Array = NDArray[np.float32]
 

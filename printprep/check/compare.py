@@ -10,10 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check._arguments import listed, output_path, whole_side
-from printprep.check._page import environment
-from printprep.check._screen import data_uri, jpeg, png, save
-from printprep.check._sheet import Panel, sheet
+from printprep.arguments import listed, output_path, whole_side
 from printprep.check._words import percent, reason, verdict_lines
 from printprep.check.look import look
 from printprep.check.loss import Loss, loss_of
@@ -24,7 +21,11 @@ from printprep.compose import Pipeline, pipeline
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.errors import OutputError, ParameterError, expect
-from printprep.photo._text import AnyPath, printable, shown
+from printprep.files.names import AnyPath, printable, shown
+from printprep.files.png import data_uri, png
+from printprep.page.html import environment
+from printprep.page.pictures import jpeg, save
+from printprep.page.sheet import Panel, sheet
 from printprep.photo.photo import Photo
 
 _SIDE = 900

@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.check.simulate import greys
-from printprep.photo._bands import Work, band_rows, run, thread_count
+from printprep.colour.profile import Profile
+from printprep.photo.bands import Work, band_rows, run, thread_count
 from printprep.photo.photo import Photo
-from printprep.photo.profile import Profile
 
 BINS, FEWER = 96, 64
 """Steps a side of the cube that colours are counted in, even in L*: 1.05 L* wide, or 1.6 where speed counts more."""

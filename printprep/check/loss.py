@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check._arguments import photo_and_pipe
+from printprep.arguments import photo_and_pipe
 from printprep.check._judge import (
     OVER,
     VISIBLE,

@@ -10,18 +10,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab
-from printprep.check._arguments import output_path, photo_and_pipe, whole_side
-from printprep.check._screen import light_from, on_screen, png, save
-from printprep.check._sheet import GROUND, Panel, sheet
+from printprep.arguments import output_path, photo_and_pipe, whole_side
 from printprep.check.look import Look, look
-from printprep.check.seen import shown_light, srgb
+from printprep.check.seen import light_from, shown_light
 from printprep.check.simulate import FEWER_NODES, Simulation, simulation
 from printprep.colour.lab import D50, xyz_from_lab
+from printprep.colour.profile import Profile
 from printprep.compose import Pipeline
 from printprep.errors import InputError, OutputError
-from printprep.photo._text import AnyPath, shown
+from printprep.files.names import AnyPath, shown
+from printprep.files.png import png
+from printprep.page.display import on_screen, srgb
+from printprep.page.pictures import save
+from printprep.page.sheet import GROUND, Panel, sheet
 from printprep.photo.photo import Photo
-from printprep.photo.profile import Profile
 
 SIDE = 1600
 """Longer side of a proof, pixels."""
@@ -58,12 +60,12 @@ class Proof:
             photo = Photo.from_array(self.picture, self.screen or "sRGB")
             replace(photo, path=self.source).write(path, overwrite=overwrite)
         elif name.lower().endswith(".png"):
-            save(path, png(self.picture, self.screen), (".png",), overwrite=overwrite, source=self.source)
+            save(path, self._repr_png_(), (".png",), overwrite=overwrite, source=self.source)
         else:
             raise OutputError("does not end in .png, .tif or .tiff", where=shown(path), do="choose such a name")
 
     def _repr_png_(self) -> bytes:
-        return png(self.picture, self.screen)
+        return png(self.picture, self.screen.data if self.screen else None)
 
 
 def proof(

@@ -14,9 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check._arguments import PATHS, listed
-from printprep.check._page import environment
-from printprep.check._screen import data_uri, jpeg, save
+from printprep.arguments import PATHS, listed
 from printprep.check._words import percent, reason, verdict_lines
 from printprep.check.look import FEWER, look
 from printprep.check.loss import Loss, loss_of
@@ -24,9 +22,12 @@ from printprep.check.proof import print_picture, shrink
 from printprep.check.simulate import simulation
 from printprep.compose import Pipeline
 from printprep.errors import PrintprepError, expect
+from printprep.files.names import AnyPath, printable
+from printprep.files.png import data_uri
+from printprep.page.html import environment
+from printprep.page.pictures import jpeg, save
 from printprep.photo import read
-from printprep.photo._bands import thread_count
-from printprep.photo._text import AnyPath, printable
+from printprep.photo.bands import thread_count
 from printprep.photo.photo import Photo
 
 _SIDE = 420

@@ -10,13 +10,11 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check._arguments import photo_and_pipe
+from printprep.arguments import photo_and_pipe
 from printprep.check._charts import SLICES, cut_chart, slice_chart, slice_reach, steps_chart, tone_chart
 from printprep.check._judge import VISIBLE
 from printprep.check._maps import COLOUR_MOST, STEPS_MOST, Maps, maps, scale
-from printprep.check._page import environment
 from printprep.check._regions import family
-from printprep.check._screen import data_uri, jpeg, png, save
 from printprep.check._tone import edit_tones, print_tones
 from printprep.check._words import figure_rows, headline, percent, step_words, verdict_lines
 from printprep.check.look import Look, look
@@ -24,7 +22,10 @@ from printprep.check.loss import Loss, loss_of, reduced
 from printprep.check.proof import edit_picture, print_picture, shrink
 from printprep.check.simulate import Shown, Simulation, simulation
 from printprep.compose import Pipeline
-from printprep.photo._text import AnyPath, printable
+from printprep.files.names import AnyPath, printable
+from printprep.files.png import data_uri, png
+from printprep.page.html import environment
+from printprep.page.pictures import jpeg, save
 from printprep.photo.photo import Photo
 
 _SIDE = 1440

@@ -9,6 +9,7 @@ from printprep.adjust._base import Lab
 from printprep.colour.lab import D50, xyz_from_lab
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
+from printprep.page.display import srgb
 
 Pixels = NDArray[np.float32]
 
@@ -16,14 +17,6 @@ LIGHT_EXPONENT = 1 / 3
 """How light is shown: white under E lux as (E / reference) ** (1/3). Brightness grows about as the cube
 root of luminance (Stevens' power law, from memory), and a tenth of the light shown as a tenth would be
 too dark to read on a page beside white."""
-
-_SRGB_FROM_XYZ_D50 = np.array(  # IEC 61966-2-1 primaries, D65 to D50 by Bradford; test: colour-science
-    [
-        [3.1341864, -1.6172090, -0.4906941],
-        [-0.9787485, 1.9161301, 0.0334334],
-        [0.0719639, -0.2289939, 1.4057537],
-    ]
-)
 
 
 def shown_light(room: Room, paper: Paper, lux: float | None = None) -> float:
@@ -58,6 +51,41 @@ def printed(lab: Lab, paper: Paper) -> Lab:
     return held
 
 
+def light_from(
+    lab: Lab, paper: Paper, room: Room, *, glazing: bool, level: bool, lux: float | None = None
+) -> Pixels:
+    """Light from a print as a share of the screen's white.
+
+    Parameters
+    ----------
+    lab : (..., 3) ndarray of float32
+        Print-referred (media-relative) Lab.
+    paper : Paper
+        Its white tints and dims everything.
+    room : Room
+        Its pane and its light, where asked for.
+    glazing : bool
+        Whether the pane in front of the print is there: it takes light away and lays a veil over blacks.
+    level : bool
+        Whether a dim room is shown as dim, see `shown_light`.
+    lux : float, optional
+        Light on the print; what the room is prepared for, if not given.
+
+    Returns
+    -------
+    (..., 3) ndarray of float32
+        XYZ under D50, Y of the screen's white = 1.
+    """
+    assert paper.white is not None
+    tint = xyz_from_lab(np.array(paper.white)) / np.array(D50)
+    xyz = xyz_from_lab(lab.astype(np.float32, copy=False)) * tint.astype(np.float32)
+    if glazing:
+        xyz = xyz * np.float32(room.transmittance) + np.float32(room.veil) * np.asarray(D50, np.float32)
+    if level:
+        xyz = xyz * np.float32(shown_light(room, paper, lux))
+    return np.asarray(xyz, np.float32)
+
+
 def seen(lab: Lab, paper: Paper, room: Room, *, lux: float | None = None) -> Pixels:
     """A print as it looks in its room, for an sRGB screen.
 
@@ -83,37 +111,9 @@ def seen(lab: Lab, paper: Paper, room: Room, *, lux: float | None = None) -> Pix
     the same light, times `shown_light`. The eye is taken to have adapted to the lamp's colour, not to the
     paper's tint. Colours that the screen lacks keep their lightness and hue angle and lose colourfulness.
     """
-    assert paper.white is not None
-    tint = xyz_from_lab(np.array(paper.white)) / np.array(D50)
-    light = xyz_from_lab(lab.astype(np.float32, copy=False)) * (room.transmittance * tint).astype(np.float32)
-    light = light + np.float32(room.veil) * np.asarray(D50, np.float32)
-    return srgb(light * np.float32(shown_light(room, paper, lux)))
+    return srgb(light_from(lab, paper, room, glazing=True, level=True, lux=lux))
 
 
 def edit_on_screen(lab: Lab) -> Pixels:
     """The edit itself as it looks on the screen it was made on; Lab relative to white, sRGB out, 0..1."""
     return srgb(xyz_from_lab(lab.astype(np.float32, copy=False)))
-
-
-def srgb(xyz: Pixels) -> Pixels:
-    """Encoded sRGB (IEC 61966-2-1) of XYZ under D50, Y of the screen's white = 1.
-
-    Parameters
-    ----------
-    xyz : (..., 3) ndarray
-        Tristimulus values.
-
-    Returns
-    -------
-    (..., 3) ndarray of float32
-        0..1. Colours outside are drawn towards the grey of the same luminance until they fit, so that
-        texture in them stays.
-    """
-    linear = xyz @ _SRGB_FROM_XYZ_D50.T.astype(np.float32)
-    grey = np.clip(xyz[..., 1:2], 0, 1)
-    away = linear - grey
-    most = np.where(away > 0, (1 - grey) / np.maximum(away, 1e-9), grey / np.maximum(-away, 1e-9))
-    fit = np.minimum(1.0, most.min(axis=-1, keepdims=True))
-    linear = np.clip(grey + fit * away, 0, 1)
-    curved = 1.055 * linear ** np.float32(1 / 2.4) - 0.055
-    return np.asarray(np.where(linear <= 0.0031308, 12.92 * linear, curved), np.float32)

@@ -15,13 +15,13 @@ from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab, Stage, Steps
 from printprep.colour.icc import device_from_device, lab_from_device
+from printprep.colour.profile import Profile
 from printprep.compose import Pipeline
-from printprep.conditions import _store
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
-from printprep.photo._small import small
-from printprep.photo.photo import ArrayPixels
-from printprep.photo.profile import Profile
+from printprep.files import cache as _files
+from printprep.photo.pixels import ArrayPixels
+from printprep.photo.small import small
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
 from printprep.render.field import Field
@@ -244,10 +244,10 @@ class Simulation:
         names = [f.name for f in fields(Shown)]
         key = self.plan.fingerprint
         key = key and f"{key[:40]}.shown{self.nodes}.{_stamp()}"
-        kept = _store.load(key)
+        kept = _files.load(key)
         if kept is None or [k.shape for k in kept] != [(self.nodes,) * 3 + (3,)] * len(names):
             kept = self._computed()
-            _store.keep(key, *kept)
+            _files.keep(key, *kept)
         return dict(zip(names, kept, strict=True))
 
     def _computed(self) -> list[Lab]:

@@ -48,10 +48,10 @@ def command(
     \b
     printprep compare lanterns.tif --papers gloss,cotton-rag -o papers.png
     """
-    from printprep.check._screen import can_save
     from printprep.check.compare import compare
     from printprep.cli._progress import Progress
     from printprep.errors import ParameterError
+    from printprep.page.pictures import can_save
     from printprep.photo import read
 
     names = [name.strip() for name in papers.split(",") if name.strip()]

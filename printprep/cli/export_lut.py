@@ -33,7 +33,7 @@ def command(
     What depends on a colour's surroundings cannot be in a table: such a pipeline is refused, unless
     --pointwise asks for the rest of it.
     """
-    from printprep.photo.profile import Profile
+    from printprep.colour.profile import Profile
     from printprep.render.plan import missing
 
     plan = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength).plan(Profile.load(profile))

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from contextlib import AbstractContextManager
 
     from printprep.compose import Pipeline
-    from printprep.record.job import Prepared
+    from printprep.jobs.prepare import Prepared
 
 
 @click.command()
@@ -90,8 +90,8 @@ def command(
     from printprep.check.verdict import verdict
     from printprep.cli._progress import Progress
     from printprep.errors import AlreadyPrepared
-    from printprep.photo._bands import limit_threads
-    from printprep.record.batch import Batch, Options
+    from printprep.jobs.prepare_many import Batch, Options
+    from printprep.photo.bands import limit_threads
 
     limit_threads(threads)
     pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
@@ -130,8 +130,8 @@ def command(
 def _outputs(files: tuple[Path, ...], output: str | None, pipe: Pipeline) -> list[tuple[Path, Path]]:
     """Pairs of input and output."""
     from printprep.errors import OutputError
-    from printprep.record.batch import refuse_clashes
-    from printprep.record.job import output_name
+    from printprep.jobs.prepare import output_name
+    from printprep.jobs.prepare_many import refuse_clashes
 
     if output is None:
         jobs = [(file, file.parent / output_name(file, pipe)) for file in files]
@@ -177,7 +177,7 @@ def _folder(name: str) -> Iterator[None]:
 
 
 def _cluster(address: str) -> AbstractContextManager[Executor]:
-    from printprep.record.cluster import cluster
+    from printprep.jobs.cluster import cluster
 
     return cluster(address)
 

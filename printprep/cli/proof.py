@@ -62,9 +62,9 @@ def command(
     \b
     printprep proof lanterns.tif --paper cotton-rag --pair -o proof.png
     """
-    from printprep.check._screen import can_save
     from printprep.check.proof import proof
     from printprep.cli._progress import Progress
+    from printprep.page.pictures import can_save
     from printprep.photo import read
 
     pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)

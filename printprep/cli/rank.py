@@ -50,9 +50,9 @@ def command(
 
     The figure is the share of a picture's area whose loss is visible once it is prepared.
     """
-    from printprep.check._screen import can_save
     from printprep.check.rank import rank
     from printprep.cli._progress import Progress
+    from printprep.page.pictures import can_save
 
     pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
     if output is not None:

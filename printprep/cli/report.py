@@ -47,10 +47,10 @@ def command(
     \b
     printprep report lanterns.tif --paper cotton-rag -o lanterns.html
     """
-    from printprep.check._screen import can_save
     from printprep.check._words import headline, verdict_lines
     from printprep.check.report import report
     from printprep.cli._progress import Progress
+    from printprep.page.pictures import can_save
     from printprep.photo import read
 
     pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)

@@ -12,7 +12,7 @@ from printprep.cli._options import result
 @click.option("--json", "as_json", is_flag=True, help="Print the ticket as JSON.")
 def command(file: str, as_json: bool) -> None:
     """Print what was done to a prepared FILE: its job ticket."""
-    from printprep.record.ticket import read_ticket
+    from printprep.jobs.ticket import read_ticket
 
     ticket = read_ticket(file)
     result(ticket.to_json() if as_json else ticket)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 from functools import cached_property
 from typing import Self
 
@@ -13,6 +14,7 @@ from printprep.colour._boundary import axis_crossings, cube_triangles, envelope
 from printprep.colour._nearest import Surface
 from printprep.colour.grid import Ring
 from printprep.colour.lab import Floats
+from printprep.files import cache
 
 LEVELS = 257
 """Lightness levels of the stored boundary, darkest to white: 0.4 L* apart or less."""
@@ -107,22 +109,6 @@ class Solid:
             cone = chroma[first] * ((level[:first, None] - floor) / (level[first] - floor))
             chroma[:first] = np.maximum(chroma[:first], cone)
         return cls(chroma, black, high, floor)
-
-    @classmethod
-    def from_points(cls, lab: ArrayLike, *, black_L: float | None = None) -> Self:
-        """The convex hull of colours: an upper bound where nothing is known of how they hang together.
-
-        Parameters
-        ----------
-        lab : (m, 3) array_like
-            Media-relative Lab, four colours or more that are not in one plane.
-        black_L : float, optional
-            Where the neutral axis ends.
-        """
-        from scipy.spatial import ConvexHull
-
-        points = np.asarray(lab, np.float64).reshape(-1, 3)
-        return cls.from_triangles(points[ConvexHull(points).simplices], black_L=black_L)
 
     def intersection(self, other: Solid) -> Solid:
         """What both solids hold."""
@@ -324,3 +310,25 @@ class Solid:
 
     def __repr__(self) -> str:
         return f"<Solid L* {self.black_L:.1f}..{self.white_L:.1f}, {self.volume:.0f} cubic dE>"
+
+
+def kept(name: str, make: Callable[[], Solid]) -> Solid:
+    """A gamut solid: found in the cache, or made and kept there.
+
+    Parameters
+    ----------
+    name : str
+        Of all that shapes it.
+    make : callable
+        Makes it.
+    """
+    key = hashlib.blake2b(f"{cache.code_stamp()} solid {name}".encode(), digest_size=16).hexdigest()
+    found = cache.load(key)
+    if found is not None and len(found) == 2 and found[1].shape == (3,):
+        try:
+            return Solid(found[0], *map(float, found[1]))
+        except ValueError:
+            pass
+    made = make()
+    cache.keep(key, made.chroma, np.array([made.black_L, made.white_L, made.floor_L]))
+    return made

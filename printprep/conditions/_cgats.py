@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 
 from printprep.errors import InputError
-from printprep.photo._text import printable
+from printprep.files.names import printable
 
 _TOKEN = re.compile(r'"((?:[^"]|"")*)"|(#.*)|([^\s"#]+)')
 _MAX_ROWS, _MAX_FIELDS, _MAX_VALUES, _MAX_LINE, _MAX_TABLES = 200_000, 1_000, 2_000_000, 100_000, 50

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from printprep.colour.lab import lab_from_xyz
 from printprep.conditions._cgats import Row, Section
 from printprep.conditions._patches import Channels, refusal
-from printprep.photo._text import printable
+from printprep.files.names import printable
 
 Array = NDArray[np.float64]
 

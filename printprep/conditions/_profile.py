@@ -11,10 +11,10 @@ from printprep.colour._boundary import cube_triangles, grid_triangles
 from printprep.colour.blackpoint import destination_black, tags_of
 from printprep.colour.icc import Model, device_from_lab, lab_from_device, model_of
 from printprep.colour.lab import absolute, lab_from_xyz
+from printprep.colour.profile import Profile
 from printprep.colour.solid import Solid
 from printprep.conditions._chart import grey
 from printprep.errors import InputError
-from printprep.photo.profile import Profile
 
 Array = NDArray[np.float64]
 

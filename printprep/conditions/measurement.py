@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from printprep.colour.lab import D50
 from printprep.conditions import _cgats, _columns, _patches
 from printprep.conditions._columns import Basis
-from printprep.conditions._file import contents
 from printprep.conditions._patches import Channels, refusal
+from printprep.files.small import contents
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable

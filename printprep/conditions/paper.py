@@ -14,14 +14,13 @@ from msgspec import Meta
 
 from printprep.colour.lab import luminance_from_lightness, media_relative
 from printprep.colour.neugebauer import cube
-from printprep.colour.solid import Solid
-from printprep.conditions import _store
+from printprep.colour.profile import Profile
+from printprep.colour.solid import Solid, kept
 from printprep.conditions import measurement as _measurement
-from printprep.conditions._checked import Checked
-from printprep.conditions._file import contents, place
 from printprep.conditions.measurement import Measurement
 from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
-from printprep.photo.profile import Profile
+from printprep.files.small import contents, place
+from printprep.parameters import Checked
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
@@ -213,7 +212,7 @@ class Paper(Checked):
     @cached_property
     def solid(self) -> Solid:
         """What the paper holds, in media-relative Lab."""
-        return _store.solid(f"paper {self._colours}", self._made_solid)
+        return kept(f"paper {self._colours}", self._made_solid)
 
     def _made_solid(self) -> Solid:
         if self.profile is not None:

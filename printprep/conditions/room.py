@@ -8,8 +8,8 @@ from typing import Annotated, Literal
 
 from msgspec import Meta
 
-from printprep.conditions._checked import Checked
 from printprep.errors import ParameterError, PrintprepError, UnknownName
+from printprep.parameters import Checked
 
 Lux = Annotated[float, Meta(ge=0.1, le=200_000, description="lux")]
 Surround = Literal["average", "dim", "dark"]

@@ -7,7 +7,7 @@ from typing import Annotated
 
 from msgspec import Meta
 
-from printprep.conditions._checked import Checked
+from printprep.parameters import Checked
 
 
 @dataclass(frozen=True, kw_only=True)

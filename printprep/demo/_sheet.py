@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.photo._sink import Sink
+from printprep.files.png import png
+from printprep.files.sink import Sink
 
 GROUND = (0.115, 0.115, 0.115)
 """Neutral dark grey, so that no colour is judged against a tint."""
@@ -103,8 +104,6 @@ def write_png(path: Path, picture: Bytes, *, overwrite: bool) -> None:
     OutsideError
         If it cannot be written.
     """
-    from imagecodecs import png_encode
-
     with Sink(path, overwrite=overwrite, endings=(".png",)) as sink:
-        sink.write(bytes(png_encode(np.ascontiguousarray(picture), level=4)), 0)
+        sink.write(png(picture), 0)
         sink.publish()

@@ -20,7 +20,7 @@ from printprep.demo._sheet import ACCENT, FAINT, GROUND, INK, TYPE, Bytes, write
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from printprep.photo.profile import Profile
+    from printprep.colour.profile import Profile
 
 _STEP = 5.0
 """Width of the bins that steps are counted in, L* of the edit."""

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from printprep.check.seen import edit_on_screen, printed, seen, shown_light
 from printprep.colour.icc import lab_from_device
+from printprep.colour.profile import Profile
 from printprep.compose import Pipeline
 from printprep.demo._sheet import ACCENT, FAINT, INK, Bytes, Page
-from printprep.photo.profile import Profile
 from printprep.render.engine import Engine
 from printprep.render.table import Table
 

@@ -18,10 +18,10 @@ from printprep.demo._sheet import write_png
 from printprep.demo.pictures import Pair, side_by_side, whole
 from printprep.demo.scene import MEGAPIXELS, paint
 from printprep.errors import OutputError, OutsideError
+from printprep.jobs.prepare import prepare
 from printprep.photo import read
 from printprep.photo.photo import Photo
 from printprep.presets import load
-from printprep.record.job import prepare
 
 PAPERS = ("gloss", "cotton-rag")
 ROOMS = ("studio-check", "evening-sitting-room")

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from printprep.photo.fingerprint import Fingerprinted, fingerprint
 from printprep.photo.metadata import Metadata, ticket_text
-from printprep.photo.photo import Photo, Pixels, Resolution
-from printprep.photo.profile import Profile
+from printprep.photo.photo import Photo
+from printprep.photo.pixels import Pixels
 from printprep.photo.read import read
+from printprep.photo.resolution import Resolution
 from printprep.photo.write import Written, write
 
 __all__ = [
@@ -14,7 +15,6 @@ __all__ = [
     "Metadata",
     "Photo",
     "Pixels",
-    "Profile",
     "Resolution",
     "Written",
     "fingerprint",

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printprep.photo._bands import band_rows
-from printprep.photo.profile import Profile
+from printprep.colour.profile import Profile
+from printprep.files.png import png
+from printprep.photo.bands import band_rows
 
 if TYPE_CHECKING:
     from printprep.photo.photo import Photo
@@ -29,4 +30,4 @@ def thumbnail(photo: Photo) -> bytes:
         small, photo.profile.data, Profile.named("sRGB").data,
         colorspace="rgb", outcolorspace="rgb", outdtype="uint8", intent=1,
     )  # fmt: skip
-    return bytes(imagecodecs.png_encode(np.ascontiguousarray(shown)))
+    return png(shown)

@@ -7,9 +7,9 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.photo import limits
+from printprep.files import limits
 from printprep.photo._keep import Keeper
-from printprep.photo.photo import Pixels
+from printprep.photo.pixels import Pixels
 
 
 class Rectangles(Pixels, Protocol):

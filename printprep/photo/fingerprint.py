@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.photo.photo import Pixels
+from printprep.photo.pixels import Pixels
 
 
 class Fingerprinted:
@@ -57,7 +57,7 @@ class Fingerprinted:
 
     @property
     def _step(self) -> int:
-        from printprep.photo._bands import band_rows
+        from printprep.photo.bands import band_rows
 
         return band_rows(self.width)
 

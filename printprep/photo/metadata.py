@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from printprep.photo._directory import Entry
-from printprep.photo._text import AnyPath
+from printprep.files.names import AnyPath
+from printprep.photo.tiff.directory import Entry
 
 
 @dataclass(frozen=True)
@@ -39,14 +39,14 @@ class Metadata:
         ticket : str
             JSON text.
         """
-        from printprep.photo._xmp import with_ticket
+        from printprep.photo.tiff.xmp import with_ticket
 
         return replace(self, xmp=with_ticket(self.xmp, ticket))
 
     @property
     def ticket(self) -> str | None:
         """The job ticket in the XMP packet; None where there is none."""
-        from printprep.photo._xmp import ticket_in
+        from printprep.photo.tiff.xmp import ticket_in
 
         return ticket_in(self.xmp) if self.xmp else None
 
@@ -71,9 +71,9 @@ def ticket_text(path: AnyPath) -> str | None:
     InputError
         If the file is no TIFF.
     """
-    from printprep.photo._directory import Container, Damaged
-    from printprep.photo._file import InputFile
-    from printprep.photo._xmp import XMP, ticket_in
+    from printprep.files.source import InputFile
+    from printprep.photo.tiff.directory import Container, Damaged
+    from printprep.photo.tiff.xmp import XMP, ticket_in
 
     container = Container(InputFile(path))
     try:

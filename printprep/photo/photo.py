@@ -6,96 +6,20 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol, Self, runtime_checkable
+from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from printprep.colour.profile import Profile
 from printprep.errors import ParameterError
-from printprep.photo._text import AnyPath
+from printprep.files.names import AnyPath
 from printprep.photo.metadata import Metadata
-from printprep.photo.profile import Profile
+from printprep.photo.pixels import ArrayPixels, Pixels
+from printprep.photo.resolution import DEFAULT_RESOLUTION, Resolution
 
 if TYPE_CHECKING:
     from printprep.photo.write import Written
-
-
-@runtime_checkable
-class Pixels(Protocol):
-    """Rows of 16-bit RGB, read or computed when asked for; several threads may ask at once.
-
-    Pixels that depend on rows around them may have an attribute ``row_step``: bands of whole multiples of so many
-    rows, counted from the first, cost the least.
-    """
-
-    @property
-    def height(self) -> int:
-        """Rows."""
-
-    @property
-    def width(self) -> int:
-        """Columns."""
-
-    def read(self, top: int, out: NDArray[np.uint16]) -> None:
-        """Fill `out` with the rows from `top` on.
-
-        Parameters
-        ----------
-        top : int
-            First row.
-        out : (rows, width, 3) ndarray of uint16, contiguous
-            Overwritten; its number of rows says how many are wanted.
-        """
-
-
-@dataclass(frozen=True)
-class ArrayPixels:
-    """Pixels in memory."""
-
-    array: NDArray[np.uint16]
-
-    @property
-    def height(self) -> int:
-        """Rows."""
-        return len(self.array)
-
-    @property
-    def width(self) -> int:
-        """Columns."""
-        return int(self.array.shape[1])
-
-    def read(self, top: int, out: NDArray[np.uint16]) -> None:
-        """Copy rows into `out`."""
-        out[:] = self.array[top : top + len(out)]
-
-
-@dataclass(frozen=True)
-class Resolution:
-    """Pixels per inch, and how the source wrote it.
-
-    Attributes
-    ----------
-    ppi : float
-        Pixels per inch, both ways.
-    stored : tuple of int, or None
-        Numerator, denominator and unit (2 inch, 3 cm) as they stand in the source, kept in the output.
-    """
-
-    ppi: float
-    stored: tuple[int, int, int] | None = None
-
-    def __post_init__(self) -> None:
-        if not 0 < self.ppi < 1e6:
-            raise ParameterError("ppi", self.ppi, "must be more than 0 and less than 1000000 (pixels per inch)")
-
-    @property
-    def pixels_per_mm(self) -> float:
-        """The same per millimetre."""
-        return self.ppi / 25.4
-
-
-DEFAULT_RESOLUTION = Resolution(300.0)
-"""Used where a file gives none: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -196,7 +120,7 @@ class Photo:
     @cached_property
     def small(self) -> NDArray[np.float32]:
         """The picture read small, some 320 pixels along its longer side: codes 0..1, (rows, columns, 3)."""
-        from printprep.photo._small import small
+        from printprep.photo.small import small
 
         return small(self.pixels)
 
@@ -211,7 +135,7 @@ class Photo:
     def __array__(self, dtype: Any = None, copy: bool | None = None) -> NDArray[Any]:
         if copy is False:
             raise ValueError("a photograph is read into a new array; it cannot be shared")
-        from printprep.photo._bands import read_all
+        from printprep.photo.bands import read_all
 
         whole = read_all(self.pixels)
         return whole if dtype is None else whole.astype(dtype, copy=False)

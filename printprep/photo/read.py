@@ -5,18 +5,18 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from printprep.colour.profile import Profile
 from printprep.errors import InputError, expect
-from printprep.photo import limits
-from printprep.photo._collect import collect
-from printprep.photo._directory import Container, Damaged
-from printprep.photo._file import InputFile
-from printprep.photo._layout import COMPRESSIONS, Layout, Reader, layout
-from printprep.photo._pages import main_picture
-from printprep.photo._resolution import resolution
-from printprep.photo._source import source
-from printprep.photo._text import AnyPath
+from printprep.files import limits
+from printprep.files.names import AnyPath
+from printprep.files.source import InputFile
 from printprep.photo.photo import Photo
-from printprep.photo.profile import Profile
+from printprep.photo.tiff.collect import collect
+from printprep.photo.tiff.directory import Container, Damaged
+from printprep.photo.tiff.layout import COMPRESSIONS, Layout, Reader, layout
+from printprep.photo.tiff.pages import main_picture
+from printprep.photo.tiff.resolution import resolution
+from printprep.photo.tiff.samples import source
 
 _PROFILE = 34675
 _KEPT_COMPRESSIONS = {1: "none", 5: "lzw", 8: "deflate", 32946: "deflate", 50000: "zstd"}

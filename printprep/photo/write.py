@@ -8,18 +8,21 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from printprep.errors import OutsideError, ParameterError
-from printprep.photo import limits
-from printprep.photo._bands import Work, band_rows, run, thread_count
-from printprep.photo._encode import ENCODERS, Appender, encoder
-from printprep.photo._finish import finish
-from printprep.photo._sink import Sink
-from printprep.photo._text import AnyPath
-from printprep.photo.photo import Photo
+from printprep.files import limits
+from printprep.files.names import AnyPath
+from printprep.files.sink import Sink
+from printprep.photo.bands import Work, band_rows, run, thread_count
+from printprep.photo.tiff.encode import ENCODERS, Appender, encoder
+from printprep.photo.tiff.finish import finish
+
+if TYPE_CHECKING:
+    from printprep.photo.photo import Photo
 
 _START = 16
 """Where pixels begin: after room for the longer of the two headers, which is written last."""

@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.photo._bands import band_rows, run, thread_count
-from printprep.photo._small import small
-from printprep.photo.photo import ArrayPixels
+from printprep.photo.bands import band_rows, run, thread_count
+from printprep.photo.pixels import ArrayPixels
+from printprep.photo.small import small
 from printprep.render.field import Field
 from printprep.render.plan import Plan
 

@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from printprep.adjust._base import Lab, Steps
 from printprep.colour.blackpoint import compensate, conversion_black, source_black, uncompensate
 from printprep.colour.icc import device_from_lab, lab_from_device, model_of
-from printprep.conditions import _store
 from printprep.conditions.conditions import Conditions, HandOver
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
@@ -106,8 +105,10 @@ def conditions(profile: bytes, paper: Paper, room: Room, sheet: Sheet, hand_over
 @lru_cache(maxsize=16)
 def _source_solid(profile: bytes, black: float) -> Solid:
     """What the source space holds, print-referred, compensated to a paper's black."""
+    from printprep.colour.solid import kept
+
     name = hashlib.blake2b(profile, digest_size=16).hexdigest()
-    return _store.solid(f"source {name} {black!r}", lambda: _made_solid(profile, black))
+    return kept(f"source {name} {black!r}", lambda: _made_solid(profile, black))
 
 
 def _made_solid(profile: bytes, black: float) -> Solid:

@@ -51,7 +51,7 @@ _SPAN = 1e-3
 _OFFSETS = np.linspace(0, 0.2, 81)
 
 _NARROW = 8
-"""Columns below which OpenCV might take a picture for a number; such are exposed exactly."""
+"""Columns below which OpenCV might take a picture for a number; such are widened, so that a tile has the bytes of the whole."""
 
 _BAND = 96 << 10
 """Pixels that are worked on together: their planes stay in the processor's cache."""
@@ -183,9 +183,9 @@ class Field:
             if not self.at_work(top + first, len(band)):
                 continue
             if columns < _NARROW:
-                full = np.float32(65535 if band.dtype == np.uint16 else 1)
-                done = self.exposed(np.asarray(band / full, np.float32), top + first, left) * full
-                band[:] = np.rint(done) if band.dtype == np.uint16 else done
+                wider = np.pad(band, ((0, 0), (0, _NARROW - columns), (0, 0)), mode="edge")
+                self._expose(wider, top + first, left)
+                band[:] = wider[:, :columns]
             else:
                 self._expose(band, top + first, left)
 
@@ -227,6 +227,8 @@ class Field:
         cv2.split(work.wide, planes)
         cv2.max(cv2.max(planes[0], planes[1], dst=most), planes[2], dst=most)
         laid = self.laid(top, len(band), self._shifted)[:, left : left + band.shape[1]]
+        if laid.shape[1] < band.shape[1]:
+            laid = np.pad(laid, ((0, 0), (0, band.shape[1] - laid.shape[1]), (0, 0)), mode="edge")
         cv2.split(np.ascontiguousarray(laid), [*work.slopes, share])
         for slope, plane in zip(work.slopes, planes, strict=True):
             cv2.accumulateProduct(slope, plane, share)

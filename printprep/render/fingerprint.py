@@ -8,12 +8,12 @@ from dataclasses import fields, is_dataclass
 
 from printprep.adjust._base import Steps
 from printprep.adjust._foreign import foreign
-from printprep.conditions import _store
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.measurement import Measurement
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
+from printprep.files import cache
 
 UNREAD: Mapping[type, frozenset[str]] = {
     Paper: frozenset({"title", "native_ppi", "source", "typical", "any_profile"}),
@@ -47,7 +47,7 @@ def fingerprint(profile: bytes, on: Conditions, steps: Steps, size: int) -> str 
     if any(foreign(step) for step in steps):
         return None
     parts = (
-        _store.code_stamp(),
+        cache.code_stamp(),
         _hash(profile),
         _told(on.paper),
         _told(on.room),

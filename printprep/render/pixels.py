@@ -9,8 +9,8 @@ from threading import Lock
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.photo._small import small
-from printprep.photo.photo import Pixels
+from printprep.photo.pixels import Pixels
+from printprep.photo.small import small
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
 from printprep.render.field import Field

@@ -13,13 +13,13 @@ from numpy.typing import NDArray
 from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._foreign import blaming
 from printprep.adjust._registry import step_name
-from printprep.conditions import _store
+from printprep.colour.profile import Profile
 from printprep.conditions.conditions import Conditions
 from printprep.errors import OutputError
-from printprep.photo._sink import Sink
-from printprep.photo._text import printable
-from printprep.photo.photo import Pixels
-from printprep.photo.profile import Profile
+from printprep.files import cache
+from printprep.files.names import printable
+from printprep.files.sink import Sink
+from printprep.photo.pixels import Pixels
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
 from printprep.render.field import Field, make_field
@@ -82,10 +82,10 @@ class Plan:
         """What depends on the colour alone, as a table; found in the cache, or compiled and kept there."""
         key = self.fingerprint
         with _compiling:
-            table = Table.of(_store.load(key))
+            table = Table.of(cache.load(key))
             if table is None:
                 table = compile_table(self.chain, self.size)
-                _store.keep(key, *table.arrays())
+                cache.keep(key, *table.arrays())
         return table
 
     @cached_property

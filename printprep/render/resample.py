@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.photo.photo import Pixels
+from printprep.photo.pixels import Pixels
 
 LOBES = 3
 """Lobes of the Lanczos kernel on each side: sharp, with little ringing (common practice, no source)."""

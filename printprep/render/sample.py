@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.photo.photo import Pixels
+from printprep.photo.pixels import Pixels
 
 SIDE = 256
 """Rows and columns sampled at most: 65,000 pixels hold a share of 1 % to within 0.04 % (binomial)."""

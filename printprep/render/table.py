@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour.icc import lab_from_device
-from printprep.photo._bands import thread_count
+from printprep.photo.bands import thread_count
 from printprep.render.chain import Chain
 
 SIZE = 65

@@ -9,8 +9,8 @@ import pytest
 
 from printprep.colour.blackpoint import compensate
 from printprep.colour.icc import lab_from_device
+from printprep.colour.profile import Profile
 from printprep.conditions.paper import Paper
-from printprep.photo.profile import Profile
 from printprep.presets import shipped
 from tests.support import pictures
 

@@ -16,7 +16,7 @@ from printprep.check._words import headline, part, percent, verdict_lines
 from printprep.check.look import look
 from printprep.check.loss import Loss, loss
 from printprep.check.simulate import simulation
-from printprep.photo import Profile
+from printprep.colour.profile import Profile
 
 
 @pytest.fixture(scope="module")

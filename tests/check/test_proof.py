@@ -13,8 +13,8 @@ from skimage import data
 import printprep as pp
 from printprep.check.proof import Proof, proof
 from printprep.check.seen import shown_light
+from printprep.colour.profile import Profile
 from printprep.errors import InputError, OutputError, UnknownName
-from printprep.photo import Profile
 from tests.support.spaces import linear_profile
 
 

@@ -185,7 +185,7 @@ def test_on_paper_both_prints_stand_side_by_side(browser: Browser, page: Path) -
 
 def test_the_scale_is_even_and_falls_in_lightness() -> None:
     from printprep.colour.icc import lab_from_device
-    from printprep.photo import Profile
+    from printprep.colour.profile import Profile
 
     colours = scale().astype(np.float64) / 255
     lab = lab_from_device(colours, Profile.named("sRGB").data)

@@ -10,12 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from printprep.check import seen as module
-from printprep.check.seen import edit_on_screen, printed, seen, shown_light, srgb
+from printprep.check.seen import edit_on_screen, printed, seen, shown_light
 from printprep.colour.lab import D50, absolute, xyz_from_lab
 from printprep.compose import paper, room
 from printprep.conditions.room import Reference, Room
 from printprep.conditions.viewing import luminance, white_luminance
+from printprep.page import display as module
+from printprep.page.display import srgb
 
 GLOSS = paper("gloss")
 RAG = paper("cotton-rag")

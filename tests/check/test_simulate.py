@@ -11,7 +11,7 @@ import printprep as pp
 from printprep.check.simulate import Simulation, printed, simulation
 from printprep.colour.difference import ciede2000
 from printprep.colour.lab import absolute
-from printprep.photo import Profile
+from printprep.colour.profile import Profile
 from tests.support.fograprofile import chart, press_profile
 
 SRGB = Profile.named("sRGB").data

@@ -18,7 +18,7 @@ import numpy as np
 import pytest
 import tifffile
 
-from printprep.photo.profile import Profile
+from printprep.colour.profile import Profile
 from tests.support.command import run
 
 ROOM = ("--paper", "cotton-rag", "--room", "hallway", "--set", "gamut-fit.glow=0")

@@ -13,7 +13,7 @@ import skimage.data
 import tifffile
 from PIL import Image
 
-from printprep.photo.profile import Profile
+from printprep.colour.profile import Profile
 from tests.support.command import one_line_error, run
 from tests.support.lutprofile import MatrixInk, output_profile
 from tests.support.spaces import linear_profile

@@ -9,7 +9,7 @@ import pytest
 from printprep.colour.hue import lab_from_oklab, oklab_from_lab, visible_oklab
 from printprep.colour.icc import lab_from_device
 from printprep.colour.lab import lab_from_xyz
-from printprep.photo.profile import Profile
+from printprep.colour.profile import Profile
 
 
 @pytest.mark.filterwarnings("ignore")

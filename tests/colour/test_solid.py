@@ -16,11 +16,10 @@ from skimage.color import deltaE_ciede2000
 
 from printprep.colour.icc import lab_from_device
 from printprep.colour.lab import lab_from_lch, media_relative
-from printprep.colour.overlap import compare
+from printprep.colour.profile import Profile
 from printprep.colour.solid import HUES, LEVELS, Solid
 from printprep.conditions import measurement
 from printprep.conditions.paper import Paper
-from printprep.photo.profile import Profile
 from printprep.presets import shipped
 
 Array = NDArray[np.float64]
@@ -170,18 +169,6 @@ def test_intersection_holds_what_both_hold() -> None:
     sure = (np.abs(one.distance(points)) > 1) & (np.abs(two.distance(points)) > 1)
     assert np.array_equal((one.contains(points) & two.contains(points))[sure], both.contains(points)[sure])
     assert both.black_L == max(one.black_L, two.black_L)
-
-
-def test_two_papers_are_compared_by_hue() -> None:
-    matte, coated = (paper(name).solid for name in FOGRA)
-    shares = compare(matte, coated)
-    assert sum(s.both + s.only_first for s in shares) == pytest.approx(matte.volume, rel=0.01)
-    assert sum(s.both + s.only_second for s in shares) == pytest.approx(coated.volume, rel=0.01)
-    assert all(s.only_second > 10 * s.only_first for s in shares)  # coated paper holds more of every hue
-    assert shares[1].hue == 30
-    assert shares[1].cusp_second - shares[1].cusp_first == pytest.approx(83 - 63, abs=4)
-    with pytest.raises(ValueError, match="divide"):
-        matte.by_hue(7)
 
 
 def test_a_copy_is_equal() -> None:

@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 
 from printprep.check.basis import caution
 from printprep.colour.icc import device_from_lab, lab_from_device
+from printprep.colour.profile import Profile
 from printprep.compose import pipeline
 from printprep.conditions._profile import ink_limit
 from printprep.conditions.paper import Paper
 from printprep.errors import InputError, PresetError, PrintprepError
-from printprep.photo.profile import Profile
 from printprep.presets import load
 from tests.support.command import one_line_error, run
 from tests.support.lutprofile import MatrixInk, output_profile

@@ -12,13 +12,13 @@ from PIL import Image
 from printprep.check.seen import edit_on_screen, printed, seen
 from printprep.check.verdict import edit_steps, visible_steps
 from printprep.colour.icc import lab_from_device
+from printprep.colour.profile import Profile
 from printprep.compose import pipeline
 from printprep.demo import curves
 from printprep.demo._sheet import Page
 from printprep.demo.pictures import Pair, side_by_side, whole
 from printprep.demo.scene import paint
 from printprep.errors import OutputError
-from printprep.photo.profile import Profile
 
 ROMM = Profile.named("ROMM RGB")
 PIPE = pipeline(paper="cotton-rag", room="evening-sitting-room")

@@ -17,7 +17,8 @@ import tifffile
 
 from printprep.compose import Pipeline, pipeline
 from printprep.errors import InputError, OutputError
-from printprep.photo import Photo, limits, read
+from printprep.files import limits
+from printprep.photo import Photo, read
 from tests.support.tiffs import picture, profile_bytes, tiff
 
 Copier = Callable[[Photo], Photo]

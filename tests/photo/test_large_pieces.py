@@ -14,7 +14,8 @@ import pytest
 import tifffile
 
 from printprep.errors import InputError, OutsideError
-from printprep.photo import limits, read
+from printprep.files import limits
+from printprep.photo import read
 from printprep.photo._keep import Keeper
 from tests.support.tiffs import from_strips, picture, profile_bytes
 

@@ -10,7 +10,7 @@ import pytest
 import tifffile
 
 from printprep.photo import Photo, read
-from printprep.photo._collect import sound_iptc
+from printprep.photo.tiff.collect import sound_iptc
 from tests.support.metadata import BLOCKS, EXIF, GPS, INTEROP, IPTC, TEXT, XMP, rich, values
 from tests.support.tiffs import Value, picture
 
@@ -143,8 +143,8 @@ def test_iptc_forms() -> None:
 
 
 def test_wide_values_of_a_bigtiff_are_narrowed(tmp_path: Path) -> None:
-    import printprep.photo._collect as collect
-    from printprep.photo._directory import Damaged, Entry
+    import printprep.photo.tiff.collect as collect
+    from printprep.photo.tiff.directory import Damaged, Entry
 
     wide = Entry(1, 16, 2, struct.pack(">2Q", 7, 0xFFFFFFFF))
     assert collect.narrow(wide, ">") == Entry(1, 4, 2, struct.pack(">2I", 7, 0xFFFFFFFF))

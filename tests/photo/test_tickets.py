@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from printprep.errors import InputError
 from printprep.photo import Metadata, Photo, read, ticket_text
-from printprep.photo._xmp import sound, ticket_in, with_ticket
+from printprep.photo.tiff.xmp import sound, ticket_in, with_ticket
 from tests.support.metadata import XMP, rich
 from tests.support.tiffs import picture, tiff
 

@@ -15,20 +15,20 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from PIL import Image
 
+from printprep.colour.profile import Profile
 from printprep.errors import InputError, ParameterError
+from printprep.files import limits
+from printprep.files.sink import Sink
 from printprep.photo import (
     Fingerprinted,
     Metadata,
     Photo,
-    Profile,
     Resolution,
-    _finish,
     fingerprint,
-    limits,
     read,
     write,
 )  # fmt: skip
-from printprep.photo._sink import Sink
+from printprep.photo.tiff import finish as _finish
 from tests.support.tiffs import picture, profile_bytes
 
 CODES = {"none": 1, "lzw": 5, "deflate": 8, "zstd": 50000}

@@ -21,14 +21,14 @@ from printprep.adjust import _registry
 from printprep.adjust._base import Adjustment, Lab, Stage, Steps
 from printprep.adjust._foreign import _probe
 from printprep.check.simulate import simulation
-from printprep.conditions import _store
-from printprep.conditions._checked import _hints
+from printprep.colour.profile import Profile
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.measurement import Measurement
 from printprep.conditions.paper import SOLIDS, Colour, Paper
 from printprep.conditions.room import Reference, Room
 from printprep.conditions.sheet import Sheet
-from printprep.photo.profile import Profile
+from printprep.files import cache
+from printprep.parameters import _hints
 from printprep.render import plan as plan_module
 from printprep.render.chain import Chain
 from printprep.render.fingerprint import UNREAD
@@ -199,7 +199,7 @@ def test_all_else_that_shapes_a_table_counts(made: list[Plan], monkeypatch: pyte
     assert is_made_anew({"steps": Steps(steps.items[:-1])}, {}, made)
     assert is_made_anew({"steps": Steps(steps.items[::-1])}, {}, made)
     before = len(made)
-    monkeypatch.setattr(_store, "code_stamp", lambda: "other code")
+    monkeypatch.setattr(cache, "code_stamp", lambda: "other code")
     assert plan().table is not None
     assert len(made) == before + 1
 
@@ -208,20 +208,20 @@ def test_every_file_of_ours_that_shapes_colours_counts_and_no_files_time_does(tm
     copy = tmp_path / "printprep"
     shutil.copytree(Path(pp.__file__).parent, copy, ignore=shutil.ignore_patterns("__pycache__"))
     (copy / "adjust" / "curve.dat").write_text("0 1")
-    stamps = {_store.stamp_of(copy)}
-    assert stamps == {_store.stamp_of(copy)}
-    files = [f for part in _store._SHAPING for f in sorted((copy / part).iterdir()) if f.is_file()]
+    stamps = {cache.stamp_of(copy)}
+    assert stamps == {cache.stamp_of(copy)}
+    files = [f for part in cache._SHAPING for f in sorted((copy / part).iterdir()) if f.is_file()]
     assert {f.suffix for f in files} >= {".py", ".dat"}
     for file in files:
         os.utime(file, (1, 1))
-        assert _store.stamp_of(copy) in stamps
+        assert cache.stamp_of(copy) in stamps
         data = bytearray(file.read_bytes()) or bytearray(b"\n")
         data[-1] ^= 1
         file.write_bytes(data)
         os.utime(file, (1, 1))
-        stamps.add(_store.stamp_of(copy))
+        stamps.add(cache.stamp_of(copy))
     assert len(stamps) == len(files) + 1
-    assert _store.stamp_of(copy, "numpy 1") != _store.stamp_of(copy, "numpy 2")
+    assert cache.stamp_of(copy, "numpy 1") != cache.stamp_of(copy, "numpy 2")
 
 
 # ---------------------------------------------------------------- what cannot

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from PIL import Image
 
-from printprep.photo.photo import ArrayPixels
+from printprep.photo.pixels import ArrayPixels
 from printprep.render.resample import ResizedPixels, Taps
 from tests.support.tiffs import picture
 

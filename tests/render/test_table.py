@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from skimage.color import deltaE_ciede2000
 
 from printprep.colour.icc import lab_from_device
+from printprep.colour.profile import Profile
 from printprep.compose import pipeline
-from printprep.photo.profile import Profile
 from printprep.render import plan as plan_module
 from printprep.render.plan import Plan
 from printprep.render.table import Table, grey_curve, source_axis

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from printprep.photo.photo import ArrayPixels
+from printprep.photo.pixels import ArrayPixels
 from printprep.render.resample import ResizedPixels
 from printprep.render.unsharp import UnsharpPixels
 from tests.support.tiffs import picture

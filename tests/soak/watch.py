@@ -16,8 +16,8 @@ from pathlib import Path
 
 import numpy as np
 
+from printprep.files.sink import PREFIX
 from printprep.photo import Photo
-from printprep.photo._sink import PREFIX
 
 ROOM = ("--room", "hallway")
 PAPERS = ("gloss", "cotton-rag")

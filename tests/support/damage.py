@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import tifffile
 
-from printprep.photo import Profile
+from printprep.colour.profile import Profile
 from tests.support.metadata import rich
 from tests.support.tiffs import picture, profile_bytes, tiff
 

@@ -15,7 +15,7 @@ from subprocess import CompletedProcess
 from unittest.mock import patch
 
 from printprep.cli import main as command_line
-from printprep.photo._bands import limit_threads
+from printprep.photo.bands import limit_threads
 
 
 def inside(*arguments: str | Path) -> CompletedProcess[str]:

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.photo import Profile
+from printprep.colour.profile import Profile
 
 CODES = {1: "B", 2: "s", 3: "H", 4: "I", 5: "II", 7: "s", 9: "i", 12: "d", 16: "Q"}
 Value = tuple[int, Sequence[int] | bytes]

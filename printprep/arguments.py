@@ -1,0 +1,71 @@
+"""Arguments that several checks take, looked at before any work is done."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from msgspec import Meta
+
+from printprep.compose import Pipeline
+from printprep.errors import ParameterError, expect
+from printprep.parameters import Checked
+from printprep.photo.photo import Photo
+
+PATHS = (str, bytes, os.PathLike)
+"""Kinds of paths."""
+
+
+@dataclass(frozen=True)
+class _Side(Checked):
+    side: Annotated[int, Meta(ge=16, le=16_384, description="pixels")]
+
+
+def whole_side(side: int) -> int:
+    """The longer side of a picture to be made.
+
+    Raises
+    ------
+    ParameterError
+        If it is no whole number, or out of range.
+    """
+    return _Side(side).side
+
+
+def photo_and_pipe(photo: object, pipe: object) -> None:
+    """Refuse what is no photo, or no pipeline.
+
+    Raises
+    ------
+    ParameterError
+        Naming it.
+    """
+    expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
+    expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
+
+
+def output_path(path: object) -> str:
+    """Where something is written.
+
+    Raises
+    ------
+    ParameterError
+        If it is no path.
+    """
+    expect("path", path, PATHS, "must be the path of a file")
+    return os.fsdecode(path)  # type: ignore[arg-type]
+
+
+def listed(key: str, things: object, what: str) -> list[Any]:
+    """The things of a list, of which a single one is none: text would be taken apart into its letters.
+
+    Raises
+    ------
+    ParameterError
+        If it is no list.
+    """
+    if isinstance(things, (*PATHS, Photo, Pipeline)) or not isinstance(things, Iterable):
+        raise ParameterError(key, things, f"must be a list of {what}", "put a single one in brackets")
+    return list(things)

@@ -1,0 +1,1 @@
+"""How files appear and are kept: opened, published whole, named, cached."""

@@ -1,0 +1,217 @@
+"""An output file that appears whole under its name, or not at all."""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import os
+import stat
+from contextlib import suppress
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from printprep.errors import OutputError, OutsideError
+from printprep.files.flush import Flusher
+from printprep.files.names import AnyPath, shown
+
+PREFIX = ".printprep-"
+"""How temporary files begin; one that stays behind after a kill may be deleted."""
+
+_NEW = os.O_RDWR | os.O_CREAT | os.O_CLOEXEC
+_NO_LINKS = {errno.EPERM, errno.ENOSYS, errno.EOPNOTSUPP, errno.ENOTSUP, errno.EMLINK, errno.EACCES}
+
+
+class Sink:
+    """A temporary file beside the output, written at any place by any thread, then published.
+
+    A run that is killed leaves the temporary file behind; the next run for the same output takes it over.
+
+    Parameters
+    ----------
+    path : str, bytes or path
+        The output's name; its folder must exist.
+    source : str, bytes or path, optional
+        A file that must not be replaced, whatever links lead to it.
+    overwrite : bool
+        Whether an existing file may be replaced.
+    endings : tuple of str
+        What the name must end in.
+
+    Raises
+    ------
+    OutputError
+        If nothing can or may be written under that name.
+    OutsideError
+        If the folder does not let us write, or the disk fails.
+    """
+
+    def __init__(
+        self, path: AnyPath, source: AnyPath | None = None, *,
+        overwrite: bool = False, endings: tuple[str, ...] = (".tif", ".tiff"),
+    ) -> None:  # fmt: skip
+        self.shown, self._overwrite, self._endings = shown(path), overwrite, endings
+        self._fd, self._temporary = -1, Path()
+        try:
+            self._path = os.fsdecode(path)
+            self._check(source)
+            self._create(Path(self._path).parent)
+            self._flusher = Flusher(self._fd)
+        except ValueError:
+            raise OutputError("is no file name", where=self.shown, do="choose another name") from None
+        except OSError as error:
+            raise self._outside(error) from error
+        except BaseException:  # an interrupt, at whatever moment; before `with` no other would clear up
+            if self._fd < 0 and self._temporary.name:
+                self._take_over()  # it may be there, and nobody's
+            self._discard()
+            raise
+
+    def _check(self, source: AnyPath | None) -> None:
+        if not self._path.lower().endswith(self._endings):
+            what = f"does not end in {' or '.join(self._endings)}"
+            raise OutputError(what, where=self.shown, do="choose such a name")
+        try:
+            state = os.lstat(self._path)
+        except FileNotFoundError:
+            if not Path(self._path).parent.is_dir():
+                raise OutputError("its folder does not exist", where=self.shown, do="make it first") from None
+            return
+        except OSError as error:
+            if error.errno in (errno.ENOTDIR, errno.ELOOP, errno.ENAMETOOLONG):
+                raise OutputError("cannot be a file's name here", where=self.shown, do="choose another name") from None
+            raise
+        with suppress(OSError):
+            if source is not None and Path(self._path).samefile(os.fsdecode(source)):
+                raise OutputError("is the input itself", where=self.shown, do="choose another name")
+        for kind in (state.st_mode, self._behind(state)):
+            if stat.S_ISDIR(kind):
+                raise OutputError("is a folder", where=self.shown, do="choose another name")
+            if not (stat.S_ISREG(kind) or stat.S_ISLNK(kind)):
+                raise OutputError("is not a regular file", where=self.shown, do="choose another name")
+        if not self._overwrite:
+            raise self._exists()
+
+    def _behind(self, state: os.stat_result) -> int:
+        """The mode of what a link leads to; of the link itself where it leads nowhere."""
+        try:
+            return os.stat(self._path).st_mode
+        except OSError:
+            return state.st_mode
+
+    def _create(self, folder: Path) -> None:
+        # A name that depends on the output's: what a killed run left behind is taken over by the next.
+        own = hashlib.blake2b(os.fsencode(Path(self._path).name), digest_size=6).hexdigest()
+        self._temporary = folder / f"{PREFIX}{own}.tmp"
+        if self._take_over():
+            return
+        for _ in range(100):
+            self._temporary = folder / f"{PREFIX}{os.urandom(6).hex()}.tmp"
+            with suppress(FileExistsError):
+                self._fd = os.open(self._temporary, _NEW | os.O_EXCL, 0o666)  # less the umask
+                return
+        raise FileExistsError(errno.EEXIST, "no free temporary name")
+
+    def _take_over(self) -> bool:
+        """Open the temporary file, empty and locked against other runs; False where one is at work with it."""
+        try:
+            import fcntl  # not on every system
+
+            fd = os.open(self._temporary, _NEW | os.O_NOFOLLOW, 0o666)
+        except (ImportError, OSError):
+            return False  # the other name will tell why
+        try:
+            fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            state = os.fstat(fd)
+            ours = stat.S_ISREG(state.st_mode) and state.st_uid == os.geteuid() and state.st_nlink == 1
+            if ours and os.path.samestat(state, os.lstat(self._temporary)):
+                os.ftruncate(fd, 0)
+                self._fd = fd
+                return True
+        except OSError:  # locked, or no locks here
+            pass
+        except BaseException:
+            self._fd = -1
+            os.close(fd)
+            raise
+        os.close(fd)
+        return False
+
+    def write(self, data: bytes | memoryview, offset: int) -> None:
+        """Write all of a flat run of bytes at an offset."""
+        view = memoryview(data)
+        try:
+            while len(view):
+                done = os.pwrite(self._fd, view[: 1 << 30], offset)
+                self._flusher.wrote(done)
+                view = view[done:]
+                offset += done
+        except OSError as error:
+            raise self._outside(error) from error
+
+    def publish(self) -> None:
+        """Make the file durable and give it its name; exactly one of several racing runs succeeds."""
+        try:
+            self._flusher.end()
+            os.fsync(self._fd)
+            if self._overwrite:
+                os.replace(self._temporary, self._path)
+            else:
+                self._claim()
+        except OSError as error:
+            raise self._outside(error) from error
+        self._close()
+
+    def _claim(self) -> None:
+        try:
+            os.link(self._temporary, self._path)
+        except FileExistsError:
+            raise self._exists() from None
+        except OSError as error:
+            if error.errno not in _NO_LINKS:
+                raise
+            try:  # no hard links here: the name itself is the claim, and what replaces it is ours
+                os.close(os.open(self._path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o600))
+                os.replace(self._temporary, self._path)
+            except FileExistsError:
+                raise self._exists() from None
+            except BaseException:
+                with suppress(OSError):
+                    if not os.stat(self._path).st_size:  # a claim, not a picture that replaced it
+                        os.unlink(self._path)
+                raise
+        else:
+            os.unlink(self._temporary)
+
+    def _exists(self) -> OutputError:
+        do = "choose another name, or allow replacing it with {way}"
+        return OutputError("exists already", where=self.shown, do=do, way="overwrite=True")
+
+    def _outside(self, error: OSError) -> OutsideError:
+        reason = os.strerror(error.errno or errno.EIO).lower()
+        do = {errno.ENOSPC: "free some space", errno.EDQUOT: "free some space"}.get(
+            error.errno or 0, "check permission and disk"
+        )
+        return OutsideError(f"cannot be written ({reason})", where=self.shown, do=do)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._discard()
+
+    def _discard(self) -> None:
+        if self._fd >= 0:
+            with suppress(OSError):
+                os.unlink(self._temporary)  # while it is still locked
+            with suppress(OSError, AttributeError):  # another error is on its way already
+                self._flusher.end()
+            self._close()
+
+    def _close(self) -> None:
+        fd, self._fd = self._fd, -1  # first, for its number may soon be another file's
+        os.close(fd)
+
+    __del__ = _discard  # where an interrupt came between the making and `with`, or as that ended

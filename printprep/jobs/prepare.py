@@ -1,0 +1,216 @@
+"""Prepare a file: read, render, write with a ticket."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from threading import Lock
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.colour.profile import Profile
+from printprep.compose import Pipeline
+from printprep.errors import PrintprepError, expect
+from printprep.jobs.ticket import read_ticket
+from printprep.photo import read
+from printprep.photo.fingerprint import fingerprint
+from printprep.render.sample import SamplePixels
+from printprep.ticket import PendingTicket
+
+Progress = Callable[[int, int], None]
+"""Told of pixels that were done since, and of the picture's size in pixels; may raise to stop the job."""
+
+
+A_PIPELINE = "must be a Pipeline", "printprep.pipeline makes one"
+"""What is said of another kind, and what to do."""
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """What became of one file.
+
+    Parameters
+    ----------
+    input : Path
+        The edit.
+    output : Path or None
+        What was written; None after an error.
+    width, height : int, pixels
+        Of the picture.
+    announcements : tuple of str
+        What was interpreted or left out on reading.
+    profile : Profile or None
+        Of the edit.
+    before, after : (rows, columns, 3) ndarray of uint16
+        A sample of the edit's pixels, and the same pixels prepared; empty where a batch had them judged.
+    pipe : Pipeline or None
+        What was done, with what depends on the picture decided.
+    found : object
+        What the batch's judge made of the sample; see `prepare_many`.
+    unjudged : str
+        What the judge raised, if it did; the output was written all the same.
+    error : PrintprepError or None
+        Why nothing was written.
+    skipped : bool
+        Whether the output was there already, made the same way of the same edit.
+    """
+
+    input: Path
+    output: Path | None = None
+    width: int = 0
+    height: int = 0
+    announcements: tuple[str, ...] = ()
+    profile: Profile | None = None
+    before: NDArray[np.uint16] = field(default_factory=lambda: np.zeros((0, 0, 3), np.uint16), repr=False)
+    after: NDArray[np.uint16] = field(default_factory=lambda: np.zeros((0, 0, 3), np.uint16), repr=False)
+    pipe: Pipeline | None = None
+    found: Any = None
+    unjudged: str = ""
+    error: PrintprepError | None = None
+    skipped: bool = False
+
+    @property
+    def pixels(self) -> int:
+        """Pixels of the picture."""
+        return self.width * self.height
+
+
+def prepare(
+    path: str | os.PathLike[str],
+    output: str | os.PathLike[str],
+    pipe: Pipeline,
+    *,
+    overwrite: bool = False,
+    compress: str | None = None,
+    threads: int | None = None,
+    assume: str | Path | None = None,
+    again: bool = False,
+    progress: Progress | None = None,
+    turn: Lock | None = None,
+) -> Prepared:
+    """Prepare one file.
+
+    Parameters
+    ----------
+    path : path
+        The edit: a TIFF.
+    output : path
+        Where to write; whole or not at all.
+    pipe : Pipeline
+        What to do.
+    overwrite : bool
+        Replace an existing output.
+    compress : {"none", "deflate", "lzw", "zstd"}, optional
+        As the input is stored, if not given.
+    threads : int, optional
+        All cores if not given; the result is the same for any number.
+    assume : str or Path, optional
+        Profile of files that carry none.
+    again : bool
+        Prepare the file even where it is prepared already.
+    progress : callable, optional
+        Told of pixels done since (first 0, when the size is known), and of all there are.
+    turn : threading.Lock, optional
+        Held while pixels are computed, not while the file is opened or made durable: of several files in
+        work, one computes while others wait for the disk.
+
+    Raises
+    ------
+    AlreadyPrepared
+        If the file carries a job ticket.
+    ParameterError
+        If `path` is none, or `pipe` no pipeline.
+    InputError, OutputError, OutsideError
+        Nothing was written.
+    """
+    expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
+    photo = read(path, assume=assume)
+    before = SamplePixels(photo.pixels)
+    edit = replace(photo, pixels=before)
+    pipe = pipe.suited(edit)
+    ready = pipe(edit, again=again)
+    after = SamplePixels(ready.pixels)
+    seen, computing = 0, False
+
+    def done_computing() -> None:
+        nonlocal computing
+        if computing and turn is not None:
+            computing = False
+            turn.release()
+
+    def told(rows: int) -> None:
+        nonlocal seen
+        if progress is not None:
+            progress((rows - seen) * photo.width, photo.width * photo.height)
+        seen = rows
+        if rows == photo.height:
+            done_computing()
+
+    told(0)
+    computing = turn is not None and turn.acquire()
+    try:
+        replace(ready, pixels=after).write(
+            output, overwrite=overwrite, compress=compress, threads=threads, progress=told
+        )
+    finally:
+        done_computing()
+    return Prepared(
+        Path(path),
+        Path(output),
+        photo.width,
+        photo.height,
+        photo.announcements,
+        photo.profile,
+        before.sample,
+        after.sample,
+        pipe,
+    )
+
+
+def output_name(path: str | os.PathLike[str], pipe: Pipeline) -> str:
+    """NAME.PAPER.ROOM.tif."""
+
+    def plain(text: str) -> str:
+        return "".join(c if c.isalnum() or c in "-_" else "-" for c in text)
+
+    return f"{Path(path).stem}.{plain(pipe.paper_name)}.{plain(pipe.room_name)}.tif"
+
+
+Standing = Literal["none", "done", "outdated"]
+"""Of an output: nothing to build on; made of this very edit in this very way; in this way, but of other pixels."""
+
+
+def standing(path: Path, output: Path, pipe: Pipeline, *, assume: str | Path | None = None) -> Standing:
+    """Whether an output is there already that the same job made, and whether of this edit as it is now.
+
+    The edit is read to be compared by its pixels' hash: sizes and times tell nothing certain, as pixels
+    may change within the same size, and times are those of copying. An output whose pixels are no longer
+    those that were written counts as nothing to build on: somebody has worked on it.
+    """
+    try:
+        made = read_ticket(output)
+        photo = read(path, assume=assume)
+        ticket = pipe(photo, again=True).ticket
+        assert isinstance(ticket, PendingTicket)
+        said = json.loads(made.to_json())
+        job = json.loads(json.dumps(ticket.job))
+        was = {key: said[key] for key in job}
+        if _undecided(was) != _undecided(job):
+            return "none"
+        edit = {**ticket.known_of_edit, "xxh3_128": ticket.edit.hexdigest()}
+        if was == job and said["source_profile"] == ticket.source_profile and said["edit"] == edit:
+            return "done"
+        untouched = said["prepared"] == {"xxh3_128": fingerprint(read(output).pixels)}
+        return "outdated" if untouched else "none"
+    except PrintprepError:
+        return "none"  # preparing it will say what is wrong
+
+
+def _undecided(job: dict[str, Any]) -> dict[str, Any]:
+    """A job without what its picture decided."""
+    return {**job, "steps": [{k: v for k, v in step.items() if k != "worth"} for step in job["steps"]]}

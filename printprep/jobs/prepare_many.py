@@ -1,0 +1,416 @@
+"""Prepare many files: in this process, in others, or on many machines, through any executor."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Generator, Iterable, Iterator
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+from queue import SimpleQueue
+from threading import Event, Lock
+from types import NoneType, TracebackType
+from typing import TYPE_CHECKING, Any, Self
+
+from printprep.colour.profile import Profile
+from printprep.compose import Pipeline, pipeline
+from printprep.errors import (
+    AlreadyPrepared,
+    OutputError,
+    OutsideError,
+    ParameterError,
+    PrintprepError,
+    expect,
+    out_of_memory,
+)
+from printprep.files.names import shown
+from printprep.jobs.prepare import A_PIPELINE, Prepared, Progress, output_name, prepare, standing
+from printprep.photo.write import check_compression
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor, Future
+
+    from printprep.conditions.paper import Paper
+    from printprep.conditions.room import Room
+
+Job = tuple[Path, Path]
+"""An edit, and where it is written when prepared."""
+
+Judge = Callable[..., Any]
+"""``judge(before, after, profile, pipe)``: samples of the edit and of what was made of it; runs beside the job."""
+
+ManyProgress = Callable[[Path, int, int], None]
+"""Told of an edit, of pixels of it that were done since (first 0, when its size is known), and of all it has."""
+
+Name = Callable[[Path], str | os.PathLike[str]]
+"""What the output of an edit is called: a file's name, or a path, which is taken from the folder on."""
+
+_AT_ONCE = 3
+"""Files in work at once in one process: one is opened, one computes, one is made durable."""
+
+_ANEW = "is another edit than {} was made of, which was replaced: it has changed since, or only has the same name"
+
+_AHEAD = 1000
+"""Jobs handed to an executor ahead of the results: enough for hundreds of workers, little for a million files."""
+
+
+@dataclass(frozen=True)
+class Options:
+    """How every file of a batch is prepared; see `printprep.prepare`.
+
+    Parameters
+    ----------
+    overwrite, compress, threads, assume, again
+        As for `printprep.prepare`.
+    skip_done : bool
+        As for `prepare_many`.
+    judge : callable, optional
+        See `Judge`; what it returns is ``Prepared.found``.
+    repeated : bool
+        Whether the job may have been done in this very run, by a worker that was lost before it could say so.
+    """
+
+    overwrite: bool = False
+    skip_done: bool = False
+    compress: str | None = None
+    threads: int | None = None
+    assume: str | Path | None = None
+    judge: Judge | None = None
+    again: bool = False
+    repeated: bool = False
+
+
+class Batch:
+    """A run over many files, iterated once; each result as it ends, errors as values.
+
+    Parameters
+    ----------
+    jobs : list of (Path, Path)
+        Inputs and outputs.
+    pipe : Pipeline
+        What to do.
+    options : Options
+        How.
+    executor : concurrent.futures.Executor, optional
+        Where; in this process if not given.
+    progress : callable, optional
+        Told of pixels, in this process only; one call at a time. What it raises ends the run, and comes out of it.
+    """
+
+    def __init__(
+        self, jobs: list[Job], pipe: Pipeline, options: Options,
+        *, executor: Executor | None = None, progress: ManyProgress | None = None,
+    ) -> None:  # fmt: skip
+        self._jobs, self._pipe, self._options, self._progress = jobs, pipe, options, progress
+        self._executor, self._own = executor, None if executor else _threads(len(jobs), options.threads)
+        self._waiting: dict[Future[Prepared], Path] = {}
+        self._stop, self._turn, self._telling, self._finished = Event(), Lock(), Lock(), 0
+        self._raised: BaseException | None = None
+
+    @property
+    def remaining(self) -> int:
+        """Files that another run would find undone: still to come, stopped, or refused."""
+        return len(self._jobs) - self._finished
+
+    def __iter__(self) -> Iterator[Prepared]:
+        pool = self._executor or self._own
+        results = self._here() if pool is None else self._pooled(pool)
+        for result in results:
+            self._count(result)
+            if self._raised is not None:
+                self.close()
+                raise self._raised
+            yield result
+
+    def _count(self, result: Prepared) -> None:
+        self._finished += result.error is None or isinstance(result.error, AlreadyPrepared)
+
+    def _here(self) -> Iterator[Prepared]:
+        """One after the other in this thread: nothing is gained by another."""
+        for path, output in self._jobs:
+            try:
+                result = _one(path, output, self._pipe, self._options, partial(self._told, path))
+            except Exception as error:
+                if len(self._jobs) == 1:
+                    raise
+                result = _lost(path, error)
+            yield result
+
+    def _pooled(self, pool: Executor) -> Iterator[Prepared]:
+        ahead = _AHEAD if self._executor else _AT_ONCE
+        jobs = iter(self._jobs)
+        ended: SimpleQueue[Future[Prepared]] = SimpleQueue()
+        while True:
+            while len(self._waiting) < ahead and (job := next(jobs, None)) is not None:
+                try:
+                    future = self._submit(pool, *job)
+                except RuntimeError as error:  # the pool is broken or was shut down
+                    yield _lost(job[0], error)
+                    continue
+                self._waiting[future] = job[0]
+                future.add_done_callback(ended.put)
+            if not self._waiting:
+                return
+            future = ended.get()
+            path = self._waiting.pop(future)
+            try:
+                result = future.result()
+            except Exception as error:
+                result = _lost(path, error)
+            yield result
+
+    def _submit(self, pool: Executor, path: Path, output: Path) -> Future[Prepared]:
+        if self._executor is None:
+            told = partial(self._told, path)
+            return pool.submit(_one, path, output, self._pipe, self._options, told, self._turn)
+        options = self._options
+        if options.threads is None:
+            options = replace(options, threads=1)  # as many files at once as there are workers
+        if not (options.overwrite or os.path.lexists(output)):
+            options = replace(options, repeated=True)
+        return pool.submit(_away, path.absolute(), output.absolute(), self._pipe, options)
+
+    def _told(self, path: Path, pixels: int, total: int) -> None:
+        with self._telling:
+            if self._stop.is_set():
+                raise _Stopped
+            if self._progress is None:
+                return
+            try:
+                self._progress(path, pixels, total)
+            except BaseException as error:
+                self._raised = error
+                self._stop.set()
+                raise _Stopped from None
+
+    def close(self) -> None:
+        """End what is running here, leaving nothing torn, and take back what has not begun elsewhere."""
+        self._stop.set()
+        for future in self._waiting:
+            future.cancel()
+        if self._own is not None:
+            self._own.shutdown(wait=True)
+        for future in self._waiting:  # those that ended after the last result was taken
+            if future.done() and not future.cancelled() and future.exception() is None:
+                self._count(future.result())
+        self._waiting.clear()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        self.close()
+
+
+def prepare_many(
+    paths: Iterable[str | os.PathLike[str]],
+    out_dir: str | os.PathLike[str],
+    *,
+    paper: str | Path | Paper | None = None,
+    room: str | Path | Room | None = None,
+    pipe: Pipeline | None = None,
+    name: Name | None = None,
+    executor: Executor | None = None,
+    overwrite: bool = False,
+    skip_done: bool = False,
+    compress: str | None = None,
+    threads: int | None = None,
+    assume: str | Path | None = None,
+    again: bool = False,
+    progress: ManyProgress | None = None,
+    judge: Judge | None = None,
+) -> Generator[Prepared, None, None]:
+    """Prepare many files into a folder, each with the same paper and room.
+
+    Parameters
+    ----------
+    paths : iterable of path
+        The edits.
+    out_dir : path
+        An existing folder; files are named NAME.PAPER.ROOM.tif.
+    paper, room
+        As for `printprep.pipeline`; or give `pipe`.
+    pipe : Pipeline, optional
+        In place of `paper` and `room`.
+    name : callable, optional
+        Given an edit's path, returns the name of its output; see `Name`.
+    executor : concurrent.futures.Executor, optional
+        Where to run: threads, processes (started by ``spawn`` or ``forkserver``), or a cluster's
+        (``distributed.Client(address).get_executor()``), whose machines must see the files under the same
+        paths. If not given, all cores work on one file after the other, and wait for the disk meanwhile.
+    overwrite, compress, assume, again
+        As for `printprep.prepare`.
+    progress : callable, optional
+        ``progress(path, pixels, total)``: told of pixels of an edit that were done since (first 0, when its size
+        is known), and of all it has; only with no executor; from any thread, one call at a time. Raising in it
+        ends the run: what it raised comes out of the iterator, what is finished is kept.
+    threads : int, optional
+        For each file; if not given all cores, or one where an executor runs as many files as it has workers.
+    skip_done : bool
+        Leave out files whose output is there, made the same way of the same edit. Where the edit has changed
+        since, the output is replaced, if it is still as it was written.
+    judge : callable, optional
+        ``judge(before, after, profile, pipe)``, called beside each job with samples of the picture; what
+        it returns becomes ``Prepared.found``, what it raises ``Prepared.unjudged``, and the samples are
+        dropped. With an executor it and what it returns must be picklable, and the samples are dropped even
+        without one.
+
+    Yields
+    ------
+    Prepared
+        As each ends, in that order; an error is a value, and the rest goes on. A file that is prepared
+        already is left out: its error is an `AlreadyPrepared`. Closing the iterator (or an interrupt) ends
+        what is running, leaving no torn output.
+
+    Raises
+    ------
+    OutputError
+        If two files would get one name, or the folder is missing.
+    ParameterError, UnknownName, InputError, PresetError
+        If an argument will not do, the paper or the room cannot be found, or one of them is named beside `pipe`.
+
+    All of these are raised by the call itself, before anything is done.
+    """
+    if isinstance(paths, (str, bytes, os.PathLike)):
+        raise ParameterError("paths", paths, "must be a list of paths", "put a single one in brackets")
+    if executor is not None and not hasattr(executor, "submit"):
+        raise ParameterError("executor", executor, "must be a concurrent.futures.Executor")
+    expect("pipe", pipe, (Pipeline, NoneType), *A_PIPELINE)
+    if pipe is None:
+        pipe = pipeline(paper=paper, room=room)
+    elif not isinstance(pipe, Pipeline):
+        raise ParameterError("pipe", pipe, "must be a Pipeline", "printprep.pipeline makes one")
+    elif paper is not None or room is not None:
+        raise ParameterError("pipe", pipe, "has a paper and a room of its own", "leave out paper and room")
+    if not isinstance(out_dir, (str, os.PathLike)):
+        raise ParameterError("out_dir", out_dir, "must be a path")
+    if not os.path.isdir(out_dir):  # noqa: PTH112  (false for every name that cannot be, where Path raises)
+        raise OutputError("no such folder", where=repr(os.fspath(out_dir)), do="make it first")
+    check_compression(compress)
+    if assume is not None:
+        Profile.load(assume)
+    jobs = [(path, Path(out_dir) / _named(path, pipe, name)) for path in map(_edit, paths)]
+    refuse_clashes(jobs)
+    options = Options(overwrite, skip_done, compress, threads, assume, judge, again)
+    return _results(Batch(jobs, pipe, options, executor=executor, progress=progress))
+
+
+def _results(batch: Batch) -> Generator[Prepared, None, None]:
+    with batch:
+        yield from batch
+
+
+def _edit(path: object) -> Path:
+    if not isinstance(path, (str, os.PathLike)):
+        raise ParameterError("paths", path, "must be paths")
+    return Path(path)
+
+
+def _named(path: Path, pipe: Pipeline, name: Name | None) -> str | os.PathLike[str]:
+    if name is None:
+        return output_name(path, pipe)
+    found = name(path)
+    if not isinstance(found, (str, os.PathLike)):
+        raise ParameterError("name", found, "must return a file's name, or a path")
+    return found
+
+
+def refuse_clashes(jobs: list[Job]) -> None:
+    """See that no two jobs write to one place.
+
+    Raises
+    ------
+    OutputError
+        Naming the first two that would.
+    """
+    taken: dict[Path, Path] = {}
+    for path, output in jobs:
+        if taken.setdefault(output, path) != path:
+            what = f"{str(taken[output])!r} and {str(path)!r} would both be written there"
+            raise OutputError(what, where=repr(str(output)), do="rename one, or prepare them into two folders")
+
+
+class _Stopped(BaseException):
+    """The batch was given up; raised inside a job so that it leaves nothing behind."""
+
+
+def _threads(jobs: int, threads: int | None) -> Executor | None:
+    if jobs < 2 or threads == 1:
+        return None
+    from concurrent.futures import ThreadPoolExecutor
+
+    return ThreadPoolExecutor(min(jobs, _AT_ONCE))
+
+
+def _one(
+    path: Path,
+    output: Path,
+    pipe: Pipeline,
+    options: Options,
+    progress: Progress | None = None,
+    turn: Lock | None = None,
+) -> Prepared:
+    """One job, its error as a value."""
+    o = options
+    try:
+        found = standing(path, output, pipe, assume=o.assume) if o.skip_done or o.repeated else "none"
+        if found == "done":
+            return Prepared(path, output, skipped=True)
+        anew = found == "outdated" and o.skip_done
+        done = prepare(
+            path, output, pipe, overwrite=o.overwrite or anew, compress=o.compress, threads=o.threads,
+            assume=o.assume, again=o.again, progress=progress, turn=turn,
+        )  # fmt: skip
+    except PrintprepError as error:
+        return Prepared(path, error=error)
+    except MemoryError:
+        return Prepared(path, error=_no_memory(path))
+    except OSError as error:
+        reason = error.strerror or "the system refused"
+        return Prepared(path, error=OutsideError(reason, where=repr(str(path)), do="see to the disk"))
+    except _Stopped:
+        return Prepared(path, error=_unfinished(path))
+    if anew:
+        done = replace(done, announcements=(*done.announcements, _ANEW.format(shown(output))))
+    return done if o.judge is None else _judged(done, o.judge, pipe)
+
+
+def _judged(done: Prepared, judge: Judge, pipe: Pipeline) -> Prepared:
+    """The same with what the judge finds; whatever happens to it, the file is written."""
+    try:
+        return _bare(done, judge(done.before, done.after, done.profile, done.pipe or pipe))
+    except Exception as error:
+        return replace(_bare(done, None), unjudged=_reason(error))
+
+
+def _away(path: Path, output: Path, pipe: Pipeline, options: Options) -> Prepared:
+    """One job in another process; samples of pixels are not sent back."""
+    done = _one(path, output, pipe, options)
+    return _bare(done, done.found)
+
+
+def _bare(done: Prepared, found: Any) -> Prepared:
+    none = Prepared(done.input)
+    return replace(done, found=found, before=none.before, after=none.after, pipe=None)
+
+
+def _unfinished(path: Path, reason: str = "") -> OutsideError:
+    do = "run again with {way}"
+    return OutsideError(f"was not finished{reason}", where=repr(str(path)), do=do, way="skip_done=True")
+
+
+def _no_memory(path: Path) -> OutsideError:
+    return OutsideError("not enough memory", where=repr(str(path)), do="close other programs")
+
+
+def _lost(path: Path, error: Exception) -> Prepared:
+    """A job whose worker ended, or that failed in a way nobody foresaw."""
+    if out_of_memory(error):
+        return Prepared(path, error=_no_memory(path))
+    lost = _unfinished(path, f" ({_reason(error)})")
+    lost.__cause__ = error
+    return Prepared(path, error=lost)
+
+
+def _reason(error: Exception) -> str:
+    return ": ".join([type(error).__name__, *str(error).splitlines()[:1]])

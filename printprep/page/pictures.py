@@ -1,0 +1,34 @@
+"""Pictures and pages as files."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.arguments import output_path
+from printprep.files.names import AnyPath
+from printprep.files.sink import Sink
+
+
+def jpeg(picture: NDArray[np.uint8], level: int = 90) -> bytes:
+    """A JPEG (sRGB, all chroma kept) of (rows, columns, 3) screen values."""
+    import imagecodecs
+
+    return bytes(imagecodecs.jpeg_encode(np.ascontiguousarray(picture), level=level, subsampling="444", optimize=True))
+
+
+def save(
+    path: AnyPath, data: bytes, endings: tuple[str, ...], *, overwrite: bool = False, source: AnyPath | None = None
+) -> None:
+    """Write a file whole or not at all; see `printprep.files.sink.Sink` for what is refused."""
+    with Sink(output_path(path), source, overwrite=overwrite, endings=endings) as sink:
+        sink.write(data, 0)
+        sink.publish()
+
+
+def can_save(
+    path: AnyPath, endings: tuple[str, ...], *, overwrite: bool = False, source: AnyPath | None = None
+) -> None:
+    """Refuse a name now that `save` would refuse later, before long work is done for nothing."""
+    with Sink(path, source, overwrite=overwrite, endings=endings):
+        pass

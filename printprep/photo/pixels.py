@@ -1,0 +1,58 @@
+"""Pixels: rows of 16-bit RGB, read or computed when asked for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol, runtime_checkable
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+@runtime_checkable
+class Pixels(Protocol):
+    """Rows of 16-bit RGB, read or computed when asked for; several threads may ask at once.
+
+    Pixels that depend on rows around them may have an attribute ``row_step``: bands of whole multiples of so many
+    rows, counted from the first, cost the least.
+    """
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+
+    @property
+    def width(self) -> int:
+        """Columns."""
+
+    def read(self, top: int, out: NDArray[np.uint16]) -> None:
+        """Fill `out` with the rows from `top` on.
+
+        Parameters
+        ----------
+        top : int
+            First row.
+        out : (rows, width, 3) ndarray of uint16, contiguous
+            Overwritten; its number of rows says how many are wanted.
+        """
+
+
+@dataclass(frozen=True)
+class ArrayPixels:
+    """Pixels in memory."""
+
+    array: NDArray[np.uint16]
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return len(self.array)
+
+    @property
+    def width(self) -> int:
+        """Columns."""
+        return int(self.array.shape[1])
+
+    def read(self, top: int, out: NDArray[np.uint16]) -> None:
+        """Copy rows into `out`."""
+        out[:] = self.array[top : top + len(out)]

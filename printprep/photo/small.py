@@ -1,0 +1,26 @@
+"""A picture read small, for what depends on it as a whole."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.photo.pixels import Pixels
+
+SIDE = 320
+"""Longer side, pixels: what is asked of it, as exposure by place, is far smoother than that."""
+
+
+def small(pixels: Pixels, side: int = SIDE) -> NDArray[np.float32]:
+    """A picture read small: codes 0..1, (rows, columns, 3); most rows of an uncompressed file are not read at all."""
+    import cv2
+
+    height, width = pixels.height, pixels.width
+    scale = min(1.0, side / max(height, width))
+    rows, columns = max(1, round(height * scale)), max(1, round(width * scale))
+    out = np.empty((rows, columns, 3), np.float32)
+    line = np.empty((1, width, 3), np.uint16)
+    for k in range(rows):
+        pixels.read(min(height - 1, int((k + 0.5) * height / rows)), line)
+        out[k] = cv2.resize(line, (columns, 1), interpolation=cv2.INTER_AREA).reshape(columns, 3)
+    return out / np.float32(65535)

@@ -1,0 +1,1 @@
+"""The TIFF format: directories, layout, codecs, samples."""

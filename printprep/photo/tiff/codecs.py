@@ -1,0 +1,195 @@
+"""Decoding one strip or tile, refusing whatever is not there whole."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, nullcontext
+from functools import partial
+from threading import Semaphore
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.errors import InputError, OutsideError, PrintprepError
+from printprep.files import limits
+from printprep.files.source import InputFile
+from printprep.photo._keep import Keeper
+from printprep.photo.tiff.blocks import Pieces, Samples
+from printprep.photo.tiff.codestream import matches
+from printprep.photo.tiff.layout import COMPRESSIONS
+from printprep.photo.tiff.spool import Spool
+from printprep.photo.tiff.stream import lzma_decode, rows_of, streams
+
+_BYTES = {
+    "lzw": "lzw_decode",
+    "deflate": "zlib_decode",
+    "packbits": "packbits_decode",
+    "zstd": "zstd_decode",
+}
+_IMAGES = {"jpeg 2000": "jpeg2k_decode", "jpeg xl": "jpegxl_decode"}
+
+
+def decoder(compression: int, shown: str) -> Callable[..., Any]:
+    """The library's function for a TIFF compression code.
+
+    Raises
+    ------
+    InputError
+        If the codec is not installed.
+    """
+    import imagecodecs
+
+    name = COMPRESSIONS[compression]
+    if name == "lzma":
+        return lzma_decode
+    attribute = {**_BYTES, **_IMAGES}[name]
+    if name == "deflate" and imagecodecs.DEFLATE.available:
+        attribute = "deflate_decode"
+    probe = getattr(imagecodecs, attribute.removesuffix("_decode").upper(), None)
+    if probe is None or not probe.available:
+        what = f"is stored with {name}, which is not installed"
+        raise InputError(what, where=shown, do="export it with LZW or deflate")
+    found: Callable[..., Any] = getattr(imagecodecs, attribute)
+    return found
+
+
+class CodedBlocks:
+    """Compressed pieces: those that a band cuts are kept for the next band.
+
+    Parameters
+    ----------
+    file, pieces
+        What to decode.
+    compression : int
+        TIFF code.
+    predicted : bool
+        Whether samples are stored as differences along the row.
+    keeper : Keeper, optional
+        Keeps decoded pieces in memory; without one they are kept on disk.
+    """
+
+    def __init__(
+        self, file: InputFile, pieces: Pieces, compression: int, predicted: bool, keeper: Keeper | None
+    ) -> None:
+        self._file, self._pieces, self._predicted, self._keeper = file, pieces, predicted, keeper
+        self._decode = decoder(compression, file.shown)
+        self._compression, self._image = compression, COMPRESSIONS[compression] in _IMAGES
+        self._spool = Spool(pieces, file.shown) if keeper is None else None
+        self._large = pieces.piece_bytes > limits.LARGE_PIECE
+        self._turn = Semaphore(1) if self._large else nullcontext()
+        self._made_of = file, pieces, compression, predicted, keeper
+
+    def __reduce__(self) -> tuple[type, tuple[object, ...]]:
+        return type(self), self._made_of  # a copy has locks and a temporary file of its own
+
+    def fill(self, top: int, left: int, out: Samples) -> None:
+        """Fill `out` with a rectangle of samples."""
+        p = self._pieces
+        raw: slice | None = None
+        for at in p.covering(top, left, *out.shape[:2]):
+            rows, columns, first, start = p.overlap(at, top, left, out.shape)
+            part = out[rows, columns]
+            if part.shape == (p.rows_of(at[0]), p.piece_width, p.samples):
+                if part.shape[1] == out.shape[1] and part.flags.c_contiguous and not self._image:
+                    self._piece(at, part)
+                    raw = rows if raw is None else slice(raw.start, rows.stop)
+                else:
+                    part[:] = self._piece(at)
+                continue
+            if self._whole_in(at, part.shape):
+                block = self._piece(at)
+            elif self._keeper is not None:
+                block = self._keeper.get((id(p), *at), partial(self._piece, at))
+            else:
+                assert self._spool is not None
+                self._spool.part(at, top, left, out, self._runs)
+                continue
+            part[:] = block[first : first + part.shape[0], start : start + part.shape[1]]
+        if raw is not None:
+            # once for all of them: threads that do many short things wait for each other
+            self._finished(out[raw])
+
+    def _whole_in(self, at: tuple[int, int], shape: tuple[int, ...]) -> bool:
+        """Whether a rectangle holds all of a piece that lies within the picture."""
+        p = self._pieces
+        high = min(p.piece_height, p.height - at[0] * p.piece_height)
+        wide = min(p.piece_width, p.width - at[1] * p.piece_width)
+        return shape[:2] == (high, wide)
+
+    def _runs(self, at: tuple[int, int]) -> Iterator[Samples]:
+        """A piece in runs of rows: several where it is large and its codec can stop in the middle."""
+        if not (self._large and streams(self._compression)):
+            yield self._piece(at)
+            return
+        with self._complaints():
+            for rows in rows_of(self._file, self._pieces, at, self._compression):
+                yield self._finished(rows)
+
+    def _piece(self, at: tuple[int, int], out: Samples | None = None) -> Samples:
+        p = self._pieces
+        shape = (p.rows_of(at[0]), p.piece_width, p.samples)
+        with self._complaints(), self._turn:
+            data = self._file.read(int(p.offsets[at]), int(p.counts[at]))
+            return self._image_piece(data, shape) if self._image else self._bytes_piece(data, shape, out)
+
+    @contextmanager
+    def _complaints(self) -> Iterator[None]:
+        """Whatever a codec says, in the user's terms."""
+        try:
+            yield
+        except MemoryError:
+            what = "needs more memory to decode than there is"
+            raise OutsideError(what, where=self._file.shown, do="free some") from None
+        except PrintprepError:
+            raise
+        except Exception:  # codecs raise errors of many kinds
+            raise self._undecodable() from None
+
+    def _bytes_piece(self, data: bytes, shape: tuple[int, int, int], out: Samples | None) -> Samples:
+        p = self._pieces
+        block = np.empty(shape, p.dtype) if out is None else out
+        flat = block.reshape(-1).view(np.uint8)
+        done = len(self._exactly(data, flat))
+        if done != flat.nbytes:
+            raise self._undecodable()
+        return self._finished(block) if out is None else block
+
+    def _finished(self, block: Samples) -> Samples:
+        """Samples in the processor's byte order, differences summed up; in place."""
+        if self._pieces.swapped:
+            block.byteswap(inplace=True)
+        if self._predicted:
+            import imagecodecs
+
+            imagecodecs.delta_decode(block, axis=1, out=block)
+        return block
+
+    def _exactly(self, data: bytes, flat: NDArray[np.uint8]) -> Any:
+        """Decode into a buffer; a last strip that was padded to full height is cut."""
+        try:
+            return self._decode(data, out=flat)
+        except Exception:
+            p = self._pieces
+            full = p.piece_bytes
+            if full <= flat.nbytes:
+                raise
+            padded = np.empty(full, np.uint8)
+            if len(self._decode(data, out=padded)) != full:
+                raise
+            flat[:] = padded[: flat.nbytes]
+            return flat
+
+    def _image_piece(self, data: bytes, shape: tuple[int, int, int]) -> Samples:
+        p = self._pieces
+        inner = shape if shape[2] > 1 else shape[:2]
+        if COMPRESSIONS[self._compression] == "jpeg 2000" and not matches(data, shape, 8 * p.dtype.itemsize):
+            raise self._undecodable()
+        block = np.empty(inner, p.dtype)
+        done = self._decode(data, out=block, numthreads=1)
+        if done.shape != inner or done.dtype != p.dtype:
+            raise self._undecodable()
+        return np.asarray(done).reshape(shape)
+
+    def _undecodable(self) -> InputError:
+        return InputError("its picture data is damaged", where=self._file.shown, do="copy or export it again")

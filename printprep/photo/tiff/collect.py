@@ -1,0 +1,169 @@
+"""Gathering the metadata of a file: sound parts as they are, broken parts left out and named."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from printprep.photo.metadata import Metadata
+from printprep.photo.tiff.directory import SIZES, Container, Damaged, Directory, Entry, Slot
+from printprep.photo.tiff.layout import Reader
+from printprep.photo.tiff.xmp import XMP, sound, with_orientation
+
+TEXTS = {
+    270: "ImageDescription",
+    271: "Make",
+    272: "Model",
+    305: "Software",
+    306: "DateTime",
+    315: "Artist",
+    33432: "Copyright",
+}
+IPTC, BLOCKS = 33723, 34377
+EXIF, GPS, INTEROP = 34665, 34853, 40965
+_WIDE = {16: 4, 17: 9, 18: 13}  # 64-bit types, and what they become in a classic file
+
+
+def collect(tags: Reader, said: list[str]) -> Metadata:
+    """The metadata beside a picture.
+
+    Parameters
+    ----------
+    tags : Reader
+        The picture's directory.
+    said : list of str
+        Gets a sentence for each part that is left out.
+    """
+    container, slots = tags.container, tags.directory.slots
+    kept: list[Entry] = []
+    for tag, name in {**TEXTS, IPTC: "IPTC data", BLOCKS: "resource blocks"}.items():
+        if tag not in slots:
+            continue
+        try:
+            entry = container.entry(slots[tag])
+        except Damaged:
+            said.append(f"its {name} cannot be read; left out")
+            continue
+        if tag == IPTC and not sound_iptc(entry.data):
+            said.append("its IPTC data is damaged; left out")
+            continue
+        kept.append(without_thumbnail(entry) if tag == BLOCKS else entry)
+    xmp = b""
+    if XMP in slots:
+        try:
+            packet = container.bytes_of(slots[XMP])
+        except Damaged:
+            packet = b"<"
+        if sound(packet):
+            xmp = with_orientation(packet)
+        else:
+            said.append("its XMP data is damaged; left out")
+    seen = {container.first}
+    exif, interop = _exif(container, slots.get(EXIF), seen, said)
+    gps = _sub(container, slots.get(GPS), "GPS data", seen, said)
+    return Metadata(container.order, tuple(kept), exif, gps, interop, xmp)
+
+
+def _exif(
+    container: Container, slot: Slot | None, seen: set[int], said: list[str]
+) -> tuple[tuple[Entry, ...], tuple[Entry, ...]]:
+    entries = _sub(container, slot, "EXIF data", seen, said)
+    pointer = next((e for e in entries if e.tag == INTEROP), None)
+    if pointer is None:
+        return entries, ()
+    rest = tuple(e for e in entries if e.tag != INTEROP)
+    place = int.from_bytes(pointer.data, "little" if container.order == "<" else "big")
+    return rest, _at(container, place, "Interoperability data", seen, said)
+
+
+def _sub(container: Container, slot: Slot | None, name: str, seen: set[int], said: list[str]) -> tuple[Entry, ...]:
+    if slot is None:
+        return ()
+    try:
+        values = container.integers(slot)
+    except Damaged:
+        values = np.empty(0, np.int64)
+    if values.size != 1:
+        said.append(f"its {name} cannot be found; left out")
+        return ()
+    return _at(container, int(values[0]), name, seen, said)
+
+
+def _at(container: Container, place: int, name: str, seen: set[int], said: list[str]) -> tuple[Entry, ...]:
+    if place in seen:
+        said.append(f"its {name} points back to another part; left out")
+        return ()
+    seen.add(place)
+    try:
+        directory: Directory = container.directory(place)
+    except Damaged:
+        said.append(f"its {name} cannot be read; left out")
+        return ()
+    entries: list[Entry] = []
+    broken = directory.broken
+    for slot in directory.slots.values():
+        try:
+            entries.append(narrow(container.entry(slot), container.order))
+        except Damaged:
+            broken += slot.place >= 0
+    if broken:
+        said.append(f"{broken} {'entry' if broken == 1 else 'entries'} of its {name} cannot be read; left out")
+    return tuple(entries)
+
+
+def narrow(entry: Entry, order: str) -> Entry:
+    """An entry with 64-bit values in the 32-bit type that classic files know.
+
+    Raises
+    ------
+    Damaged
+        If a value does not fit.
+    """
+    if entry.kind not in _WIDE:
+        return entry
+    kind = _WIDE[entry.kind]
+    values = np.frombuffer(entry.data, order + ("i8" if entry.kind == 17 else "u8"))
+    small = values.astype(order + ("i4" if kind == 9 else "u4"))
+    if (small.astype(values.dtype) != values).any():
+        raise Damaged
+    return Entry(entry.tag, kind, entry.count, small.tobytes())
+
+
+def sound_iptc(data: bytes) -> bool:
+    """Whether a block is a list of IPTC data sets (IIM 4.2, chapter 3), zero padding after them allowed."""
+    at, sets = 0, 0
+    while at < len(data) and data[at] == 0x1C:
+        if at + 5 > len(data):
+            return False
+        size = int.from_bytes(data[at + 3 : at + 5], "big")
+        at += 5
+        if size & 0x8000:  # extended: the length of the length
+            wide = size & 0x7FFF
+            if wide > 8:
+                return False
+            size = int.from_bytes(data[at : at + wide], "big")
+            at += wide
+        at += size
+        sets += 1
+        if at > len(data):
+            return False
+    return not data[at:].strip(b"\0") and (sets > 0 or not data)
+
+
+def without_thumbnail(entry: Entry) -> Entry:
+    """Resource blocks without the small copies of the old picture; anything odd is left as it is."""
+    data, parts, at = entry.data, list[bytes](), 0
+    while at + 12 <= len(data) and data[at : at + 4] == b"8BIM":
+        number = int.from_bytes(data[at + 4 : at + 6], "big")
+        name = data[at + 6] + 1
+        start = at + 6 + name + (name & 1)
+        size = int.from_bytes(data[start : start + 4], "big")
+        end = start + 4 + size + (size & 1)
+        if end > len(data):
+            return entry
+        if number not in (1033, 1036):
+            parts.append(data[at:end])
+        at = end
+    if data[at:].strip(b"\0") or SIZES[entry.kind] != 1:
+        return entry
+    kept = b"".join(parts) + data[at:]
+    return Entry(entry.tag, entry.kind, len(kept), kept)

@@ -1,0 +1,125 @@
+"""The end of writing: directories after the pixels, then the header that leads to them."""
+
+from __future__ import annotations
+
+import struct
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.files import limits
+from printprep.files.sink import Sink
+from printprep.photo.resolution import Resolution
+from printprep.photo.tiff.collect import EXIF, GPS, INTEROP
+from printprep.photo.tiff.directory import Entry, integer, serialise
+from printprep.photo.tiff.encode import ENCODERS
+from printprep.photo.tiff.xmp import XMP
+
+if TYPE_CHECKING:
+    from printprep.photo.photo import Photo
+
+_LONG, _SHORT, _RATIONAL, _UNDEFINED, _BYTE, _LONG8, _IFD8 = 4, 3, 5, 7, 1, 16, 18
+
+
+def finish(
+    sink: Sink, photo: Photo, compression: str, strip_rows: int,
+    offsets: NDArray[np.int64], counts: NDArray[np.int64], end: int,
+) -> tuple[int, bool]:  # fmt: skip
+    """Write everything but the pixels.
+
+    Returns
+    -------
+    tuple of int and bool
+        The file's size, and whether it is a BigTIFF: only where offsets need more than 32 bits.
+    """
+    end += end & 1
+    tail, first = _parts(photo, compression, strip_rows, offsets, counts, end, big=True)
+    big = end + len(tail) > limits.CLASSIC_BYTES
+    if not big:
+        tail, first = _parts(photo, compression, strip_rows, offsets, counts, end, big=False)
+    order = photo.metadata.order
+    mark = b"II" if order == "<" else b"MM"
+    sink.write(tail, end)
+    header = struct.pack(order + "HHHQ", 43, 8, 0, first) if big else struct.pack(order + "HI8x", 42, first)
+    sink.write(mark + header, 0)
+    return end + len(tail), big
+
+
+def _parts(
+    photo: Photo, compression: str, strip_rows: int,
+    offsets: NDArray[np.int64], counts: NDArray[np.int64], end: int, *, big: bool,
+) -> tuple[bytes, int]:  # fmt: skip
+    """All directories as they follow the pixels, and the place of the main one."""
+    metadata, order = photo.metadata, photo.metadata.order
+    tail, pointers = b"", list[Entry]()
+
+    def add(entries: tuple[Entry, ...]) -> int:
+        nonlocal tail
+        place = end + len(tail)
+        tail += serialise(entries, place, order, big)
+        return place
+
+    def pointer(tag: int, place: int) -> Entry:
+        kind = _LONG8 if big else _LONG
+        return Entry(tag, kind, 1, integer(place, kind, order))
+
+    exif = metadata.exif
+    if metadata.interop:
+        exif = (*exif, pointer(INTEROP, add(metadata.interop)))
+    if exif:
+        pointers.append(pointer(EXIF, add(exif)))
+    if metadata.gps:
+        pointers.append(pointer(GPS, add(metadata.gps)))
+    main = [*_picture(photo, compression, strip_rows, offsets, counts, big), *metadata.tags, *pointers]
+    if metadata.xmp:
+        main.append(Entry(XMP, _BYTE, len(metadata.xmp), metadata.xmp))
+    first = add(tuple(main))
+    return tail, first
+
+
+def _picture(
+    photo: Photo, compression: str, strip_rows: int, offsets: NDArray[np.int64], counts: NDArray[np.int64], big: bool
+) -> list[Entry]:
+    order = photo.metadata.order
+
+    def whole(tag: int, kind: int, *values: int) -> Entry:
+        return Entry(tag, kind, len(values), b"".join(integer(v, kind, order) for v in values))
+
+    def places(tag: int, values: NDArray[np.int64]) -> Entry:
+        kind, form = (_LONG8, "u8") if big else (_LONG, "u4")
+        return Entry(tag, kind, values.size, values.astype(order + form).tobytes())
+
+    x, y, unit = _stored(photo.resolution)
+    ratio = integer(x, _LONG, order) + integer(y, _LONG, order)
+    entries = [
+        whole(254, _LONG, 0),
+        whole(256, _LONG, photo.width),
+        whole(257, _LONG, photo.height),
+        whole(258, _SHORT, 16, 16, 16),
+        whole(259, _SHORT, ENCODERS.get(compression, 1)),
+        whole(262, _SHORT, 2),
+        places(273, offsets),
+        whole(274, _SHORT, 1),
+        whole(277, _SHORT, 3),
+        whole(278, _LONG, strip_rows),
+        places(279, counts),
+        Entry(282, _RATIONAL, 1, ratio),
+        Entry(283, _RATIONAL, 1, ratio),
+        whole(284, _SHORT, 1),
+        whole(296, _SHORT, unit),
+        Entry(34675, _UNDEFINED, len(photo.profile.data), photo.profile.data),
+    ]
+    if compression != "none":
+        entries.append(whole(317, _SHORT, 2))
+    return entries
+
+
+def _stored(resolution: Resolution) -> tuple[int, int, int]:
+    if resolution.stored:
+        return resolution.stored
+    from math import gcd
+
+    thousandths = max(1, round(resolution.ppi * 1000))
+    shared = gcd(thousandths, 1000)
+    return thousandths // shared, 1000 // shared, 2

@@ -1,1 +1,0 @@
-"""What was done: the job ticket inside a prepared file."""

@@ -1,0 +1,184 @@
+"""Where the parts of the target go on a sheet of any size."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from itertools import combinations, pairwise
+
+from printprep.errors import ParameterError
+from printprep.page.text import wrapped
+from printprep.target.panels import PANELS, Panel, Pen
+from printprep.target.shapes import Box, Shape
+
+SHEETS: dict[str, tuple[float, float]] = {
+    "A6": (105, 148), "A5": (148, 210), "A4": (210, 297), "A3": (297, 420), "A3+": (329, 483), "A2": (420, 594),
+}  # fmt: skip
+"""Width and height, mm: ISO 216; A3+ is the usual 329 by 483 (common practice, no source)."""
+
+_LEAST, _MOST = 90.0, 1300.0
+_SIZE = re.compile(r"(\d+(?:\.\d+)?)\s*[x×*]\s*(\d+(?:\.\d+)?)\s*(mm)?", re.IGNORECASE)
+_HEADER = 16.0
+_NARROWEST = 118.0
+"""Units that the widest caption needs."""
+_SMALLEST_UNIT = 0.5
+"""Below this, parts are left out instead (our choice)."""
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A part in its place, mm."""
+
+    panel: Panel
+    x: float
+    y: float
+    w: float
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Everything in its place.
+
+    Parameters
+    ----------
+    width, height : float, mm
+        The sheet.
+    margin : float, mm
+        Bare paper around.
+    unit : float, mm
+        Size of the design's unit; 1 on A4.
+    placed : tuple of Placed
+        The parts.
+    omitted : tuple of str
+        Parts for which the sheet is too small.
+    """
+
+    width: float
+    height: float
+    margin: float
+    unit: float
+    placed: tuple[Placed, ...]
+    omitted: tuple[str, ...]
+
+
+def sheet_size(sheet: str) -> tuple[float, float]:
+    """Width and height of a sheet, mm.
+
+    Parameters
+    ----------
+    sheet : str
+        A name of `SHEETS`, upright or with ``-landscape`` after it, or ``WIDTHxHEIGHT`` in mm.
+
+    Raises
+    ------
+    ParameterError
+        For another name, or a side under 90 or over 1300 mm.
+    """
+    text = sheet.strip()
+    landscape = text.lower().endswith("-landscape")
+    name = text[: -len("-landscape")] if landscape else text
+    for known, size in SHEETS.items():
+        if known.lower() == name.lower():
+            return (size[1], size[0]) if landscape else size
+    if found := _SIZE.fullmatch(text):
+        w, h = float(found[1]), float(found[2])
+        if min(w, h) >= _LEAST and max(w, h) <= _MOST:
+            return w, h
+        raise ParameterError("sheet", sheet, f"sides must be {_LEAST:g} to {_MOST:g} mm")
+    raise ParameterError("sheet", sheet, f"must be one of {', '.join(SHEETS)}, such a name with -landscape, or 210x297")
+
+
+def arrange(width: float, height: float) -> Layout:
+    """Fit the parts on a sheet: as large as they go, in one column or several, the least needed left out first."""
+    margin = max(5.0, min(width, height) * 0.045)
+    w, h = width - 2 * margin, height - 2 * margin
+    panels = list(PANELS)
+    while True:
+        best = max(((*_fit(panels, w, h, columns), columns) for columns in (1, 2, 3)), key=lambda f: f[0])
+        if best[0] >= _SMALLEST_UNIT or len(panels) <= 4:
+            break
+        panels.remove(min(panels, key=lambda p: p.rank))
+    unit, groups, columns = best
+    kept = tuple(p.name for p in panels)
+    placed = _place(groups, unit, margin, w, h, columns)
+    return Layout(width, height, margin, unit, placed, tuple(p.name for p in PANELS if p.name not in kept))
+
+
+def _fit(panels: list[Panel], w: float, h: float, columns: int) -> tuple[float, list[list[Panel]]]:
+    """The largest unit at which these parts fit into so many columns, and how they are divided."""
+    best, chosen = 0.0, [panels]
+    for cuts in combinations(range(1, len(panels)), columns - 1):
+        ends = (0, *cuts, len(panels))
+        groups = [panels[a:b] for a, b in pairwise(ends)]
+        low, high = 0.05, 4.0
+        for _ in range(24):
+            u = (low + high) / 2
+            each = _column_width(w, u, columns)
+            tall = max(sum(p.height(each, u) for p in g) + _gap(u) * (len(g) - 1) for g in groups)
+            if tall <= h - _HEADER * u and each / u >= _NARROWEST:
+                low = u
+            else:
+                high = u
+        if low > best:
+            best, chosen = low, groups
+    return best, chosen
+
+
+def _gap(u: float) -> float:
+    return 3.0 * u
+
+
+def _column_width(w: float, u: float, columns: int) -> float:
+    return (w - (columns - 1) * 8 * u) / columns
+
+
+def _place(groups: list[list[Panel]], u: float, margin: float, w: float, h: float, columns: int) -> tuple[Placed, ...]:
+    placed = []
+    each = _column_width(w, u, columns)
+    for i, group in enumerate(groups):
+        free = h - _HEADER * u - sum(p.height(each, u) for p in group)
+        gap = min(free / max(len(group) - 1, 1), 7 * u)
+        y = margin + _HEADER * u
+        for panel in group:
+            placed.append(Placed(panel, margin + i * (each + 8 * u), y, each))
+            y += panel.height(each, u) + gap
+    return tuple(placed)
+
+
+def draw(layout: Layout, ppi: float, space: str) -> list[Shape]:
+    """All shapes of a layout, in painting order.
+
+    Parameters
+    ----------
+    layout : Layout
+        Where things go.
+    ppi : float, pixels per inch
+        Lines and edges lie on whole pixels of it.
+    space : str
+        Name of the file's colour space, for the title line.
+    """
+    pen = Pen(layout.unit, ppi / 25.4)
+    _header(pen, layout, ppi, space)
+    for part in layout.placed:
+        part.panel.draw(pen, part.x, part.y, part.w)
+    return pen.shapes
+
+
+def _header(pen: Pen, layout: Layout, ppi: float, space: str) -> None:
+    u, x, y, w = pen.u, layout.margin, layout.margin, layout.width - 2 * layout.margin
+    pen.words(x, y + 5.2 * u, "Test target", 6.4, bold=True, lab=(25.0, 0.0, 0.0))
+    rule = 100.0 if w >= 210 * u or w >= 180 else 50.0
+    note = (
+        "Print unedited at 100 %. One colour conversion, to the paper's profile: relative colorimetric with black "
+        f"point compensation. {space}, 16 bit, {layout.width:g} × {layout.height:g} mm, {ppi:g} ppi."
+    )
+    for i, line in enumerate(wrapped(note, pen.em(2.0), w - rule - 6 * u)[:3]):
+        pen.words(x, y + (8.6 + 2.7 * i) * u, line, 2.0)
+    right, base = layout.width - layout.margin, y + 5.0 * u
+    thin = max(0.15, 1 / pen.per_mm)
+    pen.shapes.append(Box(right - rule, base, rule, thin, (30.0, 0.0, 0.0)))
+    for mm in range(0, int(rule) + 1, 5):
+        tall = (2.2 if mm % 10 == 0 else 1.2) * u
+        left = right - rule + mm - (thin if mm == rule else thin / 2 if mm else 0)
+        pen.shapes.append(Box(left, base - tall, thin, tall + thin, (30.0, 0.0, 0.0)))
+    pen.words(right, base + 3.2 * u, f"{rule:.0f} mm: measure it, to see whether the size was kept", 1.8, "right")

@@ -1,0 +1,117 @@
+"""The page beside a target: how to print it, how to read it, and how each fault looks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.colour.difference import ciede2000
+from printprep.colour.icc import device_from_lab
+from printprep.colour.profile import Profile
+from printprep.files.names import printable
+from printprep.files.png import data_uri, png
+from printprep.page.html import environment
+from printprep.page.pictures import jpeg
+from printprep.target.faults import FAULTS, RIGHT, Chain, Fault
+from printprep.target.shapes import Lines, Ramp, Raster, Shape
+from printprep.target.signs import SIGNS, Sign
+
+if TYPE_CHECKING:
+    from printprep.target.target import Target
+
+_SIDE_MM, _PER_MM = 30.0, 8.0
+_FAR_MM = 0.9
+"""How far lines melt into each other seen from some 4 m: about 0.8 minutes of arc (our choice)."""
+_SEEN = 1.5
+"""CIEDE2000 from which a sign counts as changed (our choice; a careful eye sees less, side by side)."""
+
+
+def page(target: Target, chain: Chain, shapes: Sequence[Shape]) -> str:
+    """The page as one piece of HTML.
+
+    Parameters
+    ----------
+    target : Target
+        What it goes with.
+    chain : Chain
+        The paper that faults are shown for.
+    shapes : sequence of shapes
+        The target itself.
+    """
+    drawn = {(s.key, f.key): _sign_picture(s, chain, f) for s in SIGNS for f in FAULTS}
+    pictures = {key: data_uri(png(picture, level=9), "png") for key, picture in drawn.items()}
+    changes = {(s.key, f.key): s.change(chain, f) for s in SIGNS for f in FAULTS}
+    black = chain.printer.black
+    return environment().get_template("target.html.j2").render(
+        name=printable(target.path.name, 255), values=printable(target.values.name, 255), target=target,
+        paper=chain.paper.title or "this paper", certainty=chain.paper.certainty,
+        model=chain.paper.profile is None, black=black, signs=SIGNS, faults=FAULTS, right=RIGHT,
+        pictures=pictures, changes=changes, own=lambda s, f: f in s.faults, seen=_SEEN,
+        sheets={f.key: data_uri(jpeg(_sheet_picture(target, shapes, chain, f), level=88), "jpeg") for f in FAULTS},
+        steps=_lowest_step(chain),
+    )  # fmt: skip
+
+
+def _lowest_step(chain: Chain) -> dict[str, int]:
+    """First number of the black ladder that parts from black by 1 CIEDE2000 on the print, under each fault."""
+    levels = np.zeros((25, 3))
+    levels[:, 0] = np.arange(25)
+    found = {}
+    for fault in FAULTS:
+        printed = chain.printed(levels, fault)
+        apart = ciede2000(printed[0], printed) >= 1.0
+        found[fault.key] = int(np.argmax(apart)) if apart.any() else 25
+    return found
+
+
+def _srgb(lab: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(device_from_lab(lab, Profile.named("sRGB").data), np.float64)
+
+
+def _printer(chain: Chain, fault: Fault) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
+    return lambda lab: chain.printed(lab, fault)
+
+
+def _sign_picture(sign: Sign, chain: Chain, fault: Fault) -> NDArray[np.uint8]:
+    """A sign as printed; lines as they melt from afar."""
+    shapes = sign.draw(0.0, 0.0, _SIDE_MM, _PER_MM)
+    lines = [s for s in shapes if isinstance(s, Lines)]
+    if not lines:
+        raster = Raster(shapes, _SIDE_MM, _SIDE_MM, _PER_MM, _srgb, _printer(chain, fault))
+        return (raster.whole() >> 8).astype(np.uint8)
+    fine = Raster(lines, _SIDE_MM, _SIDE_MM, 2 * _PER_MM, _srgb, _printer(chain, fault), fault.spread_mm)
+    out = _melted(fine.whole(), _FAR_MM * 2 * _PER_MM)
+    rest = [s for s in shapes if not isinstance(s, Lines)]
+    Raster(rest, _SIDE_MM, _SIDE_MM, _PER_MM, _srgb).onto(out)
+    return (out >> 8).astype(np.uint8)
+
+
+def _melted(rgb: NDArray[np.uint16], sigma: float) -> NDArray[np.uint16]:
+    """Blurred in light (sRGB, IEC 61966-2-1) and reduced to half."""
+    import cv2
+
+    v = rgb.astype(np.float32) / 65535
+    light = np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4).astype(np.float32)
+    light = cv2.GaussianBlur(light, (0, 0), sigma, borderType=cv2.BORDER_REFLECT)
+    light = light.reshape(light.shape[0] // 2, 2, light.shape[1] // 2, 2, 3).mean(axis=(1, 3))
+    v = np.where(light <= 0.0031308, light * 12.92, 1.055 * np.maximum(light, 1e-9) ** (1 / 2.4) - 0.055)
+    return np.asarray(np.rint(np.clip(v, 0, 1) * 65535), np.uint16)
+
+
+def _sheet_picture(target: Target, shapes: Sequence[Shape], chain: Chain, fault: Fault) -> NDArray[np.uint8]:
+    layout = target.layout
+    shapes = [_thinned(s) if isinstance(s, Ramp) else s for s in shapes]
+    per_mm = 1000 / max(layout.width, layout.height)
+    raster = Raster(
+        shapes, layout.width, layout.height, per_mm, _srgb, _printer(chain, fault), fault.spread_mm,
+    )  # fmt: skip
+    return (raster.whole() >> 8).astype(np.uint8)
+
+
+def _thinned(ramp: Ramp) -> Ramp:
+    """Every fourth node: enough for a small picture."""
+    return replace(ramp, nodes=tuple(row[::4] for row in ramp.nodes[::4]))

@@ -1,0 +1,230 @@
+"""Our test target: a sheet with known values, printed unedited, and a page that says how to read it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from html import escape
+from pathlib import Path
+from typing import Annotated
+
+import numpy as np
+from msgspec import Meta
+from numpy.typing import NDArray
+
+from printprep import compose
+from printprep.arguments import output_path
+from printprep.colour.icc import device_from_lab, lab_from_device
+from printprep.colour.profile import Profile
+from printprep.conditions.paper import Paper
+from printprep.errors import expect
+from printprep.files.names import AnyPath
+from printprep.files.png import data_uri, png
+from printprep.files.sink import Sink
+from printprep.parameters import Checked
+from printprep.photo.photo import Photo
+from printprep.photo.resolution import Resolution
+from printprep.target.faults import Chain
+from printprep.target.layout import Layout, arrange, draw, sheet_size
+from printprep.target.shapes import Box, Disc, Raster, Shape
+from printprep.target.values import sidecar
+
+SPACE = "ROMM RGB"
+"""Space of the file. It holds every colour of every paper, and colours beyond; its numbers, printed as they
+are, look plainly wrong, where those of a smaller space look nearly right; and its white is the connection
+space's own, so that no adaptation is among the things being tested."""
+
+
+@dataclass(frozen=True)
+class Patch:
+    """One area of even colour.
+
+    Parameters
+    ----------
+    name : str
+        What it is, such as ``grey-050`` or ``stair-150-48`` (hue angle and chroma).
+    x, y, w, h : float, mm
+        A rectangle inside it, from the sheet's upper left corner.
+    rgb : tuple of int
+        16-bit values in the file.
+    lab : tuple of float
+        Lab, D50, media-relative, of those values.
+    """
+
+    name: str
+    x: float
+    y: float
+    w: float
+    h: float
+    rgb: tuple[int, int, int]
+    lab: tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class Target:
+    """A target that has been written.
+
+    Parameters
+    ----------
+    path, values, page : Path
+        The TIFF; its CGATS.17 values; the page on how to read it.
+    layout : Layout
+        What is where, mm.
+    ppi : float, pixels per inch
+        Resolution.
+    patches : tuple of Patch
+        In the order of the CGATS.17 file.
+    """
+
+    path: Path
+    values: Path
+    page: Path
+    layout: Layout = field(repr=False)
+    ppi: float
+    patches: tuple[Patch, ...] = field(repr=False)
+
+    def __str__(self) -> str:
+        size = f"{self.layout.width:g} × {self.layout.height:g} mm"
+        left_out = f"; too small for: {', '.join(self.layout.omitted)}" if self.layout.omitted else ""
+        return f"{self.path}: {len(self.patches)} patches on {size} at {self.ppi:g} ppi, {SPACE}{left_out}"
+
+    def preview(self, pixels: int = 900) -> NDArray[np.uint8]:
+        """The sheet as sRGB, its longer side so many pixels."""
+        shapes = draw(self.layout, self.ppi, SPACE)
+        per_mm = pixels / max(self.layout.width, self.layout.height)
+        raster = Raster(shapes, self.layout.width, self.layout.height, per_mm, _to("sRGB"))
+        return (raster.whole() >> 8).astype(np.uint8)
+
+    def _repr_html_(self) -> str:
+
+        data = data_uri(png(self.preview()), "png")
+        return (
+            f'<figure style="margin:0"><img alt="the target" style="max-width:100%;background:#fff" '
+            f'src="{data}"><figcaption>{escape(str(self))}</figcaption></figure>'
+        )
+
+
+@dataclass(frozen=True)
+class _Asked(Checked):
+    ppi: Annotated[float, Meta(ge=100, le=1440, description="pixels per inch")]
+
+
+def target(
+    path: AnyPath,
+    *,
+    sheet: str = "A4",
+    ppi: float = 360.0,
+    paper: Paper | str | Path | None = None,
+    overwrite: bool = False,
+    compress: str = "lzw",
+    threads: int | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Target:
+    """Write a test target, its values and its page.
+
+    Parameters
+    ----------
+    path : path
+        Of the TIFF; the values go to the same name with ``.txt``, the page to ``.html``.
+    sheet : str
+        ``A6`` to ``A3+``, with ``-landscape`` after it to lie, or ``WIDTHxHEIGHT`` in mm (90 to 1300).
+    ppi : float, pixels per inch, 100 to 1440
+        What the printer wants to be fed with.
+    paper : Paper, str or Path, optional
+        What the pictures of the page are made for, or its name or path; the gloss preset if not given. The
+        target itself is the same for all papers.
+    overwrite : bool
+        Whether existing files may be replaced.
+    compress : str
+        Compression of the TIFF.
+    threads : int, optional
+        As many as processors where not given.
+    progress : callable, optional
+        Called with pixels newly done and pixels in all, from any thread.
+
+    Returns
+    -------
+    Target
+
+    Raises
+    ------
+    ParameterError
+        For a sheet or resolution out of range, or an argument of another kind.
+    OutputError, OutsideError
+        If the files cannot be written; none is left behind, unless the disk fails between giving the TIFF
+        its name and giving the other two theirs.
+    """
+    from printprep.target.page import page
+
+    ppi = _Asked(ppi).ppi
+    expect("sheet", sheet, str, "must be a name such as A4, or 210x297 (mm)")
+    layout = arrange(*sheet_size(sheet))
+    tif = Path(output_path(path))
+    profile = Profile.named(SPACE)
+    on = paper if isinstance(paper, Paper) else compose.paper("gloss" if paper is None else paper)
+    with Sink(tif, overwrite=overwrite):
+        pass  # refused now rather than after the work
+    shapes = draw(layout, ppi, SPACE)
+    raster = Raster(shapes, layout.width, layout.height, ppi / 25.4, _to(SPACE))
+    patches = _patches(shapes, raster, profile)
+    done = Target(tif, tif.with_suffix(".txt"), tif.with_suffix(".html"), layout, ppi, patches)
+    size = f"{layout.width:g} x {layout.height:g} mm, {ppi:g} ppi"
+    text = sidecar(patches, f"printprep test target, {size}", {
+        "KEYWORD": "COLOUR_SPACE", "COLOUR_SPACE": f"{SPACE} (ISO 22028-2), 16 bit, RGB on 0..255",
+    })  # fmt: skip
+    with ExitStack() as stack:
+        beside = [
+            (stack.enter_context(Sink(done.values, overwrite=overwrite, endings=(".txt",))), text),
+            (stack.enter_context(Sink(done.page, overwrite=overwrite, endings=(".html",))),
+             page(done, Chain(on, profile), shapes)),
+        ]  # fmt: skip
+        for sink, content in beside:
+            sink.write(content.encode(), 0)
+        photo = Photo(raster, profile, Resolution(ppi))
+        photo.write(tif, overwrite=overwrite, compress=compress, threads=threads, progress=_counted(raster, progress))
+        for sink, _ in beside:
+            sink.publish()
+    return done
+
+
+def _counted(raster: Raster, progress: Callable[[int, int], None] | None) -> Callable[[int], None] | None:
+    """From rows done so far to pixels newly done."""
+    if progress is None:
+        return None
+    tell, seen = progress, [0]
+
+    def rows(done: int) -> None:
+        tell((done - seen[0]) * raster.width, raster.height * raster.width)
+        seen[0] = done
+
+    return rows
+
+
+def _to(space: str) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
+    """Encoding of Lab in a well-known space; neutrals get three equal values, whatever the profile's rounding."""
+    data = Profile.named(space).data
+
+    def encode(lab: NDArray[np.float64]) -> NDArray[np.float64]:
+        rgb = np.asarray(device_from_lab(lab, data), np.float64)
+        neutral = (lab[:, 1] == 0) & (lab[:, 2] == 0)
+        rgb[neutral] = rgb[neutral, 1:2]
+        return rgb
+
+    return encode
+
+
+def _patches(shapes: list[Shape], raster: Raster, profile: Profile) -> tuple[Patch, ...]:
+    """Named boxes and discs, with the values that the file really has."""
+    named = [s for s in shapes if isinstance(s, (Box, Disc)) and s.name]
+    codes = np.rint(np.array([raster.rgb(s.lab) for s in named]) * 65535)
+    labs = lab_from_device(codes / 65535, profile.data)
+    made = []
+    for shape, code, lab in zip(named, codes.astype(int).tolist(), labs.tolist(), strict=True):
+        if isinstance(shape, Box):
+            area = shape.x, shape.y, shape.w, shape.h
+        else:
+            half = shape.r * 0.7
+            area = shape.x - half, shape.y - half, 2 * half, 2 * half
+        made.append(Patch(shape.name, *area, tuple(code), tuple(lab)))
+    return tuple(made)
