@@ -35,8 +35,8 @@ from printprep.jobs.ticket import Ticket as Ticket
 from printprep.jobs.ticket import read_ticket as read_ticket
 from printprep.photo import Photo as Photo
 from printprep.photo import read as read
-from printprep.target.screen import screen as screen
-from printprep.target.target import target as target
+from printprep.targets.screen import screen as screen
+from printprep.targets.target import target as target
 
 __version__: str
 __all__: list[str]

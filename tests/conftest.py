@@ -10,7 +10,7 @@ import pytest
 from tests.support.browser import Browser
 
 if TYPE_CHECKING:
-    from printprep.target.target import Target
+    from printprep.targets.target import Target
 
 
 @pytest.fixture(scope="session")
@@ -24,6 +24,6 @@ def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
 @pytest.fixture(scope="session")
 def written_target(tmp_path_factory: pytest.TempPathFactory) -> Target:
     """A target on A6, with its values and its page."""
-    from printprep.target.target import target
+    from printprep.targets.target import target
 
     return target(tmp_path_factory.mktemp("target") / "target.tif", sheet="A6", ppi=360, paper="cotton-rag")

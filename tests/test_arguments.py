@@ -11,7 +11,7 @@ import pytest
 
 import printprep as pp
 from printprep.errors import ParameterError, PrintprepError
-from printprep.target.screen import write_check
+from printprep.targets.screen import write_check
 
 PHOTO = pp.Photo.from_array(np.zeros((8, 8, 3), np.uint16), "sRGB")
 ANY: Any = pp

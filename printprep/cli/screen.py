@@ -41,7 +41,7 @@ def command(
     """
     from dataclasses import asdict
 
-    from printprep.target.screen import screen, write_check
+    from printprep.targets.screen import screen, write_check
 
     paper, place = paper or default("paper"), chosen_room(room, metered)
     if paper is None or place is None:

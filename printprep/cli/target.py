@@ -33,7 +33,7 @@ def command(
     The target is the same for all papers; --paper says what the page's pictures are made for.
     """
     from printprep.cli._progress import Progress
-    from printprep.target.target import target
+    from printprep.targets.target import target
 
     with Progress(1) as progress:
         made = target(

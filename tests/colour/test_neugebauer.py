@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from printprep import compose
 from printprep.colour.neugebauer import YULE_NIELSEN, cube, mix
-from printprep.target.printer import ModelPrinter
+from printprep.targets.printer import ModelPrinter
 
 _CORNERS = np.random.default_rng(5).uniform((20, -40, -40), (90, 40, 40), (2, 2, 2, 3))
 

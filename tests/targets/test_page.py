@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from printprep.target.faults import FAULTS
-from printprep.target.signs import SIGNS
+from printprep.targets.faults import FAULTS
+from printprep.targets.signs import SIGNS
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from printprep.target.target import Target
+    from printprep.targets.target import Target
     from tests.support.browser import Browser
 
 

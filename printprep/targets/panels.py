@@ -10,8 +10,8 @@ import numpy as np
 
 from printprep.colour.lab import lab_from_lch
 from printprep.page.text import Align, width, wrapped
-from printprep.target.shapes import BLACK, WHITE, Box, Disc, Lab, Lines, Ramp, Shape, Words
-from printprep.target.signs import SIGNS
+from printprep.targets.shapes import BLACK, WHITE, Box, Disc, Lab, Lines, Ramp, Shape, Words
+from printprep.targets.signs import SIGNS
 
 _QUIET: Lab = (48.0, 0.0, 0.0)
 _LEAST_TEXT = 1.2

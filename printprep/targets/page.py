@@ -16,12 +16,12 @@ from printprep.files.names import printable
 from printprep.files.png import data_uri, png
 from printprep.page.html import environment
 from printprep.page.pictures import jpeg
-from printprep.target.faults import FAULTS, RIGHT, Chain, Fault
-from printprep.target.shapes import Lines, Ramp, Raster, Shape
-from printprep.target.signs import SIGNS, Sign
+from printprep.targets.faults import FAULTS, RIGHT, Chain, Fault
+from printprep.targets.shapes import Lines, Ramp, Raster, Shape
+from printprep.targets.signs import SIGNS, Sign
 
 if TYPE_CHECKING:
-    from printprep.target.target import Target
+    from printprep.targets.target import Target
 
 _SIDE_MM, _PER_MM = 30.0, 8.0
 _FAR_MM = 0.9

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from printprep.target.target import Patch
+    from printprep.targets.target import Patch
 
 
 def sidecar(patches: Sequence[Patch], title: str, keywords: dict[str, str]) -> str:

@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 
 from printprep.colour.difference import ciede2000
 from printprep.colour.lab import lab_from_lch, lab_from_xyz, xyz_from_lab
-from printprep.target import faults as _faults
-from printprep.target.faults import RIGHT, Chain, Fault
-from printprep.target.shapes import BLACK, WHITE, Box, Disc, Lab, Lines, Polygon, Shape, Words
+from printprep.targets import faults as _faults
+from printprep.targets.faults import RIGHT, Chain, Fault
+from printprep.targets.shapes import BLACK, WHITE, Box, Disc, Lab, Lines, Polygon, Shape, Words
 
 Array = NDArray[np.float64]
 

@@ -8,8 +8,8 @@ from itertools import combinations, pairwise
 
 from printprep.errors import ParameterError
 from printprep.page.text import wrapped
-from printprep.target.panels import PANELS, Panel, Pen
-from printprep.target.shapes import Box, Shape
+from printprep.targets.panels import PANELS, Panel, Pen
+from printprep.targets.shapes import Box, Shape
 
 SHEETS: dict[str, tuple[float, float]] = {
     "A6": (105, 148), "A5": (148, 210), "A4": (210, 297), "A3": (297, 420), "A3+": (329, 483), "A2": (420, 594),

@@ -14,7 +14,7 @@ from printprep.colour.blackpoint import compensate
 from printprep.colour.icc import device_from_device, device_from_lab, lab_from_device
 from printprep.colour.profile import Profile
 from printprep.conditions.paper import Paper
-from printprep.target.faults import (
+from printprep.targets.faults import (
     ABSOLUTE,
     FAULTS,
     LESS_INK,
@@ -27,8 +27,8 @@ from printprep.target.faults import (
     Chain,
     Fault,
 )
-from printprep.target.printer import ModelPrinter
-from printprep.target.signs import PLAIN, REEDS_MM, SIGNS, Sign
+from printprep.targets.printer import ModelPrinter
+from printprep.targets.signs import PLAIN, REEDS_MM, SIGNS, Sign
 from tests.support.lutprofile import MatrixInk, output_profile
 
 PAPERS = ("gloss", "lustre", "baryta", "smooth-matte", "cotton-rag", "canvas", "coated-proof")

@@ -13,7 +13,7 @@ from printprep.colour.icc import device_from_lab
 from printprep.colour.lab import lightness_from_luminance
 from printprep.colour.profile import Profile
 from printprep.parameters import Checked
-from printprep.target.shapes import Box, Lab, Lines, Raster, Shape, Words
+from printprep.targets.shapes import Box, Lab, Lines, Raster, Shape, Words
 
 DARK_CODES = (1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 18, 22)
 """8-bit codes on black (0)."""

@@ -14,7 +14,7 @@ from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.lab import media_relative
 from printprep.colour.profile import Profile
 from printprep.conditions.paper import Paper
-from printprep.target.printer import Printer, printer_for
+from printprep.targets.printer import Printer, printer_for
 
 Array = NDArray[np.float64]
 

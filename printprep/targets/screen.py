@@ -17,7 +17,7 @@ from printprep.conditions.room import Room
 from printprep.conditions.viewing import luminance, white_luminance
 from printprep.files.names import AnyPath
 from printprep.files.sink import Sink
-from printprep.target.screen_picture import check_picture
+from printprep.targets.screen_picture import check_picture
 
 COMMON = (80.0, 120.0)
 """White of a screen for print work, cd/m2: common practice, no source."""

@@ -25,10 +25,10 @@ from printprep.files.sink import Sink
 from printprep.parameters import Checked
 from printprep.photo.photo import Photo
 from printprep.photo.resolution import Resolution
-from printprep.target.faults import Chain
-from printprep.target.layout import Layout, arrange, draw, sheet_size
-from printprep.target.shapes import Box, Disc, Raster, Shape
-from printprep.target.values import sidecar
+from printprep.targets.faults import Chain
+from printprep.targets.layout import Layout, arrange, draw, sheet_size
+from printprep.targets.shapes import Box, Disc, Raster, Shape
+from printprep.targets.values import sidecar
 
 SPACE = "ROMM RGB"
 """Space of the file. It holds every colour of every paper, and colours beyond; its numbers, printed as they
@@ -155,7 +155,7 @@ def target(
         If the files cannot be written; none is left behind, unless the disk fails between giving the TIFF
         its name and giving the other two theirs.
     """
-    from printprep.target.page import page
+    from printprep.targets.page import page
 
     ppi = _Asked(ppi).ppi
     expect("sheet", sheet, str, "must be a name such as A4, or 210x297 (mm)")

@@ -14,13 +14,13 @@ from numpy.typing import NDArray
 
 from printprep.conditions import _cgats
 from printprep.errors import OutputError, ParameterError
-from printprep.target.layout import draw
-from printprep.target.panels import LINE_PERIODS
-from printprep.target.shapes import Lines, Words
-from printprep.target.target import SPACE, target
+from printprep.targets.layout import draw
+from printprep.targets.panels import LINE_PERIODS
+from printprep.targets.shapes import Lines, Words
+from printprep.targets.target import SPACE, target
 
 if TYPE_CHECKING:
-    from printprep.target.target import Target
+    from printprep.targets.target import Target
 
 
 @cache
@@ -126,7 +126,7 @@ def test_ladders_are_even_in_lightness(written_target: Target, ladder: str, leve
 
 def test_known_lightness_and_luminance_pairs() -> None:
     """CIE 15: Y of L* 50 is 0.18418652."""
-    from printprep.target.target import _to
+    from printprep.targets.target import _to
 
     code = _to(SPACE)(np.array([[50.0, 0.0, 0.0]]))[0]
     assert code**1.8 == pytest.approx([0.18418652] * 3, abs=1e-5)
