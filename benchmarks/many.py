@@ -10,8 +10,9 @@ from typing import Any
 
 from benchmarks._measure import Bench, Line
 from printprep.compose import pipeline
+from printprep.jobs.one import Options
 from printprep.jobs.prepare import Prepared
-from printprep.jobs.prepare_many import Batch, Options
+from printprep.jobs.prepare_many import Batch
 
 
 class _Instant(Executor):

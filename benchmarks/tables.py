@@ -16,7 +16,7 @@ from benchmarks._measure import Bench, Line
 from printprep.colour.icc import lab_from_device
 from printprep.colour.profile import Profile
 from printprep.compose import pipeline
-from printprep.presets import names
+from printprep.preset_files import names
 from printprep.render.engine import Engine
 from printprep.render.plan import Plan
 from printprep.render.table import SIZE, compile_table, grey_curve

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks import tones_goals
-from printprep import presets
+from printprep import preset_files as presets
 from printprep.adjust._base import Adjustment
 from printprep.adjust.highlight_hold import HighlightHold
 from printprep.adjust.room_brightness import RoomBrightness
@@ -35,6 +35,7 @@ from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Glazing, Room
 from printprep.conditions.viewing import luminance, white_luminance
+from printprep.preset import load
 
 LUX = (2000, 500, 200, 100, 50, 20)
 Array = NDArray[np.float64]
@@ -256,7 +257,7 @@ def main() -> None:
     """Print the tables."""
     papers = {}
     for name in presets.names("paper"):
-        paper = presets.load(name, "paper").paper
+        paper = load(name, "paper").paper
         assert paper is not None
         papers[name] = paper
     if "sweep" in sys.argv:

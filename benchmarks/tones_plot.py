@@ -8,7 +8,6 @@ from pathlib import Path
 import numpy as np
 
 from benchmarks.tones import bare, prepared
-from printprep import presets
 from printprep.adjust.room_brightness import RoomBrightness
 from printprep.adjust.shadow_lift import ShadowLift
 from printprep.colour.lab import luminance_from_lightness
@@ -16,6 +15,7 @@ from printprep.colour.visibility import jnd_index
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.room import Glazing, Room
 from printprep.conditions.viewing import luminance
+from printprep.preset import load
 
 PRINTS: tuple[tuple[str, str, Glazing], ...] = (
     ("Gloss", "gloss", "none"),
@@ -37,7 +37,7 @@ def draw(file: Path) -> None:
     edit = np.linspace(0, 100, 401)
     middle = (edit[1:] + edit[:-1]) / 2
     for (title, name, glazing), top, bottom in zip(PRINTS, axes[0], axes[1], strict=True):
-        paper = presets.load(name, "paper").paper
+        paper = load(name, "paper").paper
         assert paper is not None
         before = bare(edit, paper)
         for lux, colour in LIGHTS.items():

@@ -13,9 +13,7 @@ from printprep.check.rank import rank as rank
 from printprep.check.report import report as report
 from printprep.colour.profile import Profile as Profile
 from printprep.compose import Pipeline as Pipeline
-from printprep.compose import paper as paper
 from printprep.compose import pipeline as pipeline
-from printprep.compose import room as room
 from printprep.conditions.conditions import Conditions as Conditions
 from printprep.conditions.paper import Paper as Paper
 from printprep.conditions.room import Room as Room
@@ -33,6 +31,8 @@ from printprep.jobs.prepare import prepare as prepare
 from printprep.jobs.prepare_many import prepare_many as prepare_many
 from printprep.jobs.ticket import Ticket as Ticket
 from printprep.jobs.ticket import read_ticket as read_ticket
+from printprep.named import paper as paper
+from printprep.named import room as room
 from printprep.photo import Photo as Photo
 from printprep.photo import read as read
 from printprep.targets.screen import screen as screen

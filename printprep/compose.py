@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import os
-import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from os import PathLike
 from pathlib import Path
 from types import NoneType
 from typing import Annotated, Any
@@ -24,26 +21,17 @@ from printprep.conditions.conditions import Conditions, HandOver
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
-from printprep.errors import AlreadyPrepared, InputError, ParameterError, PrintprepError, UnknownName, expect
-from printprep.files.source import InputFile
+from printprep.errors import AlreadyPrepared, InputError, ParameterError, PrintprepError, expect
+from printprep.named import BARE_PAPER, Named, named_paper, named_room, stem
 from printprep.parameters import Checked
 from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.photo import Photo
-from printprep.presets import Preset, Setting, build_steps, join_steps, load
+from printprep.preset import Preset, Setting, build_steps, join_steps, load
+from printprep.preset_files import names
 from printprep.render.chain import Chain, conditions
 from printprep.render.field import Field
 from printprep.render.plan import Plan
 from printprep.ticket import pending
-
-Adjust = Mapping[str, Mapping[str, Setting]]
-"""Steps by name, each with the parameters that are set and where they come from."""
-
-_BARE_PAPER: Adjust = {"shadow-lift": {}, "gamut-fit": {}}
-_BARE_ROOM: Adjust = {"room-brightness": {}}
-_PATHS = (".icc", ".icm", ".txt", ".ti3", ".cgats", ".it8", ".csv")
-"""Name endings that make a paper a path to a profile or a measurement; ``.toml`` is a preset."""
-_LUX = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(?:lx|lux)?\s*", re.IGNORECASE)
-"""What is written for a light without its name: ``85``, ``85lx``, ``85 lux``."""
 
 
 @dataclass(frozen=True)
@@ -279,96 +267,6 @@ def _profile(profile: str | Path | bytes | Profile) -> Profile:
     return profile if isinstance(profile, Profile) else Profile.load(profile)
 
 
-# ---------------------------------------------------------------- naming papers and rooms
-
-
-@dataclass(frozen=True)
-class Named:
-    """A paper or a room, what it is called, and the steps that come with it."""
-
-    name: str
-    adjust: Adjust
-    paper: Paper | None = None
-    room: Room | None = None
-    strength: float | None = None
-
-
-def named_paper(paper: str | Path | Paper) -> Named:
-    """Find a paper by name, path or object, with its steps.
-
-    Raises
-    ------
-    UnknownName, PresetError, InputError
-        If there is none, or it cannot be used.
-    """
-    if isinstance(paper, Paper):
-        return Named("paper", _BARE_PAPER, paper=paper)
-    expect("paper", paper, (str, PathLike), "must be a Paper, or the name or path of one")
-    text = os.fsdecode(paper)
-    if (not isinstance(paper, str) or text.lower().endswith(_PATHS)) and not text.lower().endswith(".toml"):
-        return Named(Path(text).stem, _BARE_PAPER, paper=_measured(Path(text)))
-    preset = load(text, "paper")
-    if preset.paper is None:
-        raise UnknownName("paper", text, _names("paper"))
-    return Named(_stem(preset.name), preset.adjust or _BARE_PAPER, paper=preset.paper, strength=preset.strength)
-
-
-def named_room(room: str | Path | Room) -> Named:
-    """Find a room by name, path, measured light (``lux=85``) or object, with its steps."""
-    if isinstance(room, Room):
-        return Named("room", _BARE_ROOM, room=room)
-    _refuse_bare_light(room)
-    expect("room", room, (str, PathLike), "must be a Room, or the name or path of one, or the light there as lux=85")
-    text = os.fsdecode(room)
-    if "=" in text and not text.lower().endswith(".toml"):
-        from printprep.conditions.metering import parse_room
-
-        return Named(text.replace("=", "-").replace(" ", ""), _BARE_ROOM, room=parse_room(text))
-    preset = load(text, "room")
-    if preset.room is None:
-        raise UnknownName("room", text, _names("room"))
-    return Named(_stem(preset.name), preset.adjust or _BARE_ROOM, room=preset.room, strength=preset.strength)
-
-
-def _refuse_bare_light(room: object) -> None:
-    """Say how a light is written, to whoever gives its number alone."""
-    number = _LUX.fullmatch(str(room)) if isinstance(room, (str, int, float)) else None
-    if number and str(room) not in _names("room"):
-        do = f"write lux={number[1].replace(',', '.')}"
-        raise ParameterError("room", room, "must be a room's name or path, or the light there", do)
-
-
-def paper(name: str | Path) -> Paper:
-    """A paper by preset name, or by path to a preset, an ICC profile or a CGATS.17 measurement."""
-    found = named_paper(name).paper
-    assert found is not None
-    return found
-
-
-def room(name: str | Path) -> Room:
-    """A room by preset name, by path to a preset, or as ``lux=85``."""
-    found = named_room(name).room
-    assert found is not None
-    return found
-
-
-def _names(kind: str) -> list[str]:
-    from printprep.presets import names
-
-    return names("paper" if kind == "paper" else "room")
-
-
-def _stem(text: str) -> str:
-    return Path(text).stem if text.endswith(".toml") else text
-
-
-def _measured(path: Path) -> Paper:
-    """A paper from a profile or a measurement; told apart by content, never by name."""
-    file = InputFile(path, "profile or measurement")
-    head = file.read(0, min(file.size, 40))
-    return Paper.from_profile(path) if head[36:40] == b"acsp" else Paper.from_measurement(path)
-
-
 def pipeline(
     *,
     paper: str | Path | Paper | None = None,
@@ -411,13 +309,13 @@ def pipeline(
     adjust: dict[str, dict[str, Setting]] = {}
     own_paper = from_paper.paper if from_paper else bundle.paper if bundle else None
     if own_paper is None:
-        raise PrintprepError("no paper is named", do="name one of: " + ", ".join(_names("paper")))
+        raise PrintprepError("no paper is named", do="name one of: " + ", ".join(names("paper")))
     own_room = from_room.room if from_room else bundle.room if bundle else None
     for named in (from_paper, from_room):
         if named:
             join_steps(adjust, named.adjust)
     if bundle:
-        for step, values in (bundle.adjust or (_BARE_PAPER if not from_paper else {})).items():
+        for step, values in (bundle.adjust or (BARE_PAPER if not from_paper else {})).items():
             adjust[step] = {**adjust.get(step, {}), **values}
     for key, value in (settings or {}).items():
         step, parameter = _address(key)
@@ -429,8 +327,8 @@ def pipeline(
         sheet=sheet,
         hand_over=hand_over,
         strength=_strength(strength, from_paper, from_room, bundle),
-        paper_name=from_paper.name if from_paper else _stem(bundle.name) if bundle else "paper",
-        room_name=from_room.name if from_room else _stem(bundle.name) if bundle else "reference",
+        paper_name=from_paper.name if from_paper else stem(bundle.name) if bundle else "paper",
+        room_name=from_room.name if from_room else stem(bundle.name) if bundle else "reference",
     )
 
 

@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 
 from printprep.compose import pipeline
 from printprep.errors import PrintprepError
-from printprep.presets import load, shipped
+from printprep.preset import load
+from printprep.preset_files import shipped
 from tests.support.effort import tried
 
 SHIPPED = [str(p) for folder in ("papers", "rooms") for p in sorted(Path(str(shipped())).joinpath(folder).iterdir())]

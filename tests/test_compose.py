@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 import printprep as pp
 from printprep.colour.icc import lab_from_device
 from printprep.colour.profile import Profile
-from printprep.compose import named_paper, named_room
 from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
+from printprep.named import named_paper, named_room
 from printprep.photo.photo import Photo
 from tests.support.lutprofile import MatrixInk, output_profile
 

@@ -106,13 +106,13 @@ def test_no_message_of_the_library_names_an_option() -> None:
 
 def test_an_interrupted_job_is_no_fault_of_the_file(tmp_path: Path) -> None:
     """Stopped from outside, whose exit status is 1."""
-    from printprep.jobs.prepare_many import Options, _one, _Stopped
+    from printprep.jobs.one import Options, Stopped, one
 
     def stop(pixels: int, total: int) -> None:
-        raise _Stopped
+        raise Stopped
 
     edit = tiff(tmp_path / "a.tif", pixels=np.zeros((4, 4, 3), np.uint16))
-    result = _one(edit, tmp_path / "b.tif", printprep.pipeline(paper="gloss"), Options(), stop)
+    result = one(edit, tmp_path / "b.tif", printprep.pipeline(paper="gloss"), Options(), stop)
     assert isinstance(result.error, OutsideError)
     assert result.error.exit_code == 1
     assert result.error.do == "run again with skip_done=True"

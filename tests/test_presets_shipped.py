@@ -20,7 +20,8 @@ from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import SOLIDS, Paper
 from printprep.conditions.room import Room
 from printprep.conditions.viewing import white_luminance
-from printprep.presets import load, shipped
+from printprep.preset import load
+from printprep.preset_files import shipped
 
 PAPERS = ("baryta", "canvas", "coated-proof", "cotton-rag", "gloss", "lustre", "plain-uncoated", "smooth-matte")
 ROOMS = (

@@ -8,7 +8,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from printprep.errors import InputError, OutsideError, PresetError, PrintprepError
-from printprep.presets import parse, user_folder
+from printprep.preset_files import parse, user_folder
 
 
 def _defaults_file() -> Path | None:

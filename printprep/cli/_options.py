@@ -108,9 +108,9 @@ def chosen_room(room: str | None, metered: str | None) -> str | Room | None:
         return room if room is not None else default("room")
     from dataclasses import replace
 
-    from printprep.compose import room as find
     from printprep.conditions.metering import illuminance_from_metered
     from printprep.conditions.room import Room
+    from printprep.named import room as find
 
     base = find(room) if room is not None else Room()
     lux = illuminance_from_metered(metered)
@@ -129,7 +129,7 @@ def default(kind: Literal["paper", "room"]) -> str | None:
         If it can no longer be found.
     """
     from printprep.cli._defaults import defaults
-    from printprep.compose import named_paper, named_room
+    from printprep.named import named_paper, named_room
 
     name = defaults().get(kind)
     if name is not None:

@@ -90,7 +90,8 @@ def command(
     from printprep.check.verdict import verdict
     from printprep.cli._progress import Progress
     from printprep.errors import AlreadyPrepared
-    from printprep.jobs.prepare_many import Batch, Options
+    from printprep.jobs.one import Options
+    from printprep.jobs.prepare_many import Batch
     from printprep.photo.bands import limit_threads
 
     limit_threads(threads)

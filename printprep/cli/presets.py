@@ -13,7 +13,7 @@ from printprep.cli._options import named, result, say
 
 if TYPE_CHECKING:
     from printprep.cli._tables import Screen
-    from printprep.presets import Preset
+    from printprep.preset import Preset
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Print as JSON, for programs.")
 
@@ -41,7 +41,8 @@ def list_command(as_json: bool) -> None:
     """List the papers and rooms that can be named."""
     from printprep.cli._defaults import defaults
     from printprep.errors import PrintprepError
-    from printprep.presets import load, names
+    from printprep.preset import load
+    from printprep.preset_files import names
 
     papers: list[tuple[str, Preset]] = []
     rooms: list[tuple[str, Preset]] = []
@@ -86,7 +87,7 @@ def list_command(as_json: bool) -> None:
 @json_option
 def show_command(name: str, as_json: bool) -> None:
     """Show each value that the preset NAME (or a .toml file) resolves to, and where it comes from."""
-    from printprep.presets import load
+    from printprep.preset import load
 
     preset = load(name)
     rows = _resolved(preset)
@@ -130,7 +131,7 @@ def show_command(name: str, as_json: bool) -> None:
 def check_command(file: Path) -> None:
     """Say what is wrong with a preset FILE; exit status 2 if anything is."""
     from printprep.errors import InputError
-    from printprep.presets import load
+    from printprep.preset import load
 
     if file.suffix != ".toml":
         raise InputError("a preset's name must end in .toml", where=repr(str(file)), do="rename it")
@@ -154,7 +155,7 @@ def check_command(file: Path) -> None:
 def use_command(paper: str, room: str) -> None:
     """Set the paper and the room that commands use when none is named."""
     from printprep.cli._defaults import set_defaults
-    from printprep.compose import named_paper, named_room
+    from printprep.named import named_paper, named_room
 
     named_paper(paper), named_room(room)
     kept = [str(Path(n).absolute()) if Path(n).suffix and Path(n).exists() else n for n in (paper, room)]
@@ -344,7 +345,7 @@ def _text(value: object) -> str:
 
 def _short(file: str) -> str:
     """A preset's file as people know it: shipped ones from ``presets/`` on, those at home from ``~`` on."""
-    from printprep.presets import shipped
+    from printprep.preset_files import shipped
 
     base, home = str(shipped()), os.path.expanduser("~")  # noqa: PTH111  (itself where there is no home)
     if file.startswith(base):

@@ -21,7 +21,7 @@ from printprep.errors import OutputError, OutsideError
 from printprep.jobs.prepare import prepare
 from printprep.photo import read
 from printprep.photo.photo import Photo
-from printprep.presets import load
+from printprep.preset import load
 
 PAPERS = ("gloss", "cotton-rag")
 ROOMS = ("studio-check", "evening-sitting-room")

@@ -4,27 +4,24 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Generator, Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from queue import SimpleQueue
 from threading import Event, Lock
 from types import NoneType, TracebackType
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Self
 
 from printprep.colour.profile import Profile
 from printprep.compose import Pipeline, pipeline
 from printprep.errors import (
     AlreadyPrepared,
     OutputError,
-    OutsideError,
     ParameterError,
-    PrintprepError,
     expect,
-    out_of_memory,
 )
-from printprep.files.names import shown
-from printprep.jobs.prepare import A_PIPELINE, Prepared, Progress, output_name, prepare, standing
+from printprep.jobs.one import Judge, Options, Stopped, away, lost, one
+from printprep.jobs.prepare import A_PIPELINE, Prepared, output_name
 from printprep.photo.write import check_compression
 
 if TYPE_CHECKING:
@@ -36,9 +33,6 @@ if TYPE_CHECKING:
 Job = tuple[Path, Path]
 """An edit, and where it is written when prepared."""
 
-Judge = Callable[..., Any]
-"""``judge(before, after, profile, pipe)``: samples of the edit and of what was made of it; runs beside the job."""
-
 ManyProgress = Callable[[Path, int, int], None]
 """Told of an edit, of pixels of it that were done since (first 0, when its size is known), and of all it has."""
 
@@ -48,36 +42,10 @@ Name = Callable[[Path], str | os.PathLike[str]]
 _AT_ONCE = 3
 """Files in work at once in one process: one is opened, one computes, one is made durable."""
 
-_ANEW = "is another edit than {} was made of, which was replaced: it has changed since, or only has the same name"
-
 _AHEAD = 1000
 """Jobs handed to an executor ahead of the results: enough for hundreds of workers, little for a million files."""
 
 
-@dataclass(frozen=True)
-class Options:
-    """How every file of a batch is prepared; see `printprep.prepare`.
-
-    Parameters
-    ----------
-    overwrite, compress, threads, assume, again
-        As for `printprep.prepare`.
-    skip_done : bool
-        As for `prepare_many`.
-    judge : callable, optional
-        See `Judge`; what it returns is ``Prepared.found``.
-    repeated : bool
-        Whether the job may have been done in this very run, by a worker that was lost before it could say so.
-    """
-
-    overwrite: bool = False
-    skip_done: bool = False
-    compress: str | None = None
-    threads: int | None = None
-    assume: str | Path | None = None
-    judge: Judge | None = None
-    again: bool = False
-    repeated: bool = False
 
 
 class Batch:
@@ -129,11 +97,11 @@ class Batch:
         """One after the other in this thread: nothing is gained by another."""
         for path, output in self._jobs:
             try:
-                result = _one(path, output, self._pipe, self._options, partial(self._told, path))
+                result = one(path, output, self._pipe, self._options, partial(self._told, path))
             except Exception as error:
                 if len(self._jobs) == 1:
                     raise
-                result = _lost(path, error)
+                result = lost(path, error)
             yield result
 
     def _pooled(self, pool: Executor) -> Iterator[Prepared]:
@@ -145,7 +113,7 @@ class Batch:
                 try:
                     future = self._submit(pool, *job)
                 except RuntimeError as error:  # the pool is broken or was shut down
-                    yield _lost(job[0], error)
+                    yield lost(job[0], error)
                     continue
                 self._waiting[future] = job[0]
                 future.add_done_callback(ended.put)
@@ -156,24 +124,24 @@ class Batch:
             try:
                 result = future.result()
             except Exception as error:
-                result = _lost(path, error)
+                result = lost(path, error)
             yield result
 
     def _submit(self, pool: Executor, path: Path, output: Path) -> Future[Prepared]:
         if self._executor is None:
             told = partial(self._told, path)
-            return pool.submit(_one, path, output, self._pipe, self._options, told, self._turn)
+            return pool.submit(one, path, output, self._pipe, self._options, told, self._turn)
         options = self._options
         if options.threads is None:
             options = replace(options, threads=1)  # as many files at once as there are workers
         if not (options.overwrite or os.path.lexists(output)):
             options = replace(options, repeated=True)
-        return pool.submit(_away, path.absolute(), output.absolute(), self._pipe, options)
+        return pool.submit(away, path.absolute(), output.absolute(), self._pipe, options)
 
     def _told(self, path: Path, pixels: int, total: int) -> None:
         with self._telling:
             if self._stop.is_set():
-                raise _Stopped
+                raise Stopped
             if self._progress is None:
                 return
             try:
@@ -181,7 +149,7 @@ class Batch:
             except BaseException as error:
                 self._raised = error
                 self._stop.set()
-                raise _Stopped from None
+                raise Stopped from None
 
     def close(self) -> None:
         """End what is running here, leaving nothing torn, and take back what has not begun elsewhere."""
@@ -330,87 +298,9 @@ def refuse_clashes(jobs: list[Job]) -> None:
             raise OutputError(what, where=repr(str(output)), do="rename one, or prepare them into two folders")
 
 
-class _Stopped(BaseException):
-    """The batch was given up; raised inside a job so that it leaves nothing behind."""
-
-
 def _threads(jobs: int, threads: int | None) -> Executor | None:
     if jobs < 2 or threads == 1:
         return None
     from concurrent.futures import ThreadPoolExecutor
 
     return ThreadPoolExecutor(min(jobs, _AT_ONCE))
-
-
-def _one(
-    path: Path,
-    output: Path,
-    pipe: Pipeline,
-    options: Options,
-    progress: Progress | None = None,
-    turn: Lock | None = None,
-) -> Prepared:
-    """One job, its error as a value."""
-    o = options
-    try:
-        found = standing(path, output, pipe, assume=o.assume) if o.skip_done or o.repeated else "none"
-        if found == "done":
-            return Prepared(path, output, skipped=True)
-        anew = found == "outdated" and o.skip_done
-        done = prepare(
-            path, output, pipe, overwrite=o.overwrite or anew, compress=o.compress, threads=o.threads,
-            assume=o.assume, again=o.again, progress=progress, turn=turn,
-        )  # fmt: skip
-    except PrintprepError as error:
-        return Prepared(path, error=error)
-    except MemoryError:
-        return Prepared(path, error=_no_memory(path))
-    except OSError as error:
-        reason = error.strerror or "the system refused"
-        return Prepared(path, error=OutsideError(reason, where=repr(str(path)), do="see to the disk"))
-    except _Stopped:
-        return Prepared(path, error=_unfinished(path))
-    if anew:
-        done = replace(done, announcements=(*done.announcements, _ANEW.format(shown(output))))
-    return done if o.judge is None else _judged(done, o.judge, pipe)
-
-
-def _judged(done: Prepared, judge: Judge, pipe: Pipeline) -> Prepared:
-    """The same with what the judge finds; whatever happens to it, the file is written."""
-    try:
-        return _bare(done, judge(done.before, done.after, done.profile, done.pipe or pipe))
-    except Exception as error:
-        return replace(_bare(done, None), unjudged=_reason(error))
-
-
-def _away(path: Path, output: Path, pipe: Pipeline, options: Options) -> Prepared:
-    """One job in another process; samples of pixels are not sent back."""
-    done = _one(path, output, pipe, options)
-    return _bare(done, done.found)
-
-
-def _bare(done: Prepared, found: Any) -> Prepared:
-    none = Prepared(done.input)
-    return replace(done, found=found, before=none.before, after=none.after, pipe=None)
-
-
-def _unfinished(path: Path, reason: str = "") -> OutsideError:
-    do = "run again with {way}"
-    return OutsideError(f"was not finished{reason}", where=repr(str(path)), do=do, way="skip_done=True")
-
-
-def _no_memory(path: Path) -> OutsideError:
-    return OutsideError("not enough memory", where=repr(str(path)), do="close other programs")
-
-
-def _lost(path: Path, error: Exception) -> Prepared:
-    """A job whose worker ended, or that failed in a way nobody foresaw."""
-    if out_of_memory(error):
-        return Prepared(path, error=_no_memory(path))
-    lost = _unfinished(path, f" ({_reason(error)})")
-    lost.__cause__ = error
-    return Prepared(path, error=lost)
-
-
-def _reason(error: Exception) -> str:
-    return ": ".join([type(error).__name__, *str(error).splitlines()[:1]])

@@ -51,7 +51,7 @@ _SPAN = 1e-3
 _OFFSETS = np.linspace(0, 0.2, 81)
 
 _NARROW = 8
-"""Columns below which OpenCV might take a picture for a number; such are widened, so tiles have the bytes of the whole."""
+"""Columns below which OpenCV might take a picture for a number; such are widened, so a tile has the whole's bytes."""
 
 _BAND = 96 << 10
 """Pixels that are worked on together: their planes stay in the processor's cache."""

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep import compose
+from printprep import named
 from printprep.arguments import output_path
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
@@ -133,8 +133,8 @@ def screen(paper: Paper | str | Path, room: Room | str | Path) -> ScreenAdvice:
     >>> round(screen("cotton-rag", "lux=500").white_cd_m2)
     144
     """
-    sheet = paper if isinstance(paper, Paper) else compose.paper(paper)
-    place = room if isinstance(room, Room) else compose.room(room)
+    sheet = paper if isinstance(paper, Paper) else named.paper(paper)
+    place = room if isinstance(room, Room) else named.room(room)
     rho = sheet.white_reflectance
     white = white_luminance(sheet, place)
     low, high = (pi * end / rho for end in COMMON)

@@ -13,7 +13,7 @@ import numpy as np
 from msgspec import Meta
 from numpy.typing import NDArray
 
-from printprep import compose
+from printprep import named
 from printprep.arguments import output_path
 from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.profile import Profile
@@ -162,7 +162,7 @@ def target(
     layout = arrange(*sheet_size(sheet))
     tif = Path(output_path(path))
     profile = Profile.named(SPACE)
-    on = paper if isinstance(paper, Paper) else compose.paper("gloss" if paper is None else paper)
+    on = paper if isinstance(paper, Paper) else named.paper("gloss" if paper is None else paper)
     with Sink(tif, overwrite=overwrite):
         pass  # refused now rather than after the work
     shapes = draw(layout, ppi, SPACE)

@@ -10,7 +10,7 @@ from benchmarks.gamut_metrics import NAMES, ipt, judge
 from benchmarks.gamut_pictures import source_solid
 from printprep.colour.lab import lch_from_lab
 from printprep.conditions.paper import Paper
-from printprep.presets import shipped
+from printprep.preset_files import shipped
 
 SOLID = Paper.from_measurement(shipped() / "measurements" / "FOGRA39L.txt").solid
 SOURCE = source_solid("sRGB", SOLID.black_L)

@@ -20,7 +20,7 @@ from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.errors import ParameterError
-from printprep.presets import shipped
+from printprep.preset_files import shipped
 
 Array = NDArray[np.float32]
 PAPERS = ("FOGRA29L", "FOGRA39L")

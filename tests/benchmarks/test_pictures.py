@@ -11,7 +11,7 @@ from printprep.colour.blackpoint import compensate
 from printprep.colour.icc import lab_from_device
 from printprep.colour.profile import Profile
 from printprep.conditions.paper import Paper
-from printprep.presets import shipped
+from printprep.preset_files import shipped
 from tests.support import pictures
 
 PAPER = Paper.from_measurement(shipped() / "measurements" / "FOGRA39L.txt")

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from printprep.check.seen import edit_on_screen, printed, seen, shown_light
 from printprep.colour.lab import D50, absolute, xyz_from_lab
-from printprep.compose import paper, room
 from printprep.conditions.room import Reference, Room
 from printprep.conditions.viewing import luminance, white_luminance
+from printprep.named import paper, room
 from printprep.page import display as module
 from printprep.page.display import srgb
 

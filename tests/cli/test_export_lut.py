@@ -10,7 +10,7 @@ import pytest
 import printprep
 from printprep.compose import pipeline
 from printprep.errors import OutputError
-from printprep.presets import shipped
+from printprep.preset_files import shipped
 from tests.support.command import one_line_error, run
 
 ARGUMENTS = ["export-lut", "--paper", "gloss", "--room", "lux=50", "--profile", "opRGB"]

@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from printprep import compose
+from printprep import named
 from printprep.colour.neugebauer import YULE_NIELSEN, cube, mix
 from printprep.targets.printer import ModelPrinter
 
@@ -36,7 +36,7 @@ def test_the_grid_has_the_corners_at_its_ends() -> None:
 def test_the_target_is_shown_on_the_printer_that_the_gamut_is_of() -> None:
     """Every mix that the target's printer makes of two inks and paper lies on the edge of the paper's gamut."""
     for name in ("gloss", "cotton-rag"):
-        paper = compose.paper(name)
+        paper = named.paper(name)
         dots = np.array([(c, m, 0.0) for c in (0.2, 0.5, 0.8, 1.0) for m in (0.1, 0.4, 0.7)])
         mixed = ModelPrinter(paper)._mixed(dots)
         outwards = mixed + mixed * (0, 1, 1) / np.hypot(mixed[:, 1], mixed[:, 2])[:, None]

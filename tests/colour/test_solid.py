@@ -20,7 +20,7 @@ from printprep.colour.profile import Profile
 from printprep.colour.solid import HUES, LEVELS, Solid
 from printprep.conditions import measurement
 from printprep.conditions.paper import Paper
-from printprep.presets import shipped
+from printprep.preset_files import shipped
 
 Array = NDArray[np.float64]
 FOGRA = ("FOGRA29L", "FOGRA39L")

@@ -14,7 +14,7 @@ from printprep.colour.lab import lab_from_xyz
 from printprep.conditions import measurement
 from printprep.conditions._spectral import lab_from_reflectance
 from printprep.errors import InputError
-from printprep.presets import shipped
+from printprep.preset_files import shipped
 
 FOGRA39 = shipped() / "measurements" / "FOGRA39L.txt"
 

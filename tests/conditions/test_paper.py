@@ -13,7 +13,7 @@ import pytest
 from printprep.colour.lab import luminance_from_lightness, media_relative
 from printprep.conditions.paper import Paper
 from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
-from printprep.presets import shipped
+from printprep.preset_files import shipped
 
 # FOGRA39L and FOGRA29L (open data), absolute Lab of paper, the four-ink black and the solids
 FOGRA: dict[str, dict[str, Any]] = {

@@ -17,7 +17,7 @@ from printprep.compose import pipeline
 from printprep.conditions._profile import ink_limit
 from printprep.conditions.paper import Paper
 from printprep.errors import InputError, PresetError, PrintprepError
-from printprep.presets import load
+from printprep.preset import load
 from tests.support.command import one_line_error, run
 from tests.support.lutprofile import MatrixInk, output_profile
 

@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 
 from printprep.colour.icc import lab_from_device
 from printprep.colour.profile import Profile
-from printprep.compose import paper
 from printprep.demo._paint import cloud, dabs, encode, lch, over
 from printprep.demo._space import Camera, Lamp, Light
 from printprep.demo.scene import paint
-from printprep.presets import names
+from printprep.named import paper
+from printprep.preset_files import names
 
 MEGAPIXELS = 0.35
 

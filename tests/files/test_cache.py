@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from printprep.colour.solid import HUES, LEVELS, Solid, kept
 from printprep.files import cache
-from printprep.presets import load
+from printprep.preset import load
 
 
 @pytest.fixture(autouse=True)

@@ -17,8 +17,9 @@ import pytest
 
 from printprep.compose import Pipeline, pipeline
 from printprep.errors import InputError, OutputError, OutsideError, ParameterError, PrintprepError, UnknownName
+from printprep.jobs.one import Options
 from printprep.jobs.prepare import Prepared, prepare
-from printprep.jobs.prepare_many import Batch, Options, prepare_many
+from printprep.jobs.prepare_many import Batch, prepare_many
 from printprep.photo import Photo, read
 from tests.support.tiffs import picture, tiff
 
@@ -99,7 +100,7 @@ def test_errors_are_values_and_the_rest_goes_on(edits: list[Path], pipe: Pipelin
 def test_what_nobody_foresaw_is_an_error_of_that_file(
     edits: list[Path], pipe: Pipeline, out: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from printprep.jobs import prepare_many as batch
+    from printprep.jobs import one as batch
 
     def fails(path: Path, *arguments: Any, **more: Any) -> Prepared:
         if path.name == "c.tif":
@@ -324,7 +325,7 @@ def test_outputs_are_named_by_a_function(edits: list[Path], pipe: Pipeline, out:
 def test_only_so_many_jobs_are_handed_out_ahead(
     edits: list[Path], pipe: Pipeline, out: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from printprep.jobs import prepare_many as batch
+    from printprep.jobs import one as batch
 
     monkeypatch.setattr(batch, "_AHEAD", 2)
     most = 0

@@ -19,8 +19,9 @@ import printprep as pp
 from printprep.colour.profile import Profile
 from printprep.compose import Pipeline, pipeline
 from printprep.errors import AlreadyPrepared, InputError, OutputError
+from printprep.jobs.one import Options
 from printprep.jobs.prepare import Prepared, output_name, prepare, standing
-from printprep.jobs.prepare_many import Batch, Options, prepare_many
+from printprep.jobs.prepare_many import Batch, prepare_many
 from printprep.jobs.ticket import read_ticket
 from printprep.photo import Photo, read
 from tests.support.metadata import rich
@@ -244,11 +245,11 @@ def test_a_job_that_another_worker_did_is_not_taken_for_an_older_one(
     tmp_path: Path, edit: Path, output: Path, pipe: Pipeline
 ) -> None:
     """Another run wrote there meanwhile, from another edit of the same name: not ours to replace."""
-    from printprep.jobs.prepare_many import _one
+    from printprep.jobs.one import one
 
     before = output.read_bytes()
     tiff(edit, pixels=picture(60, 40, seed=9))
-    result = _one(edit, output, pipe, Options(repeated=True))
+    result = one(edit, output, pipe, Options(repeated=True))
     assert isinstance(result.error, OutputError)
     assert output.read_bytes() == before
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from printprep.colour.lab import media_relative, xyz_from_lab
 from printprep.conditions import measurement
-from printprep.presets import shipped
+from printprep.preset_files import shipped
 from tests.support.lutprofile import output_profile
 
 Floats = NDArray[np.float64]

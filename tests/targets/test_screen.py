@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from printprep import compose
+from printprep import named
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.errors import OutputError, ParameterError, UnknownName
@@ -82,7 +82,7 @@ def test_advice_warns_exactly_where_it_conflicts(lux: float) -> None:
 
 def test_names_paths_and_objects_are_the_same() -> None:
     by_name = screen("gloss", "hallway")
-    by_object = screen(compose.paper("gloss"), compose.room("hallway"))
+    by_object = screen(named.paper("gloss"), named.room("hallway"))
     assert by_name.white_cd_m2 == by_object.white_cd_m2
     assert "hallway" in by_name._repr_html_()
     assert f"{by_name.white_cd_m2:.0f} cd/m²" in by_name._repr_html_()

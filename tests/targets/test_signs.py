@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from printprep import compose
+from printprep import named
 from printprep.colour.blackpoint import compensate
 from printprep.colour.icc import device_from_device, device_from_lab, lab_from_device
 from printprep.colour.profile import Profile
@@ -38,7 +38,7 @@ VISIBLE = 1.5
 
 @cache
 def _chain(paper: str) -> Chain:
-    return Chain(compose.paper(paper), Profile.named("ROMM RGB"))
+    return Chain(named.paper(paper), Profile.named("ROMM RGB"))
 
 
 def _own(fault: Fault) -> Sign:
@@ -107,7 +107,7 @@ def test_night_window_closes_up_to_the_papers_black() -> None:
 
 
 def test_the_device_is_found_that_prints_a_colour() -> None:
-    printer = ModelPrinter(compose.paper("lustre"))
+    printer = ModelPrinter(named.paper("lustre"))
     device = np.random.default_rng(1).uniform(0, 1, (400, 3))
     lab = printer.lab(device)
     assert np.abs(printer.lab(printer.ask(lab)) - lab).max() < 0.05
@@ -116,7 +116,7 @@ def test_the_device_is_found_that_prints_a_colour() -> None:
 @given(st.tuples(st.floats(0, 100), st.floats(-120, 120), st.floats(-120, 120)))
 @settings(max_examples=25, deadline=None)
 def test_no_printable_colour_is_much_nearer_than_the_one_found(lab: tuple[float, float, float]) -> None:
-    printer = ModelPrinter(compose.paper("canvas"))
+    printer = ModelPrinter(named.paper("canvas"))
     asked = np.array([lab])
     found = np.linalg.norm(printer.lab(printer.ask(asked)) - asked)
     steps = np.linspace(0, 1, 12)
@@ -126,7 +126,7 @@ def test_no_printable_colour_is_much_nearer_than_the_one_found(lab: tuple[float,
 
 def test_full_inks_print_as_measured() -> None:
     """FOGRA39L: solids and overprints of the chart, media-relative to its paper (values: FOGRA39L.txt)."""
-    paper = compose.paper("coated-proof")
+    paper = named.paper("coated-proof")
     printer = ModelPrinter(paper)
     solids = {(0, 1, 1): (55, -37, -50), (1, 0, 1): (48, 74, -3), (1, 1, 0): (89, -5, 93),
               (1, 0, 0): (47, 68, 48), (0, 1, 0): (50, -65, 27), (0, 0, 1): (24, 22, -46)}  # fmt: skip
@@ -137,7 +137,7 @@ def test_full_inks_print_as_measured() -> None:
 
 
 def test_greys_are_even_and_nearly_neutral() -> None:
-    printer = ModelPrinter(compose.paper("gloss"))
+    printer = ModelPrinter(named.paper("gloss"))
     lab = printer.lab(np.linspace(0, 1, 11)[:, None] * np.ones(3))
     assert (np.diff(lab[:, 0]) > 5).all()
     assert np.hypot(lab[:, 1], lab[:, 2]).max() < 3

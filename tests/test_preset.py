@@ -4,10 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from printprep import presets
+from printprep import preset_files as presets
 from printprep.cli._defaults import defaults, set_defaults
 from printprep.errors import InputError, PresetError, PrintprepError, UnknownName
-from printprep.presets import Setting, join_steps, load
+from printprep.preset import Setting, join_steps, load
 
 PAPER = """
 title = "Test matte"

@@ -3,43 +3,31 @@
 from __future__ import annotations
 
 import os
-import re
-import tomllib
-from collections.abc import Iterator, Mapping
-from contextlib import suppress
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._registry import built
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.errors import OutsideError, ParameterError, PresetError, PrintprepError, UnknownName
-from printprep.files.source import InputFile
+from printprep.preset_files import Kind, find, parse
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
 
-Kind = Literal["paper", "room", "bundle"]
-"""Which folder a preset lies in: ``papers``, ``rooms``, or neither."""
-
-_FOLDERS: dict[Kind, str] = {"paper": "papers", "room": "rooms", "bundle": ""}
 _T = TypeVar("_T")
 _TOP = ("title", "notes", "source", "schema", "uses", "strength", "paper", "room", "adjust")
 _SCHEMA = 1
-_LARGEST = 1 << 20
-"""Bytes a preset file may have; real ones have a few hundred."""
 _DEPTH, _USED = 8, 50
 """How many presets may stand on each other, and how many may be used in all."""
-_DOTS = 100
-"""Dots in one line: a line of 18 numbers has 18; keys of thousands of parts take the parser hours."""
 _MEASURED = ("profile", "measurements", "solids")
 """Ways to say what a paper holds; giving one replaces the others of a preset that is used."""
 _OF_VALUES = ("typical", "any_profile")
 """Said of those, and replaced with them."""
-_NAME = re.compile(r"[^\W_][\w-]{0,99}")
 
 
 @dataclass(frozen=True)
@@ -138,86 +126,6 @@ def build_steps(adjust: Mapping[str, Mapping[str, Setting]]) -> Steps:
     return Steps(tuple(made)).ordered()
 
 
-# ---------------------------------------------------------------- where presets are
-
-
-def shipped() -> Traversable:
-    """The folder of presets that come with printprep: inside an installed package, beside it in a checkout."""
-    package = Path(__file__).resolve().parent
-    for folder in (package / "_presets", package.parent / "presets"):
-        if folder.is_dir():
-            return folder
-    from importlib.resources import files  # a zipped package; 20 ms
-
-    return files("printprep") / "_presets"
-
-
-def user_folder() -> Path | None:
-    """The user's own presets; the folder may not exist. None where the user has no home."""
-    from platformdirs import user_config_path
-
-    try:
-        return user_config_path("printprep", appauthor=False) / "presets"
-    except RuntimeError:
-        return None
-
-
-def folders() -> Iterator[Traversable]:
-    """The places a name is looked up in, first match wins: ``PRINTPREP_PRESETS``, the user's, those shipped."""
-    if named := os.environ.get("PRINTPREP_PRESETS"):
-        yield Path(named)
-    if own := user_folder():
-        yield own
-    yield shipped()
-
-
-def names(kind: Kind) -> list[str]:
-    """Every preset of a kind that can be named, sorted."""
-    found: set[str] = set()
-    for place in folders():
-        inside = place / _FOLDERS[kind] if _FOLDERS[kind] else place
-        try:
-            found |= {
-                f.name[:-5] for f in inside.iterdir() if f.name.endswith(".toml") and _NAME.fullmatch(f.name[:-5])
-            }
-        except OSError:
-            continue
-    return sorted(found)
-
-
-def find(name: str, kind: Kind | None = None) -> Traversable:
-    """The file of a preset, by its name in any case.
-
-    Parameters
-    ----------
-    name : str
-        A bare word, looked up in `folders`; or a path, which ends in ``.toml``.
-    kind : {"paper", "room", "bundle"}, optional
-        Where to look; everywhere if not given.
-
-    Raises
-    ------
-    UnknownName
-        If no folder has it, naming the nearest that exists.
-    """
-    if name.endswith(".toml"):
-        return Path(name)
-    kinds: list[Kind] = [kind, "bundle"] if kind else ["bundle", "paper", "room"]
-    known = {n for each in kinds for n in names(each)}
-    if _NAME.fullmatch(name):
-        spelt = name if name in known else next((n for n in sorted(known) if n.casefold() == name.casefold()), name)
-        for place in folders():
-            for each in kinds:
-                file = (place / _FOLDERS[each] if _FOLDERS[each] else place) / f"{spelt}.toml"
-                with suppress(OSError):  # a place that cannot be looked into has nothing
-                    if file.is_file():
-                        return file
-    raise UnknownName(kind or "preset", name, known)
-
-
-# ---------------------------------------------------------------- reading
-
-
 def load(name: str | Path, kind: Kind | None = None) -> Preset:
     """Read a preset and all that it uses.
 
@@ -250,25 +158,41 @@ def _load(name: str, kind: Kind | None, above: tuple[str, ...], read: list[str])
     read.append(file)
     if len(read) > _USED:
         raise PresetError(file, "", f"uses: more than {_USED} presets stand on each other", "use fewer")
-    doc = parse(source, file)
-    table = ""
+    own, uses = _own(parse(source, file), file, folder)
     try:
-        for key in doc:
-            if key not in _TOP:
-                raise UnknownName("key", key, _TOP)
+        lower = _merge([_load(_beside(use, folder), None, (*above, file), read) for use in uses])
+    except (PresetError, OutsideError):
+        raise
+    except PrintprepError as error:
+        raise PresetError(file, "uses:", error) from error
+    preset = _over(lower, replace(own, name=name if name.endswith(".toml") else source.name.removesuffix(".toml")))
+    preset.room, preset.steps  # noqa: B018  (wrong values are reported now, not at first use)
+    if not above:
+        preset.paper  # noqa: B018
+    return preset
+
+
+def _own(doc: Mapping[str, object], file: str, folder: Traversable) -> tuple[Preset, list[str]]:
+    """What a file itself says, and which presets it uses."""
+    at = ""
+    try:
+        if unknown := next((key for key in doc if key not in _TOP), None):
+            raise UnknownName("key", unknown, _TOP)
         if doc.get("schema", _SCHEMA) != _SCHEMA or isinstance(doc.get("schema"), bool):
             raise ParameterError("schema", doc["schema"], f"must be {_SCHEMA}", "use a newer printprep")
-        text = {key: _typed(doc, key, str, "text") or "" for key in ("title", "notes", "source")}
+        title, notes, said = (_typed(doc, key, str, "text") or "" for key in ("title", "notes", "source"))
         strength = _overall(doc)
         uses = _typed(doc, "uses", list, "a list of preset names") or []
         if not all(isinstance(u, str) for u in uses):
             raise ParameterError("uses", uses, "must be a list of preset names")
-        paper = _settings(_typed(doc, table := "paper", dict, "a table"), file)
-        room = _settings(_typed(doc, table := "room", dict, "a table"), file)
-        table = "adjust"
+        at = "[paper]"
+        paper = _settings(_typed(doc, "paper", dict, "a table"), file)
+        at = "[room]"
+        room = _settings(_typed(doc, "room", dict, "a table"), file)
+        at = ""
         adjust: dict[str, dict[str, Setting]] = {}
         for number, raw in enumerate(_typed(doc, "adjust", list, "a list of tables, [[adjust]]") or [], 1):
-            table = f"[[adjust]] {number}:"
+            at = f"[[adjust]] {number}:"
             step, settings = _step(raw, file)
             if step in adjust:
                 raise PrintprepError("occurs twice", where=step, do="keep one")
@@ -276,35 +200,25 @@ def _load(name: str, kind: Kind | None, above: tuple[str, ...], read: list[str])
     except PresetError:
         raise
     except PrintprepError as error:
-        at = f"[{table}]" if table in ("paper", "room") else table if table.startswith("[") else ""
         raise PresetError(file, at, error) from error
-    try:
-        merged = _merge([_load(_beside(use, folder), None, (*above, file), read) for use in uses])
-    except (PresetError, OutsideError):
-        raise
-    except PrintprepError as error:
-        raise PresetError(file, "uses:", error) from error
-    own = {key for key in paper if key in _MEASURED}
-    lower = {key: s for key, s in merged.paper_table.items() if not (own and key in (*_MEASURED, *_OF_VALUES))}
-    steps = {k: dict(v) for k, v in merged.adjust.items()}
-    for step, settings in adjust.items():
+    return Preset("", file, title, notes, said, paper, room, adjust, folder, strength), uses
+
+
+def _over(lower: Preset, own: Preset) -> Preset:
+    """A preset with what it says itself laid over what it uses."""
+    measured = any(key in _MEASURED for key in own.paper_table)
+    kept = {k: s for k, s in lower.paper_table.items() if not (measured and k in (*_MEASURED, *_OF_VALUES))}
+    steps = {step: dict(settings) for step, settings in lower.adjust.items()}
+    for step, settings in own.adjust.items():
         steps[step] = {**steps.get(step, {}), **settings}
-    preset = Preset(
-        name if name.endswith(".toml") else source.name.removesuffix(".toml"),
-        file,
-        text["title"],
-        text["notes"],
-        text["source"],
-        {**lower, **paper},
-        {**merged.room_table, **room},
-        steps,
-        folder if own or not merged.folder else merged.folder,
-        merged.strength if strength is None else strength,
+    return replace(
+        own,
+        paper_table={**kept, **own.paper_table},
+        room_table={**lower.room_table, **own.room_table},
+        adjust=steps,
+        folder=own.folder if measured or not lower.folder else lower.folder,
+        strength=lower.strength if own.strength is None else own.strength,
     )
-    preset.room, preset.steps  # noqa: B018  (wrong values are reported now, not at first use)
-    if not above:
-        preset.paper  # noqa: B018
-    return preset
 
 
 def _overall(doc: Mapping[str, object]) -> float | None:
@@ -327,37 +241,6 @@ def _beside(use: str, folder: Traversable) -> str:
     if use.endswith(".toml") and isinstance(folder, Path) and not Path(use).is_absolute():
         return str(folder / use)
     return use
-
-
-def parse(source: Traversable, file: str) -> dict[str, object]:
-    """The tables of a TOML file that is called `file` in errors.
-
-    Raises
-    ------
-    PresetError, InputError, OutsideError
-        If it is no regular file, too large, or not TOML.
-    """
-    try:
-        text = _contents(source, file).decode("utf-8-sig")
-        if any(line.count(".") > _DOTS for line in text.split("\n")):
-            raise PresetError(file, "", f"has a line with more than {_DOTS} dots", "name a preset file")
-        return tomllib.loads(text)
-    except UnicodeDecodeError as error:
-        raise PresetError(file, "", "is not UTF-8 text", "save it as UTF-8") from error
-    except (ValueError, RecursionError) as error:
-        at = re.search(r"\(at [^()]*\)", str(error))
-        what = f"is not valid TOML {at[0]}" if at else "is not valid TOML text"
-        raise PresetError(file, "", what) from error
-
-
-def _contents(source: Traversable, file: str) -> bytes:
-    """All of a preset file, which may be a regular file of reasonable size only."""
-    if not isinstance(source, Path):
-        return source.read_bytes()
-    opened = InputFile(source, "preset")
-    if opened.size > _LARGEST:
-        raise PresetError(file, "", "is too large for a preset (over 1 MiB)", "name a preset file")
-    return opened.read(0, opened.size)
 
 
 def _typed(doc: Mapping[str, object], key: str, kind: type[_T], words: str) -> _T | None:

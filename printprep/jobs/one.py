@@ -1,0 +1,124 @@
+"""One file of many: its error as a value, its verdict beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from threading import Lock
+from typing import Any
+
+from printprep.compose import Pipeline
+from printprep.errors import OutsideError, PrintprepError, out_of_memory
+from printprep.files.names import shown
+from printprep.jobs.prepare import Prepared, Progress, prepare, standing
+
+Judge = Callable[..., Any]
+"""``judge(before, after, profile, pipe)``: samples of the edit and of what was made of it; runs beside the job."""
+
+_ANEW = "is another edit than {} was made of, which was replaced: it has changed since, or only has the same name"
+
+
+@dataclass(frozen=True)
+class Options:
+    """How every file of a batch is prepared; see `printprep.prepare`.
+
+    Parameters
+    ----------
+    overwrite, compress, threads, assume, again
+        As for `printprep.prepare`.
+    skip_done : bool
+        As for `prepare_many`.
+    judge : callable, optional
+        See `Judge`; what it returns is ``Prepared.found``.
+    repeated : bool
+        Whether the job may have been done in this very run, by a worker that was lost before it could say so.
+    """
+
+    overwrite: bool = False
+    skip_done: bool = False
+    compress: str | None = None
+    threads: int | None = None
+    assume: str | Path | None = None
+    judge: Judge | None = None
+    again: bool = False
+    repeated: bool = False
+
+
+
+class Stopped(BaseException):
+    """The batch was given up; raised inside a job so that it leaves nothing behind."""
+
+
+def one(
+    path: Path,
+    output: Path,
+    pipe: Pipeline,
+    options: Options,
+    progress: Progress | None = None,
+    turn: Lock | None = None,
+) -> Prepared:
+    """One job, its error as a value."""
+    o = options
+    try:
+        found = standing(path, output, pipe, assume=o.assume) if o.skip_done or o.repeated else "none"
+        if found == "done":
+            return Prepared(path, output, skipped=True)
+        anew = found == "outdated" and o.skip_done
+        done = prepare(
+            path, output, pipe, overwrite=o.overwrite or anew, compress=o.compress, threads=o.threads,
+            assume=o.assume, again=o.again, progress=progress, turn=turn,
+        )  # fmt: skip
+    except PrintprepError as error:
+        return Prepared(path, error=error)
+    except MemoryError:
+        return Prepared(path, error=_no_memory(path))
+    except OSError as error:
+        reason = error.strerror or "the system refused"
+        return Prepared(path, error=OutsideError(reason, where=repr(str(path)), do="see to the disk"))
+    except Stopped:
+        return Prepared(path, error=_unfinished(path))
+    if anew:
+        done = replace(done, announcements=(*done.announcements, _ANEW.format(shown(output))))
+    return done if o.judge is None else _judged(done, o.judge, pipe)
+
+
+def _judged(done: Prepared, judge: Judge, pipe: Pipeline) -> Prepared:
+    """The same with what the judge finds; whatever happens to it, the file is written."""
+    try:
+        return _bare(done, judge(done.before, done.after, done.profile, done.pipe or pipe))
+    except Exception as error:
+        return replace(_bare(done, None), unjudged=_reason(error))
+
+
+def away(path: Path, output: Path, pipe: Pipeline, options: Options) -> Prepared:
+    """One job in another process; samples of pixels are not sent back."""
+    done = one(path, output, pipe, options)
+    return _bare(done, done.found)
+
+
+def _bare(done: Prepared, found: Any) -> Prepared:
+    none = Prepared(done.input)
+    return replace(done, found=found, before=none.before, after=none.after, pipe=None)
+
+
+def _unfinished(path: Path, reason: str = "") -> OutsideError:
+    do = "run again with {way}"
+    return OutsideError(f"was not finished{reason}", where=repr(str(path)), do=do, way="skip_done=True")
+
+
+def _no_memory(path: Path) -> OutsideError:
+    return OutsideError("not enough memory", where=repr(str(path)), do="close other programs")
+
+
+def lost(path: Path, error: Exception) -> Prepared:
+    """A job whose worker ended, or that failed in a way nobody foresaw."""
+    if out_of_memory(error):
+        return Prepared(path, error=_no_memory(path))
+    gone = _unfinished(path, f" ({_reason(error)})")
+    gone.__cause__ = error
+    return Prepared(path, error=gone)
+
+
+def _reason(error: Exception) -> str:
+    return ": ".join([type(error).__name__, *str(error).splitlines()[:1]])

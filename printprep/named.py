@@ -1,0 +1,109 @@
+"""Papers and rooms by name, by path, or as a measured light, with the steps that come with them."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from os import PathLike
+from pathlib import Path
+
+from printprep.conditions.paper import Paper
+from printprep.conditions.room import Room
+from printprep.errors import ParameterError, UnknownName, expect
+from printprep.files.source import InputFile
+from printprep.preset import Setting, load
+from printprep.preset_files import names
+
+Adjust = Mapping[str, Mapping[str, Setting]]
+"""Steps by name, each with the parameters that are set and where they come from."""
+
+BARE_PAPER: Adjust = {"shadow-lift": {}, "gamut-fit": {}}
+_BARE_ROOM: Adjust = {"room-brightness": {}}
+_PATHS = (".icc", ".icm", ".txt", ".ti3", ".cgats", ".it8", ".csv")
+"""Name endings that make a paper a path to a profile or a measurement; ``.toml`` is a preset."""
+_LUX = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(?:lx|lux)?\s*", re.IGNORECASE)
+"""What is written for a light without its name: ``85``, ``85lx``, ``85 lux``."""
+
+
+@dataclass(frozen=True)
+class Named:
+    """A paper or a room, what it is called, and the steps that come with it."""
+
+    name: str
+    adjust: Adjust
+    paper: Paper | None = None
+    room: Room | None = None
+    strength: float | None = None
+
+
+def named_paper(paper: str | Path | Paper) -> Named:
+    """Find a paper by name, path or object, with its steps.
+
+    Raises
+    ------
+    UnknownName, PresetError, InputError
+        If there is none, or it cannot be used.
+    """
+    if isinstance(paper, Paper):
+        return Named("paper", BARE_PAPER, paper=paper)
+    expect("paper", paper, (str, PathLike), "must be a Paper, or the name or path of one")
+    text = os.fsdecode(paper)
+    if (not isinstance(paper, str) or text.lower().endswith(_PATHS)) and not text.lower().endswith(".toml"):
+        return Named(Path(text).stem, BARE_PAPER, paper=_measured(Path(text)))
+    preset = load(text, "paper")
+    if preset.paper is None:
+        raise UnknownName("paper", text, names("paper"))
+    return Named(stem(preset.name), preset.adjust or BARE_PAPER, paper=preset.paper, strength=preset.strength)
+
+
+def named_room(room: str | Path | Room) -> Named:
+    """Find a room by name, path, measured light (``lux=85``) or object, with its steps."""
+    if isinstance(room, Room):
+        return Named("room", _BARE_ROOM, room=room)
+    _refuse_bare_light(room)
+    expect("room", room, (str, PathLike), "must be a Room, or the name or path of one, or the light there as lux=85")
+    text = os.fsdecode(room)
+    if "=" in text and not text.lower().endswith(".toml"):
+        from printprep.conditions.metering import parse_room
+
+        return Named(text.replace("=", "-").replace(" ", ""), _BARE_ROOM, room=parse_room(text))
+    preset = load(text, "room")
+    if preset.room is None:
+        raise UnknownName("room", text, names("room"))
+    return Named(stem(preset.name), preset.adjust or _BARE_ROOM, room=preset.room, strength=preset.strength)
+
+
+def _refuse_bare_light(room: object) -> None:
+    """Say how a light is written, to whoever gives its number alone."""
+    number = _LUX.fullmatch(str(room)) if isinstance(room, (str, int, float)) else None
+    if number and str(room) not in names("room"):
+        do = f"write lux={number[1].replace(',', '.')}"
+        raise ParameterError("room", room, "must be a room's name or path, or the light there", do)
+
+
+def paper(name: str | Path) -> Paper:
+    """A paper by preset name, or by path to a preset, an ICC profile or a CGATS.17 measurement."""
+    found = named_paper(name).paper
+    assert found is not None
+    return found
+
+
+def room(name: str | Path) -> Room:
+    """A room by preset name, by path to a preset, or as ``lux=85``."""
+    found = named_room(name).room
+    assert found is not None
+    return found
+
+
+def stem(text: str) -> str:
+    """What a preset is called that was asked for by name or by path."""
+    return Path(text).stem if text.endswith(".toml") else text
+
+
+def _measured(path: Path) -> Paper:
+    """A paper from a profile or a measurement; told apart by content, never by name."""
+    file = InputFile(path, "profile or measurement")
+    head = file.read(0, min(file.size, 40))
+    return Paper.from_profile(path) if head[36:40] == b"acsp" else Paper.from_measurement(path)
