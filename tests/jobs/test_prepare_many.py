@@ -325,7 +325,7 @@ def test_outputs_are_named_by_a_function(edits: list[Path], pipe: Pipeline, out:
 def test_only_so_many_jobs_are_handed_out_ahead(
     edits: list[Path], pipe: Pipeline, out: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from printprep.jobs import one as batch
+    from printprep.jobs import prepare_many as batch
 
     monkeypatch.setattr(batch, "_AHEAD", 2)
     most = 0
