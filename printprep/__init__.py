@@ -28,6 +28,8 @@ _HOMES = {
     "pipeline": "printprep.compose",
     "paper": "printprep.named",
     "room": "printprep.named",
+    "new_paper": "printprep.jobs.new_preset",
+    "new_room": "printprep.jobs.new_preset",
     "prepare": "printprep.jobs.prepare",
     "prepare_many": "printprep.jobs.prepare_many",
     "Prepared": "printprep.jobs.prepare",
@@ -49,7 +51,7 @@ _HOMES = {
     "UnknownName": "printprep.errors",
     "PresetError": "printprep.errors",
 }
-_STEPS = ("GamutFit", "HighlightHold", "RoomBrightness", "RoomColour", "ShadowLift")
+_STEPS = ("GamutFit", "HighlightHold", "RoomBrightness", "RoomColour", "ShadowLift", "ToneCalibration")
 
 __all__ = [*_HOMES, *_STEPS]
 

@@ -86,10 +86,13 @@ def list_command(as_json: bool) -> None:
 @click.argument("name")
 @json_option
 def show_command(name: str, as_json: bool) -> None:
-    """Show each value that the preset NAME (or a .toml file) resolves to, and where it comes from."""
-    from printprep.preset import load
+    """Show each value of the preset NAME, and where it comes from.
 
-    preset = load(name)
+    NAME may also be the path of a preset, of an ICC profile or of a measurement.
+    """
+    from printprep.named import shown
+
+    preset = shown(name)
     rows = _resolved(preset)
     if as_json:
         document = {
