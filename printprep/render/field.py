@@ -116,7 +116,7 @@ class Curve:
 
     def change(self, light: ArrayLike) -> Array:
         """By what share codes, `offset` added, change where light is multiplied by these factors."""
-        return np.asarray(np.power(np.asarray(light), 1 / self.power) - 1, np.float32)
+        return np.asarray(np.power(np.asarray(light, np.float64), 1 / self.power) - 1, np.float32)
 
 
 @dataclass(frozen=True, eq=False)
