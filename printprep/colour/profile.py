@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour._matrix import Curve, rgb_profile
+from printprep.colour.tags import tags
 from printprep.errors import InputError, UnknownName, expect
 from printprep.files import limits
 from printprep.files.names import AnyPath, printable, shown
@@ -269,14 +270,9 @@ def _fault(data: bytes, model: str) -> str:
 def _description(data: bytes) -> str:
     """The profile's own name, from its 'desc' tag in either form; escaped."""
     try:
-        (count,) = struct.unpack_from(">I", data, 128)
-        for i in range(min(count, 200)):
-            name, offset, size = struct.unpack_from(">4sII", data, 132 + 12 * i)
-            if name == b"desc":
-                return printable(_words(data[offset : offset + size]).strip()) or "unnamed profile"
-    except (struct.error, UnicodeDecodeError):
-        pass
-    return "unnamed profile"
+        return printable(_words(tags(data).get(b"desc", b"")).strip()) or "unnamed profile"
+    except (InputError, struct.error, UnicodeDecodeError):
+        return "unnamed profile"
 
 
 def _words(tag: bytes) -> str:
