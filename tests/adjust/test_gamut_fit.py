@@ -81,9 +81,9 @@ def test_hue_is_held(paper: str) -> None:
     where = on(paper, "sRGB")
     step = np.linspace(0, 1, 12)
     rgb = np.stack(np.meshgrid(step, step, step, indexing="ij"), -1).reshape(-1, 3)
-    from tests.support.source_solid import srgb
     from printprep.colour.blackpoint import compensate
     from printprep.colour.icc import lab_from_device
+    from tests.support.source_solid import srgb
 
     asked = compensate(lab_from_device(rgb, srgb()), 0, where.black).astype(np.float32)
     asked = asked[~where.paper.solid.contains(asked, 1.0)]
