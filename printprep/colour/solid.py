@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from printprep.colour._boundary import axis_crossings, cube_triangles, envelope
-from printprep.colour._nearest import Surface
+from printprep.colour._nearest import Boundary
 from printprep.colour.grid import Ring
 from printprep.colour.lab import Floats, polar
 from printprep.files import cache
@@ -216,7 +216,7 @@ class Solid:
 
     def _on_boundary(self, lab: NDArray[np.float32]) -> NDArray[np.float32]:
         """Nearest colours of the boundary; where its flat triangles bulge over the stored one, just inside that."""
-        found = self._drawn_in(self._surface.nearest(lab))
+        found = self._drawn_in(self._boundary.nearest(lab))
         straight = np.array(lab, np.float32)  # along the radius: no nearer, but for the rounding of ridges
         straight[..., 0] = np.clip(straight[..., 0], self.floor_L, self.white_L)
         straight = self._drawn_in(straight, out=True)
@@ -289,8 +289,8 @@ class Solid:
         return np.asarray(columns.reshape(sectors, wide).sum(axis=1))
 
     @cached_property
-    def _surface(self) -> Surface:
-        return Surface(self.chroma, self.floor_L, self.white_L)
+    def _boundary(self) -> Boundary:
+        return Boundary(self.chroma, self.floor_L, self.white_L)
 
     # --- identity -------------------------------------------------------------------------
 

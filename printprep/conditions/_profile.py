@@ -23,7 +23,7 @@ _STEPS = 25
 """Nodes along each edge of a face of the device cube."""
 
 
-def solid(profile: bytes) -> Solid:
+def profile_solid(profile: bytes) -> Solid:
     """What a profile's device holds, in media-relative Lab, down to the black that conversions use."""
     model = model_of(profile)
     black = min(destination_black(profile), 50.0)

@@ -58,7 +58,7 @@ _BAND = 96 << 10
 
 
 @dataclass(frozen=True)
-class Curve:
+class CodeCurve:
     """A profile's codes: light as ``((code + offset) / (1 + offset))^power``, and where pixels take part.
 
     Parameters
@@ -86,7 +86,7 @@ class Curve:
     luma: tuple[float, float, float]
 
     @classmethod
-    def of(cls, profile: bytes) -> Curve:
+    def of(cls, profile: bytes) -> CodeCurve:
         """That of an RGB profile, by its greys and by a ring of colours."""
         codes = np.linspace(0, 1, 257)
         greys = np.repeat(codes[:, None], 3, axis=1)
@@ -130,7 +130,7 @@ class Field:
         and a constant, laid over the picture bilinearly.
     height, width : int, pixels
         Of the picture.
-    curve : Curve
+    curve : CodeCurve
         Of its profile.
     codes : (rows, columns, 3) ndarray of float32, or None
         The picture read small, which tells what else depends on it.
@@ -139,7 +139,7 @@ class Field:
     maps: Array
     height: int
     width: int
-    curve: Curve
+    curve: CodeCurve
     codes: Array | None = None
 
     def laid(self, top: int, rows: int, maps: Array | None = None) -> Array:
@@ -197,7 +197,7 @@ class Field:
     @classmethod
     def nothing(cls, height: int, width: int, codes: Array | None = None) -> Field:
         """A field that changes nothing."""
-        return cls(np.zeros((1, 1, 4), np.float32), height, width, Curve(0, 1, 0, 1, 0, 1, 0, 1, (0, 0, 0)), codes)
+        return cls(np.zeros((1, 1, 4), np.float32), height, width, CodeCurve(0, 1, 0, 1, 0, 1, 0, 1, (0, 0, 0)), codes)
 
     def over(self, height: int, width: int) -> Field:
         """The same over a reduced copy of the picture."""
@@ -293,7 +293,7 @@ def make_field(chain: Chain, codes: Array, height: int, width: int) -> Field:
         Of the picture.
     """
     light = wanted(chain, codes)
-    curve = Curve.of(chain.profile)
+    curve = CodeCurve.of(chain.profile)
     share = np.round(curve.change(np.clip(light, *_LIGHT)), 4)  # or processors would differ in the last digit
     if np.abs(share).max() < _NOTHING:
         return Field.nothing(height, width, codes)

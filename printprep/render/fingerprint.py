@@ -24,7 +24,7 @@ UNREAD: Mapping[type, frozenset[str]] = {
 here; a step that begins to read one of these must take it out, and a test says so."""
 
 
-def fingerprint(profile: bytes, on: Conditions, steps: Steps, size: int) -> str | None:
+def table_key(profile: bytes, on: Conditions, steps: Steps, size: int) -> str | None:
     """A hash of all that shapes a table.
 
     Parameters

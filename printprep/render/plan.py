@@ -23,7 +23,7 @@ from printprep.photo.pixels import Pixels
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
 from printprep.render.field import Field, make_field
-from printprep.render.fingerprint import fingerprint
+from printprep.render.fingerprint import table_key
 from printprep.render.pixels import BandPixels, FieldPixels, TablePixels
 from printprep.render.table import SIZE, Table, compile_table
 
@@ -75,7 +75,7 @@ class Plan:
     @property
     def fingerprint(self) -> str | None:
         """The key of what is compiled from it; None where that may not outlive the process."""
-        return fingerprint(self.profile, self.on, self.steps, self.size)
+        return table_key(self.profile, self.on, self.steps, self.size)
 
     @cached_property
     def table(self) -> Table:
