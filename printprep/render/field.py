@@ -14,6 +14,7 @@ from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._foreign import blaming
 from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.lab import luminance_from_lightness
+from printprep.photo.bands import thread_count
 
 if TYPE_CHECKING:
     from printprep.render.chain import Chain
@@ -54,7 +55,9 @@ _NARROW = 8
 """Columns below which OpenCV might take a picture for a number; such are widened, so a tile has the whole's bytes."""
 
 _BAND = 96 << 10
-"""Pixels that are worked on together: their planes stay in the processor's cache."""
+"""Pixels exposed at once: what they need stays in the processor's cache."""
+_MANY = 4
+"""Threads beyond which all rows are exposed at once: calls of a moment would make them wait for each other."""
 
 
 @dataclass(frozen=True)
@@ -177,7 +180,7 @@ class Field:
         rows, columns, _ = codes.shape
         if not self.at_work(top, rows):
             return
-        step = max(1, _BAND // columns)
+        step = max(1, _BAND // columns) if thread_count() <= _MANY else rows
         for first in range(0, rows, step):
             band = codes[first : first + step]
             if not self.at_work(top + first, len(band)):

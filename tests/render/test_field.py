@@ -210,3 +210,16 @@ def test_a_profile_with_tables_works_too() -> None:
     codes = saturated(8)
     out = pipe().apply(codes, profile)
     assert out.shape == codes.shape
+
+
+def test_exposed_all_at_once_or_in_parts_the_bytes_are_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    codes = saturated()
+    found = pipe().field(pp.Photo.from_array(codes, "ROMM RGB"))
+    monkeypatch.setattr("printprep.render.field._BAND", 3 * codes.shape[1])
+    parts, whole = codes.copy(), codes.copy()
+    monkeypatch.setattr("printprep.render.field.thread_count", lambda: 2)
+    found.expose(parts)
+    monkeypatch.setattr("printprep.render.field.thread_count", lambda: 16)
+    found.expose(whole)
+    assert np.array_equal(parts, whole)
+    assert not np.array_equal(parts, codes)
