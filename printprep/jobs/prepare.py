@@ -19,6 +19,7 @@ from printprep.errors import PrintprepError, expect
 from printprep.jobs.ticket import read_ticket
 from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
+from printprep.render.pixels import begin
 from printprep.render.sample import SamplePixels
 from printprep.ticket import PendingTicket
 
@@ -152,6 +153,7 @@ def prepare(
             done_computing()
 
     told(0)
+    begin(ready.pixels)
     computing = turn is not None and turn.acquire()
     try:
         replace(ready, pixels=after).write(
