@@ -11,7 +11,7 @@ from importlib import import_module
 from io import TextIOWrapper
 from pkgutil import iter_modules
 from types import FrameType
-from typing import Any, NoReturn
+from typing import NoReturn
 
 import click
 
@@ -50,13 +50,6 @@ class Commands(click.Group):
         command = import_module(f"printprep.cli.{cmd_name.replace('-', '_')}").command
         assert isinstance(command, click.Command)
         return command
-
-    def invoke(self, ctx: click.Context) -> Any:
-        """Run the command that is asked for."""
-        try:
-            return super().invoke(ctx)
-        except KeyboardInterrupt:
-            raise Interrupted from None
 
     def resolve_command(
         self,
@@ -153,7 +146,7 @@ def _end(number: int, frame: FrameType | None) -> None:
     if _heard is not None and now - _heard[1] < _MOMENT:
         return
     _heard = number, now
-    raise KeyboardInterrupt if number == signal.SIGINT else Terminated
+    raise Interrupted if number == signal.SIGINT else Terminated
 
 
 def _ended(number: int) -> int:
