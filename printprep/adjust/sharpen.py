@@ -102,20 +102,21 @@ class Sharpen(LightnessStep):
         blur, around = (2 * side + 1 for side in _sides(sigma))
         # In whole numbers, which OpenCV sums exactly. Mirrored at its ends: right where they are the picture's.
         mean = cv2.GaussianBlur(light, (blur, blur), sigma, borderType=cv2.BORDER_REFLECT)
-        difference = light.astype(np.int32)
-        difference -= np.asarray(mean).reshape(light.shape)
-        square = np.minimum(np.abs(difference) // _COARSE, 255).astype(np.uint16)
+        mean = np.asarray(mean).reshape(light.shape)
+        square = np.minimum((np.maximum(light, mean) - np.minimum(light, mean)) // np.uint16(_COARSE), np.uint16(255))
         square *= square
         variance = cv2.blur(square, (around, around), borderType=cv2.BORDER_REFLECT)
         assert on.paper.surface is not None
         share = _shares(round(_AMOUNT[on.paper.surface] * self.strength, 6))
-        x = share.take(np.asarray(variance).reshape(light.shape))
-        x *= difference
+        before = light.astype(np.float32)
+        x = before - mean
+        x *= share.take(np.asarray(variance).reshape(light.shape))
         x /= 1 + np.maximum(x * np.float32(1 / (_LIGHTER * UNITS)), x * np.float32(-1 / (_DARKER * UNITS)))
-        made = x.astype(np.int32) + light
-        black, white = round(on.black * UNITS), 100 * UNITS
-        made = np.clip(made, np.minimum(light, black), np.maximum(light, white))
-        return np.asarray(made, np.uint16)
+        np.trunc(x, out=x)
+        x += before
+        np.maximum(x, np.minimum(before, np.float32(round(on.black * UNITS))), out=x)
+        np.minimum(x, np.maximum(before, np.float32(100 * UNITS)), out=x)
+        return x.astype(np.uint16)
 
 
 def _sides(sigma: float) -> tuple[int, int]:
