@@ -49,7 +49,7 @@ _HOMES = {
     "UnknownName": "printprep.errors",
     "PresetError": "printprep.errors",
 }
-_STEPS = ("GamutFit", "HighlightHold", "RoomBrightness", "RoomColour", "ShadowLift")
+_STEPS = ("GamutFit", "HighlightHold", "RoomBrightness", "RoomColour", "ShadowLift", "Sharpen")
 
 __all__ = [*_HOMES, *_STEPS]
 

@@ -6,6 +6,7 @@ from printprep.adjust.highlight_hold import HighlightHold as HighlightHold
 from printprep.adjust.room_brightness import RoomBrightness as RoomBrightness
 from printprep.adjust.room_colour import RoomColour as RoomColour
 from printprep.adjust.shadow_lift import ShadowLift as ShadowLift
+from printprep.adjust.sharpen import Sharpen as Sharpen
 from printprep.check.compare import compare as compare
 from printprep.check.loss import loss as loss
 from printprep.check.proof import proof as proof
