@@ -33,6 +33,7 @@ _HOMES = {
     "Prepared": "printprep.jobs.prepare",
     "Ticket": "printprep.jobs.ticket",
     "read_ticket": "printprep.jobs.ticket",
+    "Logbook": "printprep.jobs.logbook",
     "proof": "printprep.check.proof",
     "loss": "printprep.check.loss",
     "report": "printprep.check.report",

@@ -26,6 +26,7 @@ from printprep.errors import ParameterError as ParameterError
 from printprep.errors import PresetError as PresetError
 from printprep.errors import PrintprepError as PrintprepError
 from printprep.errors import UnknownName as UnknownName
+from printprep.jobs.logbook import Logbook as Logbook
 from printprep.jobs.prepare import Prepared as Prepared
 from printprep.jobs.prepare import prepare as prepare
 from printprep.jobs.prepare_many import prepare_many as prepare_many

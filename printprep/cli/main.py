@@ -16,6 +16,7 @@ from typing import Any, NoReturn
 import click
 
 from printprep import __version__
+from printprep.cli._group import Group
 from printprep.cli._options import result, say
 from printprep.cli._process import hush, settle
 from printprep.errors import OutsideError, PrintprepError, out_of_memory
@@ -35,7 +36,7 @@ class Interrupted(BaseException):
     """SIGINT arrived; in place of KeyboardInterrupt, for which click prints an empty line."""
 
 
-class Commands(click.Group):
+class Commands(Group):
     """Commands found by file name, loaded when they are asked for."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
@@ -63,14 +64,11 @@ class Commands(click.Group):
         ctx: click.Context,
         args: list[str],
     ) -> tuple[str | None, click.Command | None, list[str]]:
-        """Name the nearest command where there is none of this name."""
-        from printprep.errors import UnknownName
-
-        if args and not args[0].startswith("-") and args[0] not in self.list_commands(ctx):
-            raise UnknownName("command", args[0], self.list_commands(ctx))
+        """Find the command, and keep libraries quiet while it runs."""
+        found = super().resolve_command(ctx, args)
         if not ctx.params.get("debug"):
             hush()
-        return super().resolve_command(ctx, args)
+        return found
 
 
 @click.group(

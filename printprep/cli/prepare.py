@@ -60,6 +60,7 @@ if TYPE_CHECKING:
 @click.option(
     "--again", is_flag=True, help="Prepare even files that are prepared already, which are left out otherwise."
 )
+@click.option("--log", is_flag=True, help="Add what was prepared to the log of prints; see printprep log.")
 @overwrite_option
 def command(
     files: tuple[Path, ...],
@@ -77,6 +78,7 @@ def command(
     cluster: str | None,
     skip_done: bool,
     again: bool,
+    log: bool,
     overwrite: bool,
 ) -> int:
     """Prepare finished edits (16-bit TIFF) for one paper and one room.
@@ -89,6 +91,7 @@ def command(
 
     from printprep.check.verdict import verdict
     from printprep.cli._progress import Progress
+    from printprep.cli.log import keeper
     from printprep.errors import AlreadyPrepared
     from printprep.jobs.one import Options
     from printprep.jobs.prepare_many import Batch
@@ -97,6 +100,7 @@ def command(
     limit_threads(threads)
     pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
     jobs = _outputs(files, output, pipe)
+    keep = keeper(log)
     worst = done = left_out = 0
     options = Options(overwrite, skip_done, compress, threads, assume, judge=verdict, again=again)
     with ExitStack() as stack:
@@ -113,7 +117,7 @@ def command(
                 if isinstance(result.error, AlreadyPrepared):
                     left_out += 1
                     continue
-                worst = max(worst, _tell(result))
+                worst = max(worst, _tell(result), keep(result))
                 done += result.error is None
         except BaseException:
             batch.close()

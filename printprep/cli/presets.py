@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from printprep.cli._group import Group
 from printprep.cli._options import named, result, say
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 json_option = click.option("--json", "as_json", is_flag=True, help="Print as JSON, for programs.")
 
 
-@click.group(invoke_without_command=True)
+@click.group(cls=Group, invoke_without_command=True)
 @json_option
 @click.pass_context
 def command(context: click.Context, as_json: bool) -> None:
