@@ -26,6 +26,8 @@ from printprep.errors import ParameterError as ParameterError
 from printprep.errors import PresetError as PresetError
 from printprep.errors import PrintprepError as PrintprepError
 from printprep.errors import UnknownName as UnknownName
+from printprep.jobs.again import like as like
+from printprep.jobs.again import reprint as reprint
 from printprep.jobs.logbook import Logbook as Logbook
 from printprep.jobs.prepare import Prepared as Prepared
 from printprep.jobs.prepare import prepare as prepare

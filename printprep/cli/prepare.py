@@ -16,6 +16,7 @@ from printprep.cli._options import (
     conditions_options,
     named,
     overwrite_option,
+    pipeline_like,
     say,
     threads_option,
     warn_of_basis,
@@ -60,6 +61,12 @@ if TYPE_CHECKING:
 @click.option(
     "--again", is_flag=True, help="Prepare even files that are prepared already, which are left out otherwise."
 )
+@click.option(
+    "--like",
+    metavar="OLD.tif",
+    help="Prepare as the job ticket in OLD.tif tells; --paper, --set and --strength change some of it.",
+)
+@click.option("--dated", is_flag=True, help="Let the job ticket say when it was prepared.")
 @click.option("--log", is_flag=True, help="Add what was prepared to the log of prints; see printprep log.")
 @overwrite_option
 def command(
@@ -78,6 +85,8 @@ def command(
     cluster: str | None,
     skip_done: bool,
     again: bool,
+    like: str | None,
+    dated: bool,
     log: bool,
     overwrite: bool,
 ) -> int:
@@ -86,6 +95,7 @@ def command(
     \b
     printprep prepare lanterns.tif --paper cotton-rag --room hallway
     printprep prepare *.tif --paper my-paper.icc --room lux=85 -o prepared/
+    printprep prepare new-edit.tif --like hallway.tif -o hallway-2.tif
     """
     from contextlib import ExitStack
 
@@ -98,11 +108,12 @@ def command(
     from printprep.photo.bands import limit_threads
 
     limit_threads(threads)
-    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
+    words = (paper, room, metered, preset, settings, hand_over, strength)
+    pipe = chosen_pipeline(*words) if like is None else pipeline_like(like, *words)
     jobs = _outputs(files, output, pipe)
     keep = keeper(log)
     worst = done = left_out = 0
-    options = Options(overwrite, skip_done, compress, threads, assume, judge=verdict, again=again)
+    options = Options(overwrite, skip_done, compress, threads, assume, judge=verdict, again=again, dated=dated)
     with ExitStack() as stack:
         if output is not None and output.endswith(os.sep):
             stack.enter_context(_folder(output))
@@ -219,9 +230,6 @@ def _tell_left_out(number: int, files: tuple[Path, ...]) -> int:
 
 def _dialogue(pipe: Pipeline) -> str:
     """What to set in the print dialogue for the hand-over that was used."""
-    if pipe.hand_over == "paper":
-        return "when printing: colour management off in every dialogue; the file is in the paper's own profile already"
-    return (
-        "when printing: let the application manage colour, choose the paper's profile, "
-        "relative colorimetric, black point compensation on"
-    )
+    from printprep.ticket import dialogue
+
+    return "when printing: " + dialogue(pipe.hand_over)
