@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("old", metavar="OLD.tif", type=click.Path())
+@click.argument("old_file", metavar="OLD.tif", type=click.Path())
 @click.option("--input", "edit", metavar="EDIT.tif", type=click.Path(), required=True, help="The edit to print.")
 @click.option("-o", "--output", metavar="FILE", type=click.Path(), required=True, help="Where to write.")
 @paper_option
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 @click.option("--dated", is_flag=True, help="Let the job ticket say when it was prepared.")
 @overwrite_option
 def command(
-    old: str,
+    old_file: str,
     edit: str,
     output: str,
     paper: str | None,
@@ -48,11 +48,11 @@ def command(
     from printprep.ticket import dialogue
 
     limit_threads(threads)
-    made_like = like(old, paper=paper)
+    made_like = like(old_file, paper=paper)
     with Progress(1) as progress:
         done = reprint(
-            old, edit, output, made_like=made_like, overwrite=overwrite, threads=threads, assume=assume, again=again,
-            dated=dated, progress=progress.pixels,
+            old_file, edit, output, made_like=made_like, overwrite=overwrite, threads=threads, assume=assume,
+            again=again, dated=dated, progress=progress.pixels,
         )  # fmt: skip
     _tell(done, Path(edit), Path(output))
     say("when printing: " + dialogue(made_like.pipe.hand_over))
