@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from printprep.jobs.prepare import Prepared
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Print as JSON, for programs.")
-_MOST = 2**63 - 1
+MOST = 2**63 - 1
 """What a number in the log's file can be."""
 
 
@@ -91,7 +91,7 @@ def list_command(paper: str | None, as_json: bool) -> None:
 
 
 @command.command("show")
-@click.argument("number", type=Amount(1, _MOST))
+@click.argument("number", type=Amount(1, MOST))
 @json_option
 def show_command(number: int, as_json: bool) -> None:
     """Show one sheet with all that is known of it, its job ticket too.

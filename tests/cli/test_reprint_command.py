@@ -89,3 +89,23 @@ def test_what_is_wrong_is_said_in_one_line(folder: Path) -> None:
     assert "is prepared already" in one_line_error(
         run("reprint", "1.tif", "--input", "2.tif", "-o", "3.tif", "--paper", "moved.icc", cwd=folder)
     )
+
+
+def test_what_a_sheet_of_the_log_asks_for(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PRINTPREP_LOG", str(folder / "log.sqlite3"))
+    run("prepare", "edit one.tif", *WAYS[0], "-o", "1.tif", cwd=folder)
+    run("log", "add", "1.tif", "--result", "too dark", cwd=folder)
+    told = run("reprint", "--from-log", "1", cwd=folder)
+    lines = told.stdout.splitlines()
+    assert lines[:2] == ["sheet 1, edit one.tif on cotton-rag, hallway: too dark", "check first:"]
+    assert "80 lx" in lines[2]
+    at = lines.index("only if all that is in order: room-brightness.strength 0.75, it was 0.45")
+    command = shlex.split(lines[at + 1])
+    done = run(*command[1:], cwd=folder)
+    assert done.returncode == 0, done.stderr
+    assert "not all is as in" in done.stderr
+    run("log", "add", "1.tif", "--result", "right", cwd=folder)
+    assert "nothing to do" in run("reprint", "--from-log", "2", cwd=folder).stdout
+    assert "is not in the log" in one_line_error(run("reprint", "--from-log", "3", cwd=folder))
+    assert "stands alone" in one_line_error(run("reprint", "1.tif", "--from-log", "1", cwd=folder))
+    assert "Missing --input EDIT.tif" in one_line_error(run("reprint", "1.tif", cwd=folder))
