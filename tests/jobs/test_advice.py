@@ -81,7 +81,7 @@ def test_too_dark_in_two_rooms_is_the_display_in_one_its_light() -> None:
 def test_the_next_value_and_its_commands(result: str, setting: str, now: float, value: float) -> None:
     found = advise(sheet(7, result), [])
     assert (found.setting, found.now, found.value) == (setting, now, value)
-    assert (found.least, found.most) == (min(now, 2 * value - now), max(now, 2 * value - now))
+    assert (found.least, found.most) == (max(0, min(now, 2 * value - now)), max(now, 2 * value - now))
     words = shlex.split(found.command)
     assert words[:5] == ["printprep", "prepare", "my edit.tif", "--like", "/prints/7.tif"]
     assert words[5:7] == (["--strength", "0.8"] if setting == "strength" else ["--set", f"{setting}={value:g}"])
