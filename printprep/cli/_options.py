@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 import click
 
+from printprep.cli import _complete
 from printprep.errors import ParameterError, PrintprepError
 
 if TYPE_CHECKING:
@@ -43,12 +44,14 @@ paper_option = click.option(
     "--paper",
     "-p",
     metavar="PAPER",
+    shell_complete=_complete.papers,
     help="Paper: a preset's name (see printprep presets), or the path of a preset, an ICC profile or a measurement.",
 )
 room_option = click.option(
     "--room",
     "-r",
     metavar="ROOM",
+    shell_complete=_complete.rooms,
     help="Room: a preset's name or path, or measured light such as lux=85.",
 )
 metered_option = click.option(
@@ -59,6 +62,7 @@ metered_option = click.option(
 assume_option = click.option(
     "--assume",
     metavar="PROFILE",
+    shell_complete=_complete.profiles,
     help="Profile of files that have none: sRGB, opRGB, ROMM RGB, Display P3, BT.2020, BT.709, or the path of an ICC "
     "profile.",
 )
@@ -75,12 +79,18 @@ def conditions_options(command: F) -> F:
             paper_option,
             room_option,
             metered_option,
-            click.option("--preset", metavar="NAME", help="A saved bundle of paper, room and steps."),
+            click.option(
+                "--preset",
+                metavar="NAME",
+                shell_complete=_complete.presets,
+                help="A saved bundle of paper, room and steps.",
+            ),
             click.option(
                 "--set",
                 "settings",
                 multiple=True,
                 metavar="STEP.PARAM=VALUE",
+                shell_complete=_complete.settings,
                 help="Set one parameter of one step; wins over presets. May be repeated.",
             ),
             click.option(

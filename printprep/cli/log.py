@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from printprep.cli import _complete
 from printprep.cli._group import Group
 from printprep.cli._options import Amount, named, overwrite_option, result, say
 
@@ -40,6 +41,7 @@ def command() -> None:
     "--result",
     "judged",
     metavar="RESULT",
+    shell_complete=_complete.results,
     default="",
     help="How it came out: right, too dark, too light, blocked shadows, dull colour, too strong, tinted, soft.",
 )
@@ -50,7 +52,7 @@ def add_command(print_file: str, judged: str, sheet: str, settings: str, note: s
     """Add the prepared file that was printed, and how it came out.
 
     \b
-    printprep log add hallway.tif --result "too dark" --sheet A4 --note "evening, both lamps"
+    printprep log add hallway.tif --result "too dark" --sheet A4 --note "lamps on"
 
     A sheet that waits for its result (added by prepare --log) gets this one.
     """

@@ -24,6 +24,9 @@ from printprep.errors import OutsideError, PrintprepError, out_of_memory
 _MOMENT = 3.0
 """Seconds after a signal in which more of them change nothing: clearing up takes a moment, and none cuts it short."""
 
+COMPLETE = "_PRINTPREP_COMPLETE"
+"""The variable by which a shell asks what could stand next; see `printprep.cli.completion`."""
+
 _heard: tuple[int, float] | None = None
 """The last signal that was heeded, and when."""
 
@@ -99,7 +102,7 @@ def main() -> NoReturn:
         for stream in (sys.stdout, sys.stderr):
             if isinstance(stream, TextIOWrapper):  # what a terminal's alphabet lacks is escaped, not an error
                 stream.reconfigure(errors="backslashreplace")
-        ended = commands(standalone_mode=False)
+        ended = commands(prog_name="printprep", complete_var=COMPLETE, standalone_mode=False)
         status = ended if isinstance(ended, int) else 0
     except PrintprepError as error:
         if debug:

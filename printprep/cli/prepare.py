@@ -63,6 +63,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--like",
+    type=click.Path(),
     metavar="OLD.tif",
     help="Prepare as the job ticket in OLD.tif tells; --paper, --set and --strength change some of it.",
 )
