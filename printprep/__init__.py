@@ -34,6 +34,8 @@ _HOMES = {
     "Ticket": "printprep.jobs.ticket",
     "read_ticket": "printprep.jobs.ticket",
     "Logbook": "printprep.jobs.logbook",
+    "as_series": "printprep.jobs.series",
+    "hanging": "printprep.jobs.series",
     "like": "printprep.jobs.again",
     "reprint": "printprep.jobs.again",
     "proof": "printprep.check.proof",

@@ -32,6 +32,8 @@ from printprep.jobs.logbook import Logbook as Logbook
 from printprep.jobs.prepare import Prepared as Prepared
 from printprep.jobs.prepare import prepare as prepare
 from printprep.jobs.prepare_many import prepare_many as prepare_many
+from printprep.jobs.series import as_series as as_series
+from printprep.jobs.series import hanging as hanging
 from printprep.jobs.ticket import Ticket as Ticket
 from printprep.jobs.ticket import read_ticket as read_ticket
 from printprep.named import paper as paper

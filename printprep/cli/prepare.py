@@ -67,6 +67,11 @@ if TYPE_CHECKING:
     metavar="OLD.tif",
     help="Prepare as the job ticket in OLD.tif tells; --paper, --set and --strength change some of it.",
 )
+@click.option(
+    "--as-series",
+    is_flag=True,
+    help="One plan for all FILES, which hang together in this order: what each picture would decide is decided once.",
+)
 @click.option("--dated", is_flag=True, help="Let the job ticket say when it was prepared.")
 @click.option("--log", is_flag=True, help="Add what was prepared to the log of prints; see printprep log.")
 @overwrite_option
@@ -87,6 +92,7 @@ def command(
     skip_done: bool,
     again: bool,
     like: str | None,
+    as_series: bool,
     dated: bool,
     log: bool,
     overwrite: bool,
@@ -100,6 +106,7 @@ def command(
     """
     from contextlib import ExitStack
 
+    from printprep.check.two_lights import two_lights
     from printprep.check.verdict import verdict
     from printprep.cli._progress import Progress
     from printprep.cli.log import keeper
@@ -111,6 +118,8 @@ def command(
     limit_threads(threads)
     words = (paper, room, metered, preset, settings, hand_over, strength)
     pipe = chosen_pipeline(*words) if like is None else pipeline_like(like, *words)
+    if as_series:
+        pipe = _one_plan(pipe, files, assume)
     jobs = _outputs(files, output, pipe)
     keep = keeper(log)
     worst = done = left_out = 0
@@ -140,8 +149,22 @@ def command(
         worst = max(worst, _tell_left_out(left_out, files))
     if done:
         warn_of_basis(pipe)
+        if (lights := two_lights(pipe)) is not None:
+            say(str(lights))
         say(_dialogue(pipe))
     return worst
+
+
+def _one_plan(pipe: Pipeline, files: tuple[Path, ...], assume: str | None) -> Pipeline:
+    """The plan of a series; pictures that stand out on the wall are named."""
+    from printprep.jobs.series import as_series, hanging, series_of
+
+    photos = series_of(files, assume)
+    pipe = as_series(pipe, photos)
+    for each in hanging(pipe, photos):
+        if each.stands_out:
+            say(str(each))
+    return pipe
 
 
 def _outputs(files: tuple[Path, ...], output: str | None, pipe: Pipeline) -> list[tuple[Path, Path]]:
