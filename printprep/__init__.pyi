@@ -27,9 +27,14 @@ from printprep.errors import ParameterError as ParameterError
 from printprep.errors import PresetError as PresetError
 from printprep.errors import PrintprepError as PrintprepError
 from printprep.errors import UnknownName as UnknownName
+from printprep.jobs.again import like as like
+from printprep.jobs.again import reprint as reprint
+from printprep.jobs.logbook import Logbook as Logbook
 from printprep.jobs.prepare import Prepared as Prepared
 from printprep.jobs.prepare import prepare as prepare
 from printprep.jobs.prepare_many import prepare_many as prepare_many
+from printprep.jobs.series import as_series as as_series
+from printprep.jobs.series import hanging as hanging
 from printprep.jobs.ticket import Ticket as Ticket
 from printprep.jobs.ticket import read_ticket as read_ticket
 from printprep.named import paper as paper

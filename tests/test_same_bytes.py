@@ -48,7 +48,7 @@ def prepared(edit: Path, out: Path, cache: Path | None, *more: str, **env: str) 
 
 def test_surroundings_change_nothing(tmp_path: Path, edit: Path) -> None:
     cache = tmp_path / "tables"
-    other = tmp_path / "é elsewhere" / "another name.tiff"
+    other = tmp_path / "é elsewhere" / edit.name
     other.parent.mkdir()
     shutil.copyfile(edit, other)
     seen = {

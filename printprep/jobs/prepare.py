@@ -6,6 +6,7 @@ import json
 import os
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from pathlib import Path
 from threading import Lock
 from typing import Any, Literal
@@ -91,6 +92,7 @@ def prepare(
     threads: int | None = None,
     assume: str | Path | None = None,
     again: bool = False,
+    dated: bool = False,
     progress: Progress | None = None,
     turn: Lock | None = None,
 ) -> Prepared:
@@ -114,6 +116,8 @@ def prepare(
         Profile of files that carry none.
     again : bool
         Prepare the file even where it is prepared already.
+    dated : bool
+        Let the ticket say when; the same job gives the same bytes no longer.
     progress : callable, optional
         Told of pixels done since (first 0, when the size is known), and of all there are.
     turn : threading.Lock, optional
@@ -133,8 +137,11 @@ def prepare(
     photo = read(path, assume=assume)
     before = SamplePixels(photo.pixels)
     edit = replace(photo, pixels=before)
-    pipe = pipe.suited(edit)
     ready = pipe(edit, again=again)
+    pipe = pipe.suited(edit)
+    if dated and isinstance(ready.ticket, PendingTicket):
+        now = datetime.now().astimezone().isoformat(timespec="seconds")
+        ready = replace(ready, ticket=replace(ready.ticket, date=now))
     after = SamplePixels(ready.pixels)
     seen, computing = 0, False
 
@@ -205,7 +212,8 @@ def standing(path: Path, output: Path, pipe: Pipeline, *, assume: str | Path | N
         if _undecided(was) != _undecided(job):
             return "none"
         edit = {**ticket.known_of_edit, "xxh3_128": ticket.edit.hexdigest()}
-        if was == job and said["source_profile"] == ticket.source_profile and said["edit"] == edit:
+        before = {key: value for key, value in said["edit"].items() if key != "name"}
+        if was == job and said["source_profile"] == ticket.source_profile and before == edit:
             return "done"
         untouched = said["prepared"] == {"xxh3_128": fingerprint(read(output).pixels)}
         return "outdated" if untouched else "none"
