@@ -1,18 +1,21 @@
-"""A stone bridge across the river."""
+"""A stone bridge across the river, and the people who watch from it."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from printprep.demo._matter import masonry
-from printprep.demo._paint import Floats, lch, step, tripled
-from printprep.demo._space import Dabs, Light, Quad, Texture, panel, sheet
+from printprep.demo._matter import masonry, uv
+from printprep.demo._paint import Floats, lch, painted, step
+from printprep.demo._space import Matter, Part, Texture, flat
 
 DEPTH = 26.0
 """Metres from the camera to the bridge's face."""
 _LEFT, _RIGHT, _TOP = -7.2, 8.6, 5.7
-ARCHES = ((-1.15, 2.35, 3.0), (4.65, 2.75, 3.45))
+_ARCHES = ((-1.15, 2.35, 3.0), (4.65, 2.75, 3.45))
 """Middle, half width and height of the openings, metres."""
+_COATS = ((23, 14, 285), (20, 22, 28), (31, 12, 80), (17, 10, 320), (36, 24, 52), (24, 18, 200), (42, 14, 75))
+_SKINS = ((68, 24, 60), (54, 28, 60), (40, 23, 58), (62, 26, 58), (47, 27, 60))
+_HAIRS = ((10, 6, 60), (16, 12, 60), (8, 4, 280), (28, 20, 66), (38, 4, 80))
 
 
 def deck(x: Floats | float) -> Floats:
@@ -20,60 +23,68 @@ def deck(x: Floats | float) -> Floats:
     return np.asarray(4.55 + 0.75 * np.cos(np.clip((np.asarray(x, np.float32) - 4.65) / 11.5, -1, 1) * np.pi / 2))
 
 
-def bridge(light: Light, height: int) -> list[Quad | Dabs]:
-    """The bridge as lit: inside of the arches first, then the face.
+def bridge() -> list[Part]:
+    """People behind the parapet, the insides of the arches, the face; in painting order."""
+    inside = []
+    t, back = np.meshgrid(np.linspace(0, np.pi, 25), np.linspace(0, 3.6, 6), indexing="ij")
+    for middle, half, tall in _ARCHES:
+        net = np.stack([middle + half * np.cos(t), tall * np.sin(t), DEPTH + back], axis=-1).astype(np.float32)
+        inside.append(Part(net, masonry(47, (0.42, 0.8)), 0.3, (16, 1)))
+    face = flat((_LEFT, 0, DEPTH), (_RIGHT - _LEFT, 0, 0), (0, _TOP, 0), 20, 60)
+    return _watchers() + inside + [Part(face, _face, 0.8)]
 
-    Parameters
-    ----------
-    light : Light
-        What shines on it.
-    height : int
-        Height of the picture, pixels; sets how fine the stone is.
-    """
-    scale = max(6.0, 1.25 * height / DEPTH * 1.15)  # texture pixels for one metre
-    rows, cols = int(_TOP * scale), int((_RIGHT - _LEFT) * scale)
-    x = np.linspace(_LEFT, _RIGHT, cols, dtype=np.float32)[None]
-    y = np.linspace(_TOP, 0, rows, dtype=np.float32)[:, None]
-    wall = masonry(41, (rows, cols), (_TOP, _RIGHT - _LEFT), (0.30, 0.62), wet=0.9, joint=0.022)
-    albedo, relief = wall.albedo, wall.relief
-    assert relief is not None
-    cover = step(-0.02, 0.02, deck(x) - y)
-    ring_tone = np.ones((rows, cols), np.float32)
-    for middle, half, tall in ARCHES:
-        around = np.hypot((x - middle) / half, y / tall)
-        outside = (around - 1) * (half + tall) / 2
-        angle = np.arctan2(y / tall, (x - middle) / half)
-        stones = 19
-        joint = np.abs((angle / np.pi * stones) % 1 - 0.5)
+
+def _face(size: tuple[int, int], metres: tuple[float, float]) -> Texture:
+    wall = masonry(41, (0.30, 0.62), wet=0.9, joint=0.022)(size, metres)
+    across, down = uv(size)
+    x, y = _LEFT + across * metres[1], (1 - down) * metres[0]
+    albedo, below = wall.albedo, deck(x) - y
+    cover = step(-0.02, 0.02, below)
+    for number, (middle, half, tall) in enumerate(_ARCHES):
+        outside = (np.hypot((x - middle) / half, y / tall) - 1) * (half + tall) / 2
+        turn = np.arctan2(y / tall, (x - middle) / half) / np.pi * 19
         ring = step(-0.01, 0.02, outside) * (1 - step(0.46, 0.49, outside))
-        tone = np.random.default_rng(int(middle * 10) + 90).uniform(0.8, 1.25, stones + 2).astype(np.float32)
-        own = tone[np.clip((angle / np.pi * stones).astype(int) % stones, 0, stones)]
-        stone = own * (0.35 + 0.65 * step(0.0, 0.06, 0.5 - joint)) * (1 - 0.6 * step(0.8, 0.2, y))
-        albedo = albedo * tripled(1 - ring) + tripled(stone * ring) * lch(58, 9, 80)
-        ring_tone *= 1 - 0.45 * np.exp(-(((outside - 0.50) / 0.05) ** 2)) * (outside > 0)
-        cover = cover * step(-0.015, 0.015, outside)
-    below = deck(x) - y
-    course = np.exp(-(((below - 0.98) / 0.055) ** 2))
-    coping = step(0.17, 0.15, below)
-    albedo = albedo * tripled((1 + 0.45 * course + 0.30 * coping) * ring_tone)
-    albedo *= tripled(1 - 0.5 * np.exp(-(((below - 1.12) / 0.06) ** 2)) - 0.4 * np.exp(-(((below - 0.20) / 0.03) ** 2)))
-    relief = relief + scale * 0.04 * (course + coping)
-    face = Texture(albedo.astype(np.float32), relief.astype(np.float32), cover.astype(np.float32))
-    along, up = (_RIGHT - _LEFT, 0, 0), (0, _TOP, 0)
-    parts: list[Quad | Dabs] = []
-    for middle, half, tall in ARCHES:
-        parts.append(_barrel(light, middle, half, tall, height))
-    parts.append(panel(light, (_LEFT, 0, DEPTH), along, up, face, outward=(0, 0, -1), shade=0.8))
-    return parts
+        own = np.random.default_rng(90 + number).uniform(0.8, 1.25, 21).astype(np.float32)
+        stone = own[np.clip(turn, 0, 20).astype(int)] * (0.35 + 0.65 * step(0.0, 0.06, 0.5 - np.abs(turn % 1 - 0.5)))
+        albedo *= painted((1 - ring) * (1 - 0.45 * np.exp(-(((outside - 0.50) / 0.05) ** 2))))
+        albedo += painted(ring * stone * (1 - 0.6 * step(0.8, 0.2, y)), lch(58, 9, 80))
+        cover *= step(-0.015, 0.015, outside)
+    course = np.exp(-(((below - 0.98) / 0.055) ** 2)) + step(0.17, 0.15, below)  # two bands of stone that stand out
+    under = np.exp(-(((below - 1.12) / 0.06) ** 2)) + np.exp(-(((below - 0.22) / 0.03) ** 2))
+    albedo *= painted((1 + 0.4 * course) * (1 - 0.45 * under))
+    assert wall.relief is not None
+    return Texture(albedo, wall.relief + size[0] / metres[0] * 0.04 * course, cover.astype(np.float32))
 
 
-def _barrel(light: Light, middle: float, half: float, tall: float, height: int) -> Dabs:
-    t = np.linspace(0, np.pi, 40, dtype=np.float32)[:, None]
-    back = np.linspace(0, 3.6, 10, dtype=np.float32)[None]
-    points = np.stack(np.broadcast_arrays(middle + half * np.cos(t), tall * np.sin(t), DEPTH + back), axis=-1).astype(
-        np.float32
-    )
-    rows, cols = max(40, int(height * 0.62)), max(12, int(height * 0.09))
-    stone = masonry(47, (rows, cols), (8.0, 3.6), (0.42, 0.8)).albedo
-    shade = (0.45 - 0.1 * back + 0 * t).astype(np.float32)
-    return sheet(light, points, stone * 0.8, outward=(0.0, -1.0, 0.0), shade=np.clip(shade, 0.1, 1))
+def _watchers() -> list[Part]:
+    rng = np.random.default_rng(58)
+    x, people = -3.5, []
+    while x < 7.6:
+        x += float(rng.choice((0.36, 0.44, 0.55, 1.1, 1.9), p=(0.24, 0.26, 0.2, 0.16, 0.14)))
+        tall = float(rng.uniform(0.40, 0.80))
+        net = flat((x - 0.3, float(deck(x)) - 0.06, DEPTH + 0.5), (0.6, 0, 0), (0, tall + 0.1, 0))
+        people.append(Part(net, _person(int(rng.integers(1 << 30)), tall), 0.9))
+    return people
+
+
+def _person(seed: int, tall: float) -> Matter:
+    """Coat, head and hair; their roundness is relief."""
+    rng = np.random.default_rng(seed)
+    coat, skin, hair = (lch(*paints[rng.integers(len(paints))]) for paints in (_COATS, _SKINS, _HAIRS))
+    turn = rng.uniform(-0.22, 0.22)
+
+    def made(size: tuple[int, int], metres: tuple[float, float]) -> Texture:
+        across, down = uv(size)
+        u, v = (across - 0.5) * metres[1], (1 - down) * metres[0]
+        soft = 12 * metres[0] / size[0]
+        hu, hv = u / 0.080, (v - tall + 0.115) / 0.112
+        head, body = 1 - np.hypot(hu, hv), 1 - (np.abs(u / 0.195) ** 2.6 + (v / (tall - 0.2)) ** 3.6) ** 0.4
+        cap = np.minimum(1.06 - np.hypot(hu - turn, hv - 0.16), hv + 0.55 * np.abs(hu) - 0.33 - 2.5 * turn * hu)
+        colour, cover = np.full((*size, 3), coat), step(-soft, soft, body)
+        for shape, paint in ((step(-soft, soft, head), skin), (step(-soft, soft, cap), hair)):
+            colour = colour * painted(1 - shape) + painted(shape, paint)
+            cover = np.maximum(cover, shape)
+        bulge = np.where(head > 0, 0.03 * np.sqrt(np.maximum(head, 0)), 0.06 * np.sqrt(np.maximum(body, 0)))
+        return Texture(colour, (bulge * size[0] / metres[0]).astype(np.float32), cover.astype(np.float32))
+
+    return made
