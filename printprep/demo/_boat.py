@@ -84,8 +84,7 @@ def _planks(seed: int, *, inside: bool) -> Matter:
         else:
             paint = step(5.05, 5.12, strake) * (1 - 0.8 * step(1.0, 1.9, stain + 0.35 * grain))
             base = base * painted(1 - paint) + painted(paint * (1 + 0.10 * grain), lch(40, 30, 196))
-            nail = np.exp(-((((u * 46) % 1 - 0.5) / 0.10) ** 2) - (((inner - 0.90) / 0.05) ** 2))
-            tone = tone * (1 - 0.5 * nail) * (1 - 0.55 * step(0.16, 0.04, v + 0.02 * stain))
+            tone = tone * (1 - 0.55 * step(0.16, 0.04, v + 0.02 * stain))
         return Texture(np.maximum(base * painted(tone), 0.004))
 
     return made

@@ -79,7 +79,7 @@ class Lantern:
         seams = 1 - 0.10 * np.exp(-((np.sin(np.arcsin(round_) * 6 + self.size * 99) / 0.10) ** 2))
         wire = np.exp(-(((phase - np.rint(phase)) * 2 * tall * radius / ribs / max(0.9, 0.011 * radius)) ** 2))
         thick = (0.42 + 0.58 * limb) * (0.74 + 0.26 * puff) * (1 - 0.62 * fine * wire) * seams
-        colour = self._glow(round_ * 0.9, v, np.maximum(thick * (1 + 0.12 * fine * _fibres(size)), 0.02))
+        colour = self._glow(round_ * 0.9, v, np.maximum(thick * (1 + 0.12 * fine * resized(_paper(), *size)), 0.02))
         t = np.clip((-v - 0.93) / 0.66, 0, 1)  # down the tassel
         threads = np.abs(cloud(7, (2, size[1]), (2, 110), 1)[:1])
         tassel = step(-soft, soft, 0.035 + 0.05 * t - np.abs(u)) * step(0.2, 0.9, threads)
@@ -100,7 +100,7 @@ class Lantern:
         toward = np.array([0, EYE, 0]) - foot
         toward /= np.hypot(toward[0], toward[2]) * width / 2
         faces = sorted((float(n @ toward), k) for k, n in enumerate((-back, -right, back, right)))
-        wood = plain((30, 24, 62))
+        wood = plain((18, 15, 62))
         raft, papers = [], []
         for facing, k in faces:
             out, along = ((-back, right), (-right, -back), (back, -right), (right, back))[k]
@@ -115,7 +115,7 @@ class Lantern:
         def made(size: tuple[int, int], metres: tuple[float, float]) -> Texture:
             across, down = uv(size)
             u, v = 2 * across - 1, 1 - 2 * down
-            fibre = min(1.0, size[1] / 90) * _fibres(size)
+            fibre = min(1.0, size[1] / 90) * resized(_paper(), *size)
             thick = np.maximum((0.60 + 0.40 * facing) * (1 + 0.13 * (fibre if number % 2 else fibre[::-1, ::-1])), 0.02)
             frame = np.maximum(step(0.90, 0.95, np.abs(u)), step(0.95, 0.975, np.abs(v)))
             return Texture(self._glow(u * 0.72, v * 0.80 + 0.30, thick) * painted(light * (1 - 0.80 * frame)))
@@ -124,15 +124,11 @@ class Lantern:
 
 
 @cache
-def _sheet() -> Floats:
+def _paper() -> Floats:
     """Hand-made paper: fibres, and places where it is thicker."""
     side = (400, 400)
     long, thick = cloud(701, side, (9, 60), 4, 0.7), cloud(702, side, (4, 5), 3)
     return cloud(700, side, (26, 26), 5, 0.75) + 0.6 * (long + thick)
-
-
-def _fibres(size: tuple[int, int]) -> Floats:
-    return resized(_sheet(), *size)
 
 
 def halo(canvas: Floats) -> Floats:

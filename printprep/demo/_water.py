@@ -8,7 +8,7 @@ from printprep.demo._paint import Floats, blurred, cloud, lch, painted, resized,
 from printprep.demo._space import EYE, Camera
 
 _TILE = 512
-_LAYERS = (((9, 4), 0.020, 23.0, 0.35), ((11, 5), 0.020, 3.7, -0.2))
+_LAYERS = (((9, 4), 0.020, 23.0, 0.35), ((11, 5), 0.024, 3.7, -0.2))
 """Waves along and across a square; their steepness; the square's side in metres; its turn."""
 
 
@@ -25,10 +25,12 @@ def water(canvas: Floats, mirrored: Floats, camera: Camera, far: float) -> None:
     `mirrored` is the scene upside down, as a flat river would show it, at any resolution; most of it is `far` metres
     away.
     """
+    import cv2
+
     height = camera.height
     first = int(np.ceil(camera.centre[1] * height)) + 1
     waves = [(_waves(cells, steep), tile, turn) for cells, steep, tile, turn in _LAYERS]
-    source = _loosened(mirrored, camera)
+    source = cv2.GaussianBlur(mirrored, (0, 0), sigmaX=0.6, sigmaY=max(0.6, 0.002 * len(mirrored)))
     for top in range(first, height, 256):
         _band(canvas, source, camera, far, waves, top, min(height, top + 256))
 
@@ -37,17 +39,6 @@ def _reach(z: Floats, far: float) -> Floats:
     """How far a slope throws the mirrored picture: little where the mirrored things stand close behind."""
     beyond = far * (1 + 11 * step(0.8 * far, 1.3 * far, z))
     return np.asarray(np.clip(1 - z / beyond, 0.25, 1) * (0.55 + 0.45 * np.clip(z / 12, 0, 1)))
-
-
-def _loosened(mirrored: Floats, camera: Camera) -> Floats:
-    """The mirrored scene, drawn out downwards the farther away it is, where waves are finer than a pixel."""
-    import cv2
-
-    rows = mirrored.shape[0]
-    down = np.maximum((np.arange(rows, dtype=np.float32) + 0.5) / rows - camera.centre[1], 1e-4)
-    mix = (0.85 * step(8, 30, camera.focal * EYE / down))[:, None, None]
-    smooth = cv2.GaussianBlur(mirrored, (0, 0), sigmaX=0.6, sigmaY=max(1.0, 0.006 * rows))
-    return np.asarray(mirrored + mix * (smooth - mirrored), np.float32)
 
 
 def _band(

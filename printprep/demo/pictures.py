@@ -63,7 +63,8 @@ def side_by_side(edit: Codes, ready: Codes, profile: Profile, pipe: Pipeline, fo
     words = (
         ("The edit", "as on the screen it was made on; below, two parts of it pixel for pixel"),
         ("Left alone", "the print, as it will look on the wall"),
-        ("Prepared", f"the print, as it will look on the wall; changed: {found.changed}; still loses {found.loses}"),
+        ("Prepared", f"the print, as it will look on the wall; changed: {found.changed}"),
     )
     panels = [Panel(column, *said) for column, said in zip(columns, words, strict=True)]
-    return sheet(panels, foot=caption(pipe, light=True, glazing=True), across=3, ground=ground)
+    foot = f"{caption(pipe, light=True, glazing=True)}  ·  still loses {found.loses}"
+    return sheet(panels, foot=foot, across=3, ground=ground)

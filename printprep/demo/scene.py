@@ -1,8 +1,7 @@
 """A lantern festival on a river at blue hour: a picture of our own, painted by procedure.
 
-Deep shadows with detail (the boathouse, under the bridge), paper lanterns whose colours no paper
-holds, with fibres and ribs in them that show when colours are cut flat, stone, wood and faces in
-the middle tones, a smooth sky, broken reflections, fine texture.
+Deep shadows with detail (the boathouse, under the bridge), paper lanterns whose colours no paper holds, with fibres
+and ribs that show when colours are cut flat, stone, wood and faces in the middle tones, a smooth sky, fine texture.
 """
 
 from __future__ import annotations
@@ -15,12 +14,11 @@ from numpy.typing import NDArray
 from printprep.colour.icc import device_from_lab
 from printprep.colour.lab import lightness_from_luminance
 from printprep.colour.profile import Profile
+from printprep.demo._banks import DEPTH, EDGE, bridge, deck, line, quay
 from printprep.demo._boat import boat
 from printprep.demo._boathouse import boathouse, jetty
-from printprep.demo._bridge import DEPTH, bridge, deck
 from printprep.demo._lanterns import Lantern, halo
 from printprep.demo._paint import Floats, blurred, lch
-from printprep.demo._quay import EDGE, line, quay
 from printprep.demo._sky import hills, sky
 from printprep.demo._space import Camera, Light, Part
 from printprep.demo._water import water
@@ -61,7 +59,8 @@ def paint(megapixels: float = MEGAPIXELS) -> NDArray[np.uint16]:
 def _painted(camera: Camera) -> Floats:
     """The scene as light: first upside down, for the river to mirror, then as it is seen."""
     lanterns = _near() + _along() + _floating()
-    light, mirror = _light(lanterns), camera.mirror(0.4)
+    light = Light(tuple(each.lamp for each in lanterns), lch(40, 30, 278) * np.float32(0.55))
+    mirror = camera.mirror(0.4)
     surfaces = [part.lit(light, camera) for part in _parts(lanterns)]
     beyond = hills().lit(light, camera)
     below, canvas = (np.zeros((view.height, view.width, 3), np.float32) for view in (mirror, camera))
@@ -138,11 +137,6 @@ def _parts(lanterns: list[Lantern]) -> list[Part]:
             parts += waiting.pop(0).parts()
         parts += own
     return parts
-
-
-def _light(lanterns: list[Lantern]) -> Light:
-    """The light of all lanterns, and of the sky."""
-    return Light(tuple(each.lamp for each in lanterns), lch(40, 30, 278) * np.float32(0.55))
 
 
 def _develop(canvas: Floats, scatter: Floats) -> NDArray[np.uint16]:

@@ -15,6 +15,7 @@ from printprep.compose import pipeline
 from printprep.demo import pictures
 from printprep.demo.pictures import side_by_side, views, whole
 from printprep.demo.scene import paint
+from printprep.page import sheet as sheets
 from printprep.page.sheet import Panel
 
 ROMM = Profile.named("ROMM RGB")
@@ -47,13 +48,20 @@ def test_the_prepared_print_shows_more_in_the_shadows(pair: tuple[Codes, Codes])
 
 def test_the_page_shows_both_prints_beside_the_edit(pair: tuple[Codes, Codes], monkeypatch: pytest.MonkeyPatch) -> None:
     said: list[Panel] = []
-    monkeypatch.setattr(pictures, "sheet", lambda panels, **more: said.extend(panels))
+    feet: list[str] = []
+
+    def kept(panels: list[Panel], *, foot: str, **more: int) -> None:
+        said.extend(panels)
+        feet.append(foot)
+
+    monkeypatch.setattr(pictures, "sheet", kept)
     edit, ready = pair
     found = verdict(edit.reshape(-1, 3), ready.reshape(-1, 3), ROMM, PIPE)
     side_by_side(edit, ready, ROMM, PIPE, found)
     assert [panel.title for panel in said] == ["The edit", "Left alone", "Prepared"]
     assert found.changed in said[2].note
-    assert found.loses in said[2].note
+    assert found.loses in feet[0]
+    assert max(map(len, (said[2].note, feet[0]))) <= sheets._LONGEST  # none of it is cut off
     height, width = edit.shape[:2]
     for panel, view in zip(said, views(edit, ready, simulation(ROMM.data, PIPE, FEWER_NODES)), strict=True):
         assert panel.picture.shape[1] == width

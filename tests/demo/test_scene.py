@@ -127,7 +127,7 @@ def test_a_surface_covers_its_outline_evenly_in_any_number_of_pieces() -> None:
         drawn.append(canvas[..., 0])
     # a pinhole shows one metre at three metres as a third of the focal length
     assert drawn[0].sum() == pytest.approx((1.25 * 600 / 3) ** 2, rel=0.02)
-    assert drawn[1] == pytest.approx(drawn[0], abs=0.02)  # no seams
+    assert drawn[1][drawn[0] > 0.99].min() > 0.99  # no seams
 
 
 # --- space
