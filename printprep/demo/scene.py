@@ -98,7 +98,6 @@ def _along() -> list[Lantern]:
 
 def _floating() -> list[Lantern]:
     """A drift of lanterns coming down the river, and one on the jetty."""
-    rng = np.random.default_rng(5)
     near = (
         (2.45, 0.42, 5.55, "amber", 28),
         (-1.62, 0, 4.75, "amber", 62),
@@ -109,14 +108,9 @@ def _floating() -> list[Lantern]:
         (-1.4, 0, 8.4, "cream", 33),
         (1.0, 0, 9.3, "red", 50),
     )
-    drift = [Lantern((x, y, z), paper, 0.28, turn) for x, y, z, paper, turn in near]
-    while len(drift) < 36:
-        z = rng.uniform(0, 1) ** 0.8 * 14.5 + 9.5
-        x = rng.normal(-0.4 + 0.055 * z, 1.35)
-        clear = all((x - d.place[0]) ** 2 + (0.5 * (z - d.place[2])) ** 2 > 0.22 for d in drift)
-        if clear and -3.6 < x < (1.9 if z < 14 else 5.2):
-            drift.append(Lantern((x, 0, z), _DRIFT[len(drift) % 10], rng.uniform(0.24, 0.30), 90 * rng.random()))
-    return drift
+    far = ((-0.4 + 0.055 * z + 1.5 * np.sin(2.4 * n), z, n) for n, z in enumerate(np.linspace(9.8, 24, 28)))
+    drift = [Lantern((x, 0, z), _DRIFT[n % 10], 0.25 + 0.02 * (n % 3), 37.0 * n) for x, z, n in far]
+    return drift + [Lantern((x, y, z), paper, 0.28, turn) for x, y, z, paper, turn in near]
 
 
 def _parts(lanterns: list[Lantern]) -> list[Part]:
