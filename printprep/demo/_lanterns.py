@@ -42,7 +42,7 @@ class Lantern:
         """The light it gives to its surroundings."""
         body, core = (lch(*c) for c in PAPERS[self.paper])
         lift = 0.0 if self.turn is None else 0.7 * self.size
-        colour = (0.6 * body + 0.4 * core) * np.float32(1.35 * (self.size / 0.26) ** 2)
+        colour = (0.6 * body + 0.4 * core) * np.float32(1.2 * (self.size / 0.26) ** 2)
         return Lamp(np.add(self.place, (0, lift, 0)), colour, size=max(0.3, 1.2 * self.size))
 
     def parts(self) -> list[Part]:

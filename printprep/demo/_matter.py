@@ -14,8 +14,8 @@ Colours = Sequence[tuple[float, float, float]]
 STONE: Colours = ((56, 9, 78), (50, 8, 60), (62, 11, 82), (47, 5, 95), (54, 14, 66))
 """L*, C*, hue of the stones in a wall."""
 BRICK: Colours = ((44, 24, 46), (39, 22, 42), (48, 27, 52), (36, 17, 50), (43, 20, 58))
-TIMBER: Colours = ((43, 22, 66), (38, 19, 62), (46, 25, 68), (35, 15, 66), (41, 17, 74))
-TARRED: Colours = ((27, 8, 70), (24, 7, 62), (30, 10, 74), (22, 5, 80))
+TIMBER: Colours = ((40, 22, 66), (35, 19, 62), (43, 25, 68), (32, 15, 66), (38, 17, 74))
+TARRED: Colours = ((24, 8, 70), (21, 7, 62), (27, 10, 74), (19, 5, 80))
 
 
 def uv(size: tuple[int, int]) -> tuple[Floats, Floats]:

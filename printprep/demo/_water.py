@@ -74,7 +74,7 @@ def _band(
     map_y = (horizon + np.abs(rows + thrown * slope_z - horizon)) * ratio - 0.5
     map_x = (cols + 0.35 * thrown * slope_x) * ratio - 0.5
     facing = np.clip(EYE / np.sqrt(EYE**2 + z**2 + x**2) - slope_z, 0, 1)
-    share = (0.03 + 0.97 * (1 - facing) ** 5) ** 0.72
+    share = (0.03 + 0.97 * (1 - facing) ** 5) ** 0.78
     drift = resized(cloud(8, (64, 96), (7, 5), 3), *x.shape) * 0.10 + 1
     depth = drift * (1 - share) * (0.6 + 0.4 * step(0, 0.5, rows / height - camera.centre[1]))
     size = (bottom - top, width)

@@ -59,7 +59,7 @@ def paint(megapixels: float = MEGAPIXELS) -> NDArray[np.uint16]:
 def _painted(camera: Camera) -> Floats:
     """The scene as light: first upside down, for the river to mirror, then as it is seen."""
     lanterns = _near() + _along() + _floating()
-    light = Light(tuple(each.lamp for each in lanterns), lch(40, 30, 278) * np.float32(0.55))
+    light = Light(tuple(each.lamp for each in lanterns), lch(40, 30, 278) * np.float32(0.42))
     mirror = camera.mirror(0.4)
     surfaces = [part.lit(light, camera) for part in _parts(lanterns)]
     beyond = hills().lit(light, camera)
@@ -155,7 +155,7 @@ def _develop(canvas: Floats, scatter: Floats) -> NDArray[np.uint16]:
         root = cv2.warpAffine(scatter, place, (width, len(rows)), **enlarge)
         root += canvas[top : top + 32]
         root = root.reshape(len(rows), -1)
-        root *= _CODES**2 * (1 - 0.30 * (aside + (rows[:, None].astype(np.float32) / height - 0.5) ** 2))
+        root *= _CODES**2 * (1 - 0.42 * (aside + (rows[:, None].astype(np.float32) / height - 0.5) ** 2))
         np.sqrt(root, out=root)
         root += grain[rows % 256]  # on the root of the light, grain is even: photons arrive by chance
         np.clip(root, 0, 65535, out=root)

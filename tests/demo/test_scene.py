@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from printprep.adjust.shadow_lift import worth
 from printprep.colour.icc import lab_from_device
 from printprep.colour.profile import Profile
 from printprep.demo._paint import Floats, cloud, lch, over
@@ -55,6 +56,7 @@ def test_much_of_it_is_deep_shadow_with_detail(lab: NDArray[Any]) -> None:
     dark = cv2.GaussianBlur(L, (0, 0), 2) < 18
     detail = np.abs(L - cv2.GaussianBlur(L, (0, 0), 3))[dark]
     assert detail.mean() > 0.4
+    assert worth(cv2.resize(L.astype(np.float32), (320, 213), interpolation=cv2.INTER_AREA)) == 1  # the whole lift
 
 
 def test_lanterns_leave_every_papers_gamut_without_being_flat(lab: NDArray[Any]) -> None:
