@@ -31,9 +31,11 @@ def command(folder: Path, threads: int | None, overwrite: bool, megapixels: floa
     live = sys.stderr is not None and sys.stderr.isatty()
 
     def tell(text: str) -> None:
-        if live:
-            with contextlib.suppress(OSError):
+        with contextlib.suppress(OSError):
+            if live:
                 click.echo(f"\r\x1b[K{text} ..." if text else "\r\x1b[K", nl=False, err=True)
+            elif text:
+                click.echo(f"{text} ...", err=True)
 
     try:
         made = run(folder, megapixels=megapixels, overwrite=overwrite, threads=threads, tell=tell)
