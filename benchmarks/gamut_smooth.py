@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 import printprep as pp
-from benchmarks.gamut_methods import METHODS, Method
 from printprep.adjust.gamut_fit import GamutFit
 from printprep.colour.lab import lab_from_lch
 from printprep.conditions.conditions import Conditions
+from tests.support.gamut_methods import METHODS, Method
 
 Array = NDArray[np.float32]
 

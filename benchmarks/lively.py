@@ -29,13 +29,13 @@ from numpy.typing import NDArray
 
 import printprep as pp
 from benchmarks import lively_made
-from benchmarks.gamut_methods import METHODS, nearest_colour
-from benchmarks.gamut_metrics import NAMES, chroma_kept, judge, local_contrast, near_white
 from benchmarks.gamut_pictures import KEPT_APART, LOOKED_AT, Picture, papers, pictures
 from benchmarks.gamut_smooth import smoothness
 from benchmarks.image_difference import difference, uniform
 from printprep.check.loss import loss
 from printprep.photo.photo import Photo
+from tests.support.gamut_methods import METHODS, nearest_colour
+from tests.support.gamut_metrics import NAMES, chroma_kept, judge, local_contrast, near_white
 
 Array = NDArray[np.float32]
 

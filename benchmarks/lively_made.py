@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 import printprep as pp
-from benchmarks.gamut_metrics import halos, near_white, order_of_glow
 from benchmarks.gamut_pictures import Picture
 from tests.support import pictures
+from tests.support.gamut_metrics import halos, near_white, order_of_glow
 
 Array = NDArray[np.float32]
 Fit = Callable[[Array], Array]

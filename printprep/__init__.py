@@ -35,6 +35,11 @@ _HOMES = {
     "Prepared": "printprep.jobs.prepare",
     "Ticket": "printprep.jobs.ticket",
     "read_ticket": "printprep.jobs.ticket",
+    "Logbook": "printprep.jobs.logbook",
+    "as_series": "printprep.jobs.series",
+    "hanging": "printprep.jobs.series",
+    "like": "printprep.jobs.again",
+    "reprint": "printprep.jobs.again",
     "proof": "printprep.check.proof",
     "loss": "printprep.check.loss",
     "report": "printprep.check.report",
@@ -51,7 +56,7 @@ _HOMES = {
     "UnknownName": "printprep.errors",
     "PresetError": "printprep.errors",
 }
-_STEPS = ("GamutFit", "HighlightHold", "RoomBrightness", "RoomColour", "ShadowLift", "ToneCalibration")
+_STEPS = ("GamutFit", "HighlightHold", "RoomBrightness", "RoomColour", "ShadowLift", "Sharpen", "ToneCalibration")
 
 __all__ = [*_HOMES, *_STEPS]
 

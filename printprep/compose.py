@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import tomllib
+import json
+import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
@@ -26,8 +27,9 @@ from printprep.named import BARE_PAPER, Named, named_paper, named_room, stem
 from printprep.parameters import Checked
 from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.photo import Photo
-from printprep.preset import Preset, Setting, build_steps, join_steps, load
+from printprep.preset import Preset, Setting, build_steps, join_steps, load, settled
 from printprep.preset_files import names
+from printprep.recall import Recalled, Told, recalled, recipe
 from printprep.render.chain import Chain, conditions
 from printprep.render.field import Field
 from printprep.render.plan import Plan
@@ -62,6 +64,8 @@ class Pipeline:
         does not.
     paper_name, room_name : str
         What they are called in file names and tickets.
+    asked : mapping
+        How paper, room and settings were named, for tickets alone; no part of the identity.
 
     Raises
     ------
@@ -77,6 +81,7 @@ class Pipeline:
     strength: float = 1.0
     paper_name: str = "paper"
     room_name: str = "room"
+    asked: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     def __init__(
         self,
@@ -89,6 +94,7 @@ class Pipeline:
         strength: float = 1.0,
         paper_name: str = "paper",
         room_name: str = "room",
+        asked: Mapping[str, Any] | None = None,
     ) -> None:
         given = tuple(steps)
         for step in given:
@@ -115,8 +121,42 @@ class Pipeline:
             ("strength", Overall(strength).strength),
             ("paper_name", paper_name),
             ("room_name", room_name),
+            ("asked", dict(asked or {})),
         ):
             object.__setattr__(self, name, value)
+
+    @classmethod
+    def from_ticket(cls, ticket: Told, *, paper: str | Path | Paper | None = None) -> Pipeline:
+        """The pipeline that a prepared picture was made by, with nothing decided by that picture.
+
+        Parameters
+        ----------
+        ticket : Ticket
+            From `read_ticket`.
+        paper : str, Path or Paper, optional
+            In place of the paper that the ticket names.
+
+        Raises
+        ------
+        InputError
+            If the paper's profile or chart is not found, or has changed since.
+        PrintprepError
+            If a step is not known here.
+        """
+        expect("ticket", ticket, Told, "must be a Ticket", "printprep.read_ticket reads one")
+        found = recalled(ticket, paper)
+        if found.changed and paper is None:
+            do = "keep it as it was, or take it as it is with {way}"
+            raise InputError(f"{found.changed} of the job ticket has changed since", do=do, way="paper=PAPER")
+        return cls.of(found)
+
+    @classmethod
+    def of(cls, found: Recalled) -> Pipeline:
+        """The pipeline of what a ticket recalled."""
+        return cls(
+            found.steps, paper=found.paper, room=found.room, sheet=found.sheet, hand_over=found.hand_over,
+            strength=found.strength, paper_name=found.paper_name, room_name=found.room_name, asked=found.asked,
+        )  # fmt: skip
 
     def conditions(self, profile: str | Path | bytes | Profile) -> Conditions:
         """What the steps look at, for an edit in this profile."""
@@ -181,7 +221,8 @@ class Pipeline:
         out = photo.profile if self.hand_over == "source" else _profile(plan.chain.out_profile)
         edit = Fingerprinted(photo.pixels)
         made = Fingerprinted(plan.pixels(edit, codes))
-        ticket = pending(photo, plan, edit, made, (self.paper_name, self.room_name))
+        told = recipe(self.steps, self.paper, self.strength, self.asked)
+        ticket = pending(photo, plan, edit, made, (self.paper_name, self.room_name), told)
         return replace(photo, pixels=made, profile=out, ticket=ticket)
 
     def suited(self, photo: Photo) -> Pipeline:
@@ -193,7 +234,7 @@ class Pipeline:
         if codes is None:
             return self
         on = self.conditions(profile)
-        asked = Chain(_profile(profile).data, on, Steps()).to_print(codes)
+        asked = Chain(_profile(profile).data, on, Steps()).asked(codes)
         steps = self.steps.suited(asked, on)
         return self if steps == self.steps else replace(self, steps=steps)
 
@@ -317,9 +358,8 @@ def pipeline(
     if bundle:
         for step, values in (bundle.adjust or (BARE_PAPER if not from_paper else {})).items():
             adjust[step] = {**adjust.get(step, {}), **values}
-    for key, value in (settings or {}).items():
-        step, parameter = _address(key)
-        adjust.setdefault(step, {})[parameter] = Setting(_value(value), "")
+    for step, parameter, setting in settled(settings or {}):
+        adjust.setdefault(step, {})[parameter] = setting
     return Pipeline(
         build_steps(adjust),
         paper=own_paper,
@@ -329,7 +369,18 @@ def pipeline(
         strength=_strength(strength, from_paper, from_room, bundle),
         paper_name=from_paper.name if from_paper else stem(bundle.name) if bundle else "paper",
         room_name=from_room.name if from_room else stem(bundle.name) if bundle else "reference",
+        asked=_asked(settings, strength, paper=paper, room=room, preset=preset),
     )
+
+
+def _asked(settings: Mapping[str, object] | None, strength: float | None, **names: object) -> dict[str, Any]:
+    """How a pipeline was asked for, in text: objects have no name to ask for them by."""
+    asked: dict[str, Any] = {k: os.fsdecode(v) for k, v in names.items() if isinstance(v, (str, Path))}
+    if strength is not None:
+        asked["strength"] = float(strength)
+    if settings:
+        asked["settings"] = {k: v if isinstance(v, str) else json.dumps(v, default=str) for k, v in settings.items()}
+    return asked
 
 
 def _strength(given: float | None, paper: Named | None, room: Named | None, bundle: Preset | None) -> float:
@@ -341,20 +392,3 @@ def _strength(given: float | None, paper: Named | None, room: Named | None, bund
     if len(said) > 1:
         raise ParameterError("strength", sorted(said), "differs between the paper's preset and the room's", "give one")
     return said.pop() if said else 1.0
-
-
-def _address(key: str) -> tuple[str, str]:
-    expect("settings", key, str, "must have keys such as 'shadow-lift.strength'")
-    step, dot, parameter = key.partition(".")
-    if not (step and dot and parameter):
-        raise ParameterError("settings", key, "must have keys such as 'shadow-lift.strength'")
-    return step, parameter
-
-
-def _value(value: object) -> object:
-    if not isinstance(value, str):
-        return value
-    try:
-        return tomllib.loads(f"v = {value}")["v"]
-    except (tomllib.TOMLDecodeError, ValueError, RecursionError):
-        return value

@@ -19,7 +19,7 @@ from printprep.preset_files import names
 Adjust = Mapping[str, Mapping[str, Setting]]
 """Steps by name, each with the parameters that are set and where they come from."""
 
-BARE_PAPER: Adjust = {"shadow-lift": {}, "gamut-fit": {}}
+BARE_PAPER: Adjust = {"shadow-lift": {}, "gamut-fit": {}, "sharpen": {}}
 _BARE_ROOM: Adjust = {"room-brightness": {}}
 _PATHS = (".icc", ".icm", ".txt", ".ti3", ".cgats", ".it8", ".csv")
 """Name endings that make a paper a path to a profile or a measurement; ``.toml`` is a preset."""

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+import tomllib
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
@@ -13,7 +14,7 @@ from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._registry import built
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
-from printprep.errors import OutsideError, ParameterError, PresetError, PrintprepError, UnknownName
+from printprep.errors import OutsideError, ParameterError, PresetError, PrintprepError, UnknownName, expect
 from printprep.preset_files import Kind, find, parse
 
 if TYPE_CHECKING:
@@ -124,6 +125,31 @@ def build_steps(adjust: Mapping[str, Mapping[str, Setting]]) -> Steps:
                 raise ParameterError(f"{name}.{error.key}", error.value, error.reason, error.do) from error
             raise error.within(name) from error
     return Steps(tuple(made)).ordered()
+
+
+def settled(settings: Mapping[str, object]) -> Iterator[tuple[str, str, Setting]]:
+    """Values set by hand, as step, parameter and value; text is read as a TOML value.
+
+    Raises
+    ------
+    ParameterError
+        If a key is not like ``shadow-lift.strength``.
+    """
+    for key, value in settings.items():
+        expect("settings", key, str, "must have keys such as 'shadow-lift.strength'")
+        step, dot, parameter = key.partition(".")
+        if not (step and dot and parameter):
+            raise ParameterError("settings", key, "must have keys such as 'shadow-lift.strength'")
+        yield step, parameter, Setting(_from_text(value), "")
+
+
+def _from_text(value: object) -> object:
+    if not isinstance(value, str):
+        return value
+    try:
+        return tomllib.loads(f"v = {value}")["v"]
+    except (tomllib.TOMLDecodeError, ValueError, RecursionError):
+        return value
 
 
 def load(name: str | Path, kind: Kind | None = None) -> Preset:

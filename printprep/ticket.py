@@ -15,8 +15,19 @@ from printprep.photo.photo import Photo
 from printprep.render.plan import Plan
 
 KIND = "printprep job ticket"
-SCHEMA = 2
-"""1 knew neither the edit's metadata nor the prepared pixels."""
+SCHEMA = 3
+"""1 knew neither the edit's metadata nor the prepared pixels; 2 told what was done, not what was asked for."""
+
+_DIALOGUE = {
+    "source": "let the application manage colour, choose the paper's profile, relative colorimetric, "
+    "black point compensation on",
+    "paper": "colour management off in every dialogue; the file is in the paper's own profile already",
+}
+
+
+def dialogue(hand_over: str) -> str:
+    """What to set in the print dialogue for a hand-over."""
+    return _DIALOGUE[hand_over]
 
 
 @dataclass(frozen=True)
@@ -33,6 +44,12 @@ class PendingTicket:
         Fingerprint of the edit's metadata and resolution, which the prepared file takes over.
     edit, made : Fingerprinted
         The edit's pixels, and the prepared ones.
+    recipe : mapping
+        What it takes to do it again; see `printprep.recall`.
+    name : str
+        Of the edit's file.
+    date : str
+        When it was prepared, where that was asked for.
     """
 
     job: Mapping[str, Any]
@@ -40,6 +57,9 @@ class PendingTicket:
     metadata: str
     edit: Fingerprinted
     made: Fingerprinted
+    recipe: Mapping[str, Any]
+    name: str = ""
+    date: str = ""
 
     def __call__(self) -> str:
         """The ticket as it is embedded: JSON, keys sorted, one line; pixels that nobody has asked for are read now."""
@@ -48,19 +68,28 @@ class PendingTicket:
             "schema": SCHEMA,
             **self.job,
             "source_profile": self.source_profile,
-            "edit": {**self.known_of_edit, "xxh3_128": self.edit.hexdigest()},
+            "edit": {"name": self.name, **self.known_of_edit, "xxh3_128": self.edit.hexdigest()},
             "prepared": {"xxh3_128": self.made.hexdigest()},
+            "dialogue": dialogue(self.job["hand_over"]),
+            "recipe": self.recipe,
         }
+        if self.date:
+            doc["date"] = self.date
         return json.dumps(doc, sort_keys=True, ensure_ascii=True)
 
     @property
     def known_of_edit(self) -> dict[str, Any]:
-        """What its ticket says of the edit, but for the hash of its pixels."""
+        """What its ticket says of the edit, but for its name and the hash of its pixels."""
         return {"width": self.edit.width, "height": self.edit.height, "metadata_xxh3_128": self.metadata}
 
 
 def pending(
-    photo: Photo, plan: Plan, edit: Fingerprinted, made: Fingerprinted, names: tuple[str, str]
+    photo: Photo,
+    plan: Plan,
+    edit: Fingerprinted,
+    made: Fingerprinted,
+    names: tuple[str, str],
+    recipe: Mapping[str, Any],
 ) -> PendingTicket:
     """The ticket of a photo that a plan is at work on.
 
@@ -74,6 +103,8 @@ def pending(
         Pixels before and after.
     names : tuple of str
         What paper and room are called.
+    recipe : mapping
+        What it takes to do it again.
     """
     paper, room = plan.on.paper, plan.on.room
     job = {
@@ -95,4 +126,5 @@ def pending(
     }
     profile = photo.profile
     source = {"description": profile.description, "sha256": hashlib.sha256(profile.data).hexdigest()}
-    return PendingTicket(job, source, photo.metadata.fingerprint(repr(photo.resolution)), edit, made)
+    metadata = photo.metadata.fingerprint(repr(photo.resolution))
+    return PendingTicket(job, source, metadata, edit, made, recipe, photo.path.name if photo.path else "")

@@ -13,6 +13,14 @@ if TYPE_CHECKING:
     from printprep.targets.target import Target
 
 
+@pytest.fixture(autouse=True, scope="session")
+def own_log(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """A log of prints that is not the user's."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("PRINTPREP_LOG", str(tmp_path_factory.mktemp("log") / "log.sqlite3"))
+        yield
+
+
 @pytest.fixture(scope="session")
 def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
     """A browser; the test is skipped where none is installed."""

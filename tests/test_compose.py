@@ -126,8 +126,8 @@ def test_banded_equals_whole(pipe: pp.Pipeline, cuts: list[int]) -> None:
 def test_the_order_of_steps_and_presets_does_not_matter(pipe: pp.Pipeline) -> None:
     paper, room = pp.paper("cotton-rag"), pp.room("evening-sitting-room")
     fit, colour = pp.GamutFit(glow=0), pp.RoomColour(strength=0.45)
-    one = pp.Pipeline([fit, colour, pp.RoomBrightness(), pp.ShadowLift()], paper=paper, room=room)
-    two = pp.Pipeline([pp.ShadowLift(), fit, pp.RoomBrightness(), colour], paper=paper, room=room)
+    one = pp.Pipeline([fit, colour, pp.RoomBrightness(), pp.Sharpen(), pp.ShadowLift()], paper=paper, room=room)
+    two = pp.Pipeline([pp.Sharpen(), pp.ShadowLift(), fit, pp.RoomBrightness(), colour], paper=paper, room=room)
     assert one.steps == two.steps == pipe.steps
 
 
@@ -136,7 +136,7 @@ def test_a_bare_profile_gets_the_steps_of_a_paper(tmp_path: Path) -> None:
     file = tmp_path / "my paper.icc"
     file.write_bytes(output_profile(ink.lab, ink.rgb))
     pipe = pp.pipeline(paper=file, room="lux=50")
-    assert [type(s).__name__ for s in pipe.steps] == ["ShadowLift", "RoomBrightness", "GamutFit"]
+    assert [type(s).__name__ for s in pipe.steps] == ["ShadowLift", "RoomBrightness", "GamutFit", "Sharpen"]
     assert pipe.paper.kind == "profile"
     assert pipe.paper.neutral_black == pytest.approx(14, abs=0.3)
     assert (pipe.paper_name, pipe.room_name) == ("my paper", "lux-50")

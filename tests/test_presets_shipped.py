@@ -84,16 +84,18 @@ def test_every_value_of_a_room_has_its_own_source(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", PAPERS)
-def test_papers_bring_lift_and_fit_with_their_defaults(name: str) -> None:
+def test_papers_bring_lift_fit_and_sharpening_with_their_defaults(name: str) -> None:
     preset = load(name, "paper")
-    assert {step: dict(values) for step, values in preset.adjust.items()} == {"shadow-lift": {}, "gamut-fit": {}}
+    assert {step: dict(values) for step, values in preset.adjust.items()} == {
+        "shadow-lift": {}, "gamut-fit": {}, "sharpen": {},
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize(("paper_name", "room_name"), list(zip(PAPERS, ROOMS, strict=True)))
 def test_papers_and_rooms_go_together(paper_name: str, room_name: str) -> None:
     pipe = pipeline(paper=paper_name, room=room_name)
     colour = ["RoomColour"] if room_name in DIM else []
-    assert [type(s).__name__ for s in pipe.steps] == ["ShadowLift", "RoomBrightness", *colour, "GamutFit"]
+    assert [type(s).__name__ for s in pipe.steps] == ["ShadowLift", "RoomBrightness", *colour, "GamutFit", "Sharpen"]
 
 
 # --- papers: density of black by way of CIE L* (ISO 5: D = -log10 R; CIE 15: L* of Y)
@@ -250,7 +252,7 @@ def test_skin_gains_little_where_colours_are_strengthened(name: str, paper_name:
     pipe = pipeline(paper=paper_name, room=name)
     on = Conditions(pipe.paper, pipe.room)
     lab = compensate(np.array(SKIN), 0, on.black).astype(np.float32)
-    lift, brightness, colour, _ = pipe.steps
+    lift, brightness, colour, *_ = pipe.steps
     lab = brightness(lift(lab, on), on)
     assert isinstance(colour, RoomColour)
     gained = lch_from_lab(colour(lab, on))[:, 1] - lch_from_lab(lab)[:, 1]
@@ -266,7 +268,7 @@ def test_at_50_lx_colours_within_the_gamut_come_nearer_to_the_edits(paper_name: 
     lab = lab_from_lch(np.stack([np.full(24, 50.0), chroma, hue], -1)).astype(np.float32)
     white = [500 * on.paper.white_reflectance / math.pi, white_luminance(on.paper, on.room)]
     edit = Eye(0.2 * white[0]).see(xyz_from_lab(lab)).M
-    _, brightness, colour, _ = pipe.steps
+    _, brightness, colour, *_ = pipe.steps
 
     def share(seen: NDArray[np.float32]) -> float:
         return float(np.mean(Eye(0.2 * white[1]).see(xyz_from_lab(seen)).M / edit))

@@ -30,6 +30,7 @@ def environment(folder: Path) -> dict[str, str]:
     return {
         **os.environ, "PATH": beside + os.pathsep + os.environ["PATH"], "PRINTPREP_CACHE": str(folder / "tables"),
         "XDG_CONFIG_HOME": str(folder / "config"), "PRINTPREP_PRESETS": str(folder / "presets"),
+        "PRINTPREP_LOG": str(folder / "log.sqlite3"),
     }  # fmt: skip
 
 

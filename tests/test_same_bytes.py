@@ -48,7 +48,7 @@ def prepared(edit: Path, out: Path, cache: Path | None, *more: str, **env: str) 
 
 def test_surroundings_change_nothing(tmp_path: Path, edit: Path) -> None:
     cache = tmp_path / "tables"
-    other = tmp_path / "é elsewhere" / "another name.tiff"
+    other = tmp_path / "é elsewhere" / edit.name
     other.parent.mkdir()
     shutil.copyfile(edit, other)
     seen = {
@@ -82,7 +82,7 @@ def test_processes_give_the_bytes_that_this_one_does(
     assert len(seen) == 1
 
 
-def test_without_wide_instructions_pixels_are_the_same_within_two_codes(tmp_path: Path, edit: Path) -> None:
+def test_without_wide_instructions_pixels_are_the_same_within_a_code(tmp_path: Path, edit: Path) -> None:
     """numpy told to leave out what this processor has beyond its baseline, tables compiled that way too."""
     found = np.show_config(mode="dicts")["SIMD Extensions"].get("found", [])
     if not found:
@@ -97,4 +97,4 @@ def test_without_wide_instructions_pixels_are_the_same_within_two_codes(tmp_path
     prepared(edit, tmp_path / "plain.tif", tmp_path / "plain", **off)
     wide, plain = (tifffile.imread(tmp_path / f"{name}.tif").astype(int) for name in ("wide", "plain"))
     assert (wide != tifffile.imread(edit)).mean() > 0.9
-    assert np.abs(wide - plain).max() <= 2  # where the table is steep: one by exposure, doubled
+    assert np.abs(wide - plain).max() <= 1

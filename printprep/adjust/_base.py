@@ -168,9 +168,10 @@ class Steps:
         asking = [k for k, step in enumerate(self.items) if type(step).suited is not Adjustment.suited]
         made: list[Adjustment] = []
         for step in self.items[: asking[-1] + 1 if asking else 0]:
+            if made:
+                small = Steps((made[-1],))(small, on)
             with blaming(step):
                 made.append(step.suited(small, on))
-            small = Steps((made[-1],))(small, on)
         return Steps((*made, *self.items[len(made) :]))
 
     def __call__(self, lab: Lab, on: Conditions) -> Lab:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from threading import Lock
@@ -14,6 +15,7 @@ from printprep.colour._boundary import envelope, grid_triangles
 from printprep.colour.grid import Ring
 from printprep.colour.hue import lab_from_oklab, oklab_from_lab
 from printprep.colour.solid import HUES, LEVELS, Solid
+from printprep.files import cache
 
 Array = NDArray[np.float32]
 
@@ -68,17 +70,27 @@ class Plane:
     """
 
     def __init__(self, gamut: Solid, source: Solid | None) -> None:
+        ends = oklab_from_lab(np.array([[gamut.black_L, 0, 0], [gamut.white_L, 0, 0.0]]))
+        self.low, self.high = float(ends[0, 0]), float(ends[1, 0])
+        self._gamut, self._slides = gamut, dict[Price, Array]()
+        key = None if source is None else _key(gamut, source)
+        if found := cache.load(key):
+            self.chroma, reach, self._slides[AREA] = found
+        else:
+            self.chroma = self._furthest(gamut)
+            reach = self._reach(gamut, source)
+            cache.keep(key, self.chroma, reach, self._of(AREA))
+        self._ring = Ring(self.chroma, reach)
+
+    def _furthest(self, gamut: Solid) -> Array:
+        """Largest chroma over lightness and hue."""
         level = np.linspace(gamut.black_L, gamut.white_L, (LEVELS + 1) // 2)
         chroma = gamut.rows(level)[:, ::2].astype(np.float64)
         angle = np.arange(0, HUES, 2) * (2 * np.pi / HUES)
         across, up = chroma * np.cos(angle), chroma * np.sin(angle)
         sheet = oklab_from_lab(np.stack([np.broadcast_to(level[:, None], across.shape), across, up], axis=-1))
         around = np.concatenate([sheet, sheet[:, :1]], axis=1).astype(np.float64)
-        ends = oklab_from_lab(np.array([[gamut.black_L, 0, 0], [gamut.white_L, 0, 0.0]]))
-        self.low, self.high = float(ends[0, 0]), float(ends[1, 0])
-        self.chroma = np.maximum(envelope(grid_triangles(around), self.low, self.high, _ROWS, HUES), _FLOOR)
-        self._ring = Ring(self.chroma, self._reach(gamut, source))
-        self._gamut, self._slides = gamut, dict[Price, Array]()
+        return np.maximum(envelope(grid_triangles(around), self.low, self.high, _ROWS, HUES), _FLOOR)
 
     @cached_property
     def white(self) -> White:
@@ -176,6 +188,14 @@ class Plane:
             shift[hue] = np.einsum("lsk,lk->ls", likely, d) / likely.sum(axis=-1)
         shift -= shift[..., :1]
         return np.concatenate([shift, shift[:1]]).astype(np.float32).ravel()
+
+
+def _key(gamut: Solid, source: Solid) -> str:
+    """Under which a plane is kept between runs: all that shapes it."""
+    digest = hashlib.blake2b(f"{cache.code_stamp()} plane".encode(), digest_size=16)
+    for solid in (gamut, source):
+        digest.update(f"{solid.black_L!r} {solid.white_L!r} {solid.floor_L!r}".encode() + solid.chroma.tobytes())
+    return digest.hexdigest()
 
 
 def plane(gamut: Solid, source: Solid | None = None) -> Plane:

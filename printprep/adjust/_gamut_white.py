@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour.grid import Ring
+from printprep.colour.lab import polar
 from printprep.colour.solid import Solid
 
 Array = NDArray[np.float32]
@@ -49,19 +50,18 @@ class White:
     def __call__(self, lab: Array, fitted: Array) -> Array:
         """Fitted colours, (n, 3) Lab, drawn towards where those that were asked for, `lab`, land next to white."""
         part = np.clip((lab[:, 0] - FROM) / (FULL - FROM), 0, 1)
-        C = np.hypot(lab[:, 1], lab[:, 2])
+        C, turn = polar(lab)
         at = np.flatnonzero((part > 0) & (C > _GREY))
         if not len(at):
             return fitted
-        asked, weight, C = lab[at], (part * part * (3 - 2 * part))[at, None], C[at]
-        turn = np.arctan2(asked[:, 2], asked[:, 1])
+        asked, weight, C, turn = lab[at], (part * part * (3 - 2 * part))[at, None], C[at], turn[at]
         h = np.degrees(turn)
         most = self._gamut.max_chroma(np.minimum(asked[:, 0], 100), h)
         step = (_STEPS - 1) * np.sqrt(np.clip((C - most) / (_FAR - most), 0, 1))
         row, column = (asked[:, 0] - FROM) * np.float32((_ROWS - 1) / (100 - FROM)), h * np.float32(_HUES / 360)
         light, out, aside = self._moved(step, row, column)
         out += np.minimum(C, most)
-        cos, sin = np.cos(turn), np.sin(turn)
+        cos, sin = (f(turn, dtype=np.float64).astype(np.float32) for f in (np.cos, np.sin))
         there = np.stack([asked[:, 0] + light, out * cos - aside * sin, out * sin + aside * cos], axis=-1)
         done = fitted.copy()
         done[at] = self._gamut.nearest(fitted[at] + weight * (there - fitted[at]))

@@ -14,6 +14,7 @@ from printprep.adjust._base import Adjustment, Lab, Stage
 from printprep.adjust._gamut_plane import AREA, PIXEL, Plane, plane
 from printprep.adjust._gamut_white import FROM, FULL
 from printprep.colour.hue import lab_from_oklab, visible_oklab
+from printprep.colour.lab import cube_root, polar
 from printprep.colour.solid import HUES, Solid
 from printprep.conditions.conditions import Conditions
 
@@ -90,7 +91,7 @@ class GamutFit(Adjustment):
             return None
         here = plane(on.gamut, on.source)
         small = np.asarray(small, np.float32)
-        return _in_parts(lambda lab: np.power(self._exposed(_entered(lab), lab, here), np.float32(amount)), small)
+        return _in_parts(lambda lab: np.power(self._exposed(_entered(lab), lab, here), amount, dtype=np.float64), small)
 
     def __call__(self, lab: Lab, on: Conditions) -> Lab:
         """See `Adjustment`; the result lies in ``on.gamut`` where strength is 1."""
@@ -113,7 +114,7 @@ class GamutFit(Adjustment):
         at = L[over]
         moved = np.float32(self.lightness) * here.slide(AREA, at, hue[over], C[over] - most[over])
         moved *= _smooth(lab[over, 0], *_DARK) * (1 - _smooth(lab[over, 0], FROM, FULL))
-        moved *= _smooth(np.hypot(lab[over, 1], lab[over, 2]) / (np.maximum(lab[over, 0], 0) + 16), *_STRONG)
+        moved *= _smooth(polar(lab[over])[0] / (np.maximum(lab[over, 0], 0) + 16), *_STRONG)
         factor[over] = np.clip((at + moved) / np.maximum(at, 1), *_EXPOSED)
         return factor
 
@@ -151,8 +152,8 @@ def _in_parts(function: Callable[[Array], Array], colours: Array) -> Array:
 
 def _polar(colours: Array) -> tuple[Array, Array]:
     """Chroma, and hue in columns of a degree, of (n, 3) Oklab colours."""
-    hue = np.arctan2(colours[:, 2], colours[:, 1]) * np.float32(HUES / (2 * np.pi))
-    return np.hypot(colours[:, 1], colours[:, 2]), hue
+    chroma, turn = polar(colours)
+    return chroma, turn * np.float32(HUES / (2 * np.pi))
 
 
 def _smooth(value: Array, start: float, end: float) -> Array:
@@ -168,14 +169,15 @@ def _knee(q: Array, k: np.float32, reach: Array) -> Array:
     # over / (1 + (over / s)^3)^(1/3) passes through (top, room) with this s^3
     scale = (room * top) ** _POWER / (top**_POWER - room**_POWER)
     over = np.maximum(q - k, 0)
-    return np.asarray(np.minimum(np.minimum(q, k) + over / np.cbrt(1 + over**_POWER / scale), 1), np.float32)
+    return np.asarray(np.minimum(np.minimum(q, k) + over / cube_root(1 + over**_POWER / scale), 1), np.float32)
 
 
 def _share(lab: Array, gamut: Solid) -> Array:
     """What share of their chroma the gamut holds."""
     L = np.clip(lab[:, 0], np.float32(gamut.black_L), np.float32(gamut.white_L))
-    most = gamut.max_chroma(L, np.degrees(np.arctan2(lab[:, 2], lab[:, 1])))
-    return np.asarray(np.minimum(1, most / np.maximum(np.hypot(lab[:, 1], lab[:, 2]), np.float32(1e-9))), np.float32)
+    chroma, turn = polar(lab)
+    most = gamut.max_chroma(L, np.degrees(turn))
+    return np.asarray(np.minimum(1, most / np.maximum(chroma, np.float32(1e-9))), np.float32)
 
 
 def _inside(fitted: Array, gamut: Solid) -> Lab:

@@ -12,7 +12,7 @@ from msgspec import Meta
 from printprep.adjust._base import Adjustment, Lab, Stage
 from printprep.adjust._tone import View
 from printprep.colour.appearance import Eye
-from printprep.colour.lab import xyz_from_lab
+from printprep.colour.lab import polar, xyz_from_lab
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.room import Surround
 
@@ -81,7 +81,7 @@ class RoomColour(Adjustment):
         if self.idle(on):
             return lab.copy()
         a, b = lab[..., 1], lab[..., 2]
-        most = on.gamut.max_chroma(lab[..., 0], np.degrees(np.arctan2(b, a)))
+        most = on.gamut.max_chroma(lab[..., 0], np.degrees(polar(lab)[1]))
         room = np.maximum(1 - (a * a + b * b) / np.maximum(most * most, np.float32(1e-6)), 0)
         scale = 1 + np.float32(self.gain(on)) * room * room
         return np.stack([lab[..., 0], a * scale, b * scale], axis=-1)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 import click
 
+from printprep.cli import _complete
 from printprep.errors import ParameterError, PrintprepError
 
 if TYPE_CHECKING:
@@ -43,12 +44,14 @@ paper_option = click.option(
     "--paper",
     "-p",
     metavar="PAPER",
+    shell_complete=_complete.papers,
     help="Paper: a preset's name (see printprep presets), or the path of a preset, an ICC profile or a measurement.",
 )
 room_option = click.option(
     "--room",
     "-r",
     metavar="ROOM",
+    shell_complete=_complete.rooms,
     help="Room: a preset's name or path, or measured light such as lux=85.",
 )
 metered_option = click.option(
@@ -59,6 +62,7 @@ metered_option = click.option(
 assume_option = click.option(
     "--assume",
     metavar="PROFILE",
+    shell_complete=_complete.profiles,
     help="Profile of files that have none: sRGB, opRGB, ROMM RGB, Display P3, BT.2020, BT.709, or the path of an ICC "
     "profile.",
 )
@@ -75,12 +79,18 @@ def conditions_options(command: F) -> F:
             paper_option,
             room_option,
             metered_option,
-            click.option("--preset", metavar="NAME", help="A saved bundle of paper, room and steps."),
+            click.option(
+                "--preset",
+                metavar="NAME",
+                shell_complete=_complete.presets,
+                help="A saved bundle of paper, room and steps.",
+            ),
             click.option(
                 "--set",
                 "settings",
                 multiple=True,
                 metavar="STEP.PARAM=VALUE",
+                shell_complete=_complete.settings,
                 help="Set one parameter of one step; wins over presets. May be repeated.",
             ),
             click.option(
@@ -168,13 +178,8 @@ def chosen_pipeline(
         where = chosen_room(room, metered)
     else:
         where = chosen_room(room, metered) if room is not None or metered is not None else None
-    values: dict[str, object] = {}
-    for item in settings:
-        key, equals, value = item.partition("=")
-        if not equals or "." not in key:
-            raise ParameterError("--set", item, "must be STEP.PARAM=VALUE, such as shadow-lift.strength=0.7")
-        values[key.strip()] = value.strip()
-    return pipeline(
+    values = set_by_hand(settings)
+    pipe = pipeline(
         paper=paper,
         room=where,
         preset=preset,
@@ -182,6 +187,54 @@ def chosen_pipeline(
         hand_over="paper" if hand_over == "paper" else "source",
         strength=strength,
     )
+    if metered is None:
+        return pipe
+    from dataclasses import replace
+
+    light = {"metered": metered} | ({} if room is None else {"room": room})
+    return replace(pipe, asked={**pipe.asked, **light})
+
+
+def set_by_hand(settings: tuple[str, ...]) -> dict[str, object]:
+    """What --set says, by STEP.PARAM."""
+    values: dict[str, object] = {}
+    for item in settings:
+        key, equals, value = item.partition("=")
+        if not equals or "." not in key:
+            raise ParameterError("--set", item, "must be STEP.PARAM=VALUE, such as shadow-lift.strength=0.7")
+        values[key.strip()] = value.strip()
+    return values
+
+
+def pipeline_like(
+    old: str,
+    paper: str | None,
+    room: str | None,
+    metered: str | None,
+    preset: str | None,
+    settings: tuple[str, ...],
+    hand_over: str,
+    strength: float | None,
+) -> Pipeline:
+    """The pipeline of a print made before, with what is not as it was said.
+
+    Raises
+    ------
+    PrintprepError
+        If it carries no ticket, its paper is not found, or a room or preset is named beside it.
+    """
+    from printprep.jobs.again import like
+
+    for name, value in (("--room", room), ("--metered", metered), ("--preset", preset)):
+        if value is not None:
+            raise PrintprepError("cannot stand beside --like, which tells the room", where=name, do="leave one out")
+    context = click.get_current_context(silent=True)
+    typed = context is not None and context.get_parameter_source("hand_over") is click.core.ParameterSource.COMMANDLINE
+    over: Literal["source", "paper"] | None = None if not typed else "paper" if hand_over == "paper" else "source"
+    made = like(old, paper=paper, settings=set_by_hand(settings), strength=strength, hand_over=over)
+    if made.differs:
+        say(f"not all is as in {old!r}: {'; '.join(made.differs)}")
+    return made.pipe
 
 
 def warn_of_basis(*pipes: Pipeline) -> None:

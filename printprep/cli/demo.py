@@ -20,6 +20,9 @@ from printprep.cli._options import Amount, named, overwrite_option, result, thre
 def command(folder: Path, threads: int | None, overwrite: bool, megapixels: float) -> None:
     """Paint a scene, prepare it for two papers and two rooms, and show what that does.
 
+    \b
+    printprep demo lanterns
+
     Everything goes into DIR (printprep-demo if not given): the scene as a 16-bit TIFF, what was prepared
     from it, and pictures to look at. Nothing is opened, nothing else is touched.
     """
@@ -28,9 +31,11 @@ def command(folder: Path, threads: int | None, overwrite: bool, megapixels: floa
     live = sys.stderr is not None and sys.stderr.isatty()
 
     def tell(text: str) -> None:
-        if live:
-            with contextlib.suppress(OSError):
+        with contextlib.suppress(OSError):
+            if live:
                 click.echo(f"\r\x1b[K{text} ..." if text else "\r\x1b[K", nl=False, err=True)
+            elif text:
+                click.echo(f"{text} ...", err=True)
 
     try:
         made = run(folder, megapixels=megapixels, overwrite=overwrite, threads=threads, tell=tell)

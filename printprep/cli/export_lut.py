@@ -30,6 +30,9 @@ def command(
 ) -> None:  # fmt: skip
     """Write what prepare would do to a colour as one table (Common LUT Format).
 
+    \b
+    printprep export-lut --profile opRGB --paper gloss --pointwise -o gloss.clf
+
     What depends on a colour's surroundings cannot be in a table: such a pipeline is refused, unless
     --pointwise asks for the rest of it.
     """

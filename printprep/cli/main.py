@@ -11,17 +11,21 @@ from importlib import import_module
 from io import TextIOWrapper
 from pkgutil import iter_modules
 from types import FrameType
-from typing import Any, NoReturn
+from typing import NoReturn
 
 import click
 
 from printprep import __version__
+from printprep.cli._group import Group
 from printprep.cli._options import result, say
 from printprep.cli._process import hush, settle
 from printprep.errors import OutsideError, PrintprepError, out_of_memory
 
 _MOMENT = 3.0
 """Seconds after a signal in which more of them change nothing: clearing up takes a moment, and none cuts it short."""
+
+COMPLETE = "_PRINTPREP_COMPLETE"
+"""The variable by which a shell asks what could stand next; see `printprep.cli.completion`."""
 
 _heard: tuple[int, float] | None = None
 """The last signal that was heeded, and when."""
@@ -35,7 +39,7 @@ class Interrupted(BaseException):
     """SIGINT arrived; in place of KeyboardInterrupt, for which click prints an empty line."""
 
 
-class Commands(click.Group):
+class Commands(Group):
     """Commands found by file name, loaded when they are asked for."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
@@ -51,26 +55,16 @@ class Commands(click.Group):
         assert isinstance(command, click.Command)
         return command
 
-    def invoke(self, ctx: click.Context) -> Any:
-        """Run the command that is asked for."""
-        try:
-            return super().invoke(ctx)
-        except KeyboardInterrupt:
-            raise Interrupted from None
-
     def resolve_command(
         self,
         ctx: click.Context,
         args: list[str],
     ) -> tuple[str | None, click.Command | None, list[str]]:
-        """Name the nearest command where there is none of this name."""
-        from printprep.errors import UnknownName
-
-        if args and not args[0].startswith("-") and args[0] not in self.list_commands(ctx):
-            raise UnknownName("command", args[0], self.list_commands(ctx))
+        """Find the command, and keep libraries quiet while it runs."""
+        found = super().resolve_command(ctx, args)
         if not ctx.params.get("debug"):
             hush()
-        return super().resolve_command(ctx, args)
+        return found
 
 
 @click.group(
@@ -101,7 +95,7 @@ def main() -> NoReturn:
         for stream in (sys.stdout, sys.stderr):
             if isinstance(stream, TextIOWrapper):  # what a terminal's alphabet lacks is escaped, not an error
                 stream.reconfigure(errors="backslashreplace")
-        ended = commands(standalone_mode=False)
+        ended = commands(prog_name="printprep", complete_var=COMPLETE, standalone_mode=False)
         status = ended if isinstance(ended, int) else 0
     except PrintprepError as error:
         if debug:
@@ -153,7 +147,7 @@ def _end(number: int, frame: FrameType | None) -> None:
     if _heard is not None and now - _heard[1] < _MOMENT:
         return
     _heard = number, now
-    raise KeyboardInterrupt if number == signal.SIGINT else Terminated
+    raise Interrupted if number == signal.SIGINT else Terminated
 
 
 def _ended(number: int) -> int:

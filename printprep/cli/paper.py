@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from printprep.cli import _complete
 from printprep.cli._options import named, overwrite_option, result, say
 
 _FAR = 12
@@ -18,7 +19,7 @@ def command() -> None:
 
     \b
     printprep paper new my-rag --profile maker.icc
-    printprep paper new my-rag --seen "first-dark=7 last-light=97 mid=48" --like cotton-rag
+    printprep paper new my-rag --seen "first-dark=7 last-light=97" --like canvas
     """
 
 
@@ -29,8 +30,9 @@ def command() -> None:
               help="A CGATS.17 measurement, or the eight patches as lines: white,96.3,0.1,2.2")  # fmt: skip
 @click.option("--seen", metavar="'first-dark=7 last-light=97 mid=48'",
               help="What the eye finds on the printed target; see printprep target.")  # fmt: skip
-@click.option("--like", metavar="PAPER", help="A paper like it, whose colours and steps are taken over.")
-@click.option("--room", "-r", metavar="ROOM",
+@click.option("--like", metavar="PAPER", shell_complete=_complete.papers,
+              help="A paper like it, whose colours and steps are taken over.")  # fmt: skip
+@click.option("--room", "-r", metavar="ROOM", shell_complete=_complete.rooms,
               help="Where the target was looked at: a preset, or light such as lux=85. By default 500 lx.")  # fmt: skip
 @click.option("--title", default="", metavar="TEXT", help="A name for people.")
 @overwrite_option
@@ -41,6 +43,9 @@ def new_command(
     """Keep a paper as NAME: from its profile, from measurements, or from what is seen on the printed target.
 
     What was seen may stand beside a profile or a measurement: it then says what they do not know.
+
+    \b
+    printprep paper new my-rag --measurements chart.txt
     """
     from printprep.conditions.readings import parse_readings
     from printprep.jobs.new_preset import LIKE, new_paper

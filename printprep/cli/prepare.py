@@ -16,6 +16,7 @@ from printprep.cli._options import (
     conditions_options,
     named,
     overwrite_option,
+    pipeline_like,
     say,
     threads_option,
     warn_of_basis,
@@ -60,6 +61,19 @@ if TYPE_CHECKING:
 @click.option(
     "--again", is_flag=True, help="Prepare even files that are prepared already, which are left out otherwise."
 )
+@click.option(
+    "--like",
+    type=click.Path(),
+    metavar="OLD.tif",
+    help="Prepare as the job ticket in OLD.tif tells; --paper, --set and --strength change some of it.",
+)
+@click.option(
+    "--as-series",
+    is_flag=True,
+    help="One plan for all FILES, which hang together in this order: what each picture would decide is decided once.",
+)
+@click.option("--dated", is_flag=True, help="Let the job ticket say when it was prepared.")
+@click.option("--log", is_flag=True, help="Add what was prepared to the log of prints; see printprep log.")
 @overwrite_option
 def command(
     files: tuple[Path, ...],
@@ -77,6 +91,10 @@ def command(
     cluster: str | None,
     skip_done: bool,
     again: bool,
+    like: str | None,
+    as_series: bool,
+    dated: bool,
+    log: bool,
     overwrite: bool,
 ) -> int:
     """Prepare finished edits (16-bit TIFF) for one paper and one room.
@@ -84,21 +102,28 @@ def command(
     \b
     printprep prepare lanterns.tif --paper cotton-rag --room hallway
     printprep prepare *.tif --paper my-paper.icc --room lux=85 -o prepared/
+    printprep prepare new-edit.tif --like hallway.tif -o hallway-2.tif
     """
     from contextlib import ExitStack
 
+    from printprep.check.two_lights import two_lights
     from printprep.check.verdict import verdict
     from printprep.cli._progress import Progress
+    from printprep.cli.log import keeper
     from printprep.errors import AlreadyPrepared
     from printprep.jobs.one import Options
     from printprep.jobs.prepare_many import Batch
     from printprep.photo.bands import limit_threads
 
     limit_threads(threads)
-    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
+    words = (paper, room, metered, preset, settings, hand_over, strength)
+    pipe = chosen_pipeline(*words) if like is None else pipeline_like(like, *words)
+    if as_series:
+        pipe = _one_plan(pipe, files, assume)
     jobs = _outputs(files, output, pipe)
+    keep = keeper(log)
     worst = done = left_out = 0
-    options = Options(overwrite, skip_done, compress, threads, assume, judge=verdict, again=again)
+    options = Options(overwrite, skip_done, compress, threads, assume, judge=verdict, again=again, dated=dated)
     with ExitStack() as stack:
         if output is not None and output.endswith(os.sep):
             stack.enter_context(_folder(output))
@@ -113,7 +138,7 @@ def command(
                 if isinstance(result.error, AlreadyPrepared):
                     left_out += 1
                     continue
-                worst = max(worst, _tell(result))
+                worst = max(worst, _tell(result), keep(result))
                 done += result.error is None
         except BaseException:
             batch.close()
@@ -124,8 +149,22 @@ def command(
         worst = max(worst, _tell_left_out(left_out, files))
     if done:
         warn_of_basis(pipe)
+        if (lights := two_lights(pipe)) is not None:
+            say(str(lights))
         say(_dialogue(pipe))
     return worst
+
+
+def _one_plan(pipe: Pipeline, files: tuple[Path, ...], assume: str | None) -> Pipeline:
+    """The plan of a series; pictures that stand out on the wall are named."""
+    from printprep.jobs.series import as_series, hanging, series_of
+
+    photos = series_of(files, assume)
+    pipe = as_series(pipe, photos)
+    for each in hanging(pipe, photos):
+        if each.stands_out:
+            say(str(each))
+    return pipe
 
 
 def _outputs(files: tuple[Path, ...], output: str | None, pipe: Pipeline) -> list[tuple[Path, Path]]:
@@ -215,9 +254,6 @@ def _tell_left_out(number: int, files: tuple[Path, ...]) -> int:
 
 def _dialogue(pipe: Pipeline) -> str:
     """What to set in the print dialogue for the hand-over that was used."""
-    if pipe.hand_over == "paper":
-        return "when printing: colour management off in every dialogue; the file is in the paper's own profile already"
-    return (
-        "when printing: let the application manage colour, choose the paper's profile, "
-        "relative colorimetric, black point compensation on"
-    )
+    from printprep.ticket import dialogue
+
+    return "when printing: " + dialogue(pipe.hand_over)

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from printprep.cli import _complete
+from printprep.cli._group import Group
 from printprep.cli._options import named, result, say
 
 if TYPE_CHECKING:
@@ -18,7 +20,7 @@ if TYPE_CHECKING:
 json_option = click.option("--json", "as_json", is_flag=True, help="Print as JSON, for programs.")
 
 
-@click.group(invoke_without_command=True)
+@click.group(cls=Group, invoke_without_command=True)
 @json_option
 @click.pass_context
 def command(context: click.Context, as_json: bool) -> None:
@@ -38,7 +40,11 @@ def command(context: click.Context, as_json: bool) -> None:
 @command.command("list")
 @json_option
 def list_command(as_json: bool) -> None:
-    """List the papers and rooms that can be named."""
+    """List the papers and rooms that can be named.
+
+    \b
+    printprep presets list --json
+    """
     from printprep.cli._defaults import defaults
     from printprep.errors import PrintprepError
     from printprep.preset import load
@@ -83,12 +89,15 @@ def list_command(as_json: bool) -> None:
 
 
 @command.command("show")
-@click.argument("name")
+@click.argument("name", shell_complete=_complete.any_preset)
 @json_option
 def show_command(name: str, as_json: bool) -> None:
     """Show each value of the preset NAME, and where it comes from.
 
     NAME may also be the path of a preset, of an ICC profile or of a measurement.
+
+    \b
+    printprep presets show cotton-rag
     """
     from printprep.named import shown
 
@@ -132,7 +141,11 @@ def show_command(name: str, as_json: bool) -> None:
 @command.command("check")
 @click.argument("file", type=click.Path(path_type=Path))
 def check_command(file: Path) -> None:
-    """Say what is wrong with a preset FILE; exit status 2 if anything is."""
+    """Say what is wrong with a preset FILE; exit status 2 if anything is.
+
+    \b
+    printprep presets check my-hallway.toml
+    """
     from printprep.errors import InputError
     from printprep.preset import load
 
@@ -153,10 +166,14 @@ def check_command(file: Path) -> None:
 
 
 @command.command("use")
-@click.argument("paper")
-@click.argument("room")
+@click.argument("paper", shell_complete=_complete.papers)
+@click.argument("room", shell_complete=_complete.rooms)
 def use_command(paper: str, room: str) -> None:
-    """Set the paper and the room that commands use when none is named."""
+    """Set the paper and the room that commands use when none is named.
+
+    \b
+    printprep presets use cotton-rag hallway
+    """
     from printprep.cli._defaults import set_defaults
     from printprep.named import named_paper, named_room
 

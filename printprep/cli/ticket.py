@@ -11,7 +11,11 @@ from printprep.cli._options import result
 @click.argument("file", type=click.Path())
 @click.option("--json", "as_json", is_flag=True, help="Print the ticket as JSON.")
 def command(file: str, as_json: bool) -> None:
-    """Print what was done to a prepared FILE: its job ticket."""
+    """Print what was done to a prepared FILE: its job ticket.
+
+    \b
+    printprep ticket hallway.tif
+    """
     from printprep.jobs.ticket import read_ticket
 
     ticket = read_ticket(file)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 _D50 = (0.9642, 1.0, 0.8249)  # ICC.1 (ISO 15076-1), header field "PCS illuminant"
 _BRADFORD = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])
 
-Curve = float | Sequence[float]
+Transfer = float | Sequence[float]
 """A plain exponent, or (g, a, b, c, d): ``(a x + b) ** g`` from d on, below it ``c x`` (ICC.1, type 3)."""
 
 
@@ -28,7 +28,7 @@ def _text(words: str) -> bytes:
     return struct.pack(">4sIII4sII", b"mluc", 0, 1, 12, b"enUS", len(raw), 28) + raw
 
 
-def _curve(curve: Curve) -> bytes:
+def _curve(curve: Transfer) -> bytes:
     if isinstance(curve, (int, float)):
         return struct.pack(">4sIHH", b"para", 0, 0, 0) + _fixed(np.array([curve]))
     return struct.pack(">4sIHH", b"para", 0, 3, 0) + _fixed(np.array(curve))
@@ -82,7 +82,7 @@ def _common(description: str, white: tuple[float, float]) -> list[tuple[bytes, b
 
 
 def rgb_profile(
-    description: str, primaries: Sequence[tuple[float, float]], white: tuple[float, float], curve: Curve
+    description: str, primaries: Sequence[tuple[float, float]], white: tuple[float, float], curve: Transfer
 ) -> bytes:
     """A version 4 display profile of three primaries and one curve (ISO 15076-1).
 
@@ -109,6 +109,6 @@ def rgb_profile(
     return _profile(b"RGB ", tags)
 
 
-def grey_profile(description: str, curve: Curve) -> bytes:
+def grey_profile(description: str, curve: Transfer) -> bytes:
     """A version 4 grey profile under D50 with one curve; see `rgb_profile`."""
     return _profile(b"GRAY", [*_common(description, (0.3457, 0.3585)), (b"kTRC", _curve(curve))])

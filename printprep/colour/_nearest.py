@@ -10,7 +10,7 @@ Array = NDArray[np.float32]
 _CAP = np.array([0.0, 0.2, 0.4, 0.6, 0.8], np.float32)  # rings that close a flat bottom or top
 
 
-class Surface:
+class Boundary:
     """Nearest-point search on a boundary grid: the nearest grid point, then the triangles around it.
 
     Parameters

@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from printprep.colour.icc import Intent, Model, device_from_lab, lab_from_device, model_of
 from printprep.colour.lab import Floats, lab_from_xyz, xyz_from_lab
-from printprep.errors import InputError
+from printprep.colour.tags import tags
 
 _DARKEST = 50.0
 """A black found lighter than this L* is taken as this (ISO 18619, 4.2.4; LittleCMS does the same)."""
@@ -153,18 +153,4 @@ def _round_trip(lab: NDArray[np.float64], profile: bytes, model: Model, intent: 
 
 def _has_table(profile: bytes) -> bool:
     """Whether the way back from Lab is a table (any B2A tag)."""
-    return bool(tags_of(profile) & {b"B2A0", b"B2A1", b"B2A2"})
-
-
-def tags_of(profile: bytes) -> set[bytes]:
-    """The signatures in a profile's tag directory.
-
-    Raises
-    ------
-    InputError
-        If the directory is damaged.
-    """
-    count = int.from_bytes(profile[128:132], "big")
-    if count > 500 or len(profile) < 132 + 12 * count:
-        raise InputError("the profile's tag directory is damaged", do="export the profile again")
-    return {profile[132 + 12 * k : 136 + 12 * k] for k in range(count)}
+    return bool(tags(profile).keys() & {b"B2A0", b"B2A1", b"B2A2"})

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from printprep.colour.grid import Ring
-from printprep.colour.lab import D50, Floats, lab_from_xyz, xyz_from_lab
+from printprep.colour.lab import D50, Floats, lab_from_xyz, polar, xyz_from_lab
 
 # Ottosson, "A perceptual color space for image processing", 2020: XYZ (D65) to cone-like signals,
 # and their cube roots to Oklab.
@@ -91,10 +91,10 @@ def visible_oklab(lab: ArrayLike) -> Floats:
     can tell is first compressed along CIELAB lines, smoothly and in order. All of sRGB stays.
     """
     lab = np.asarray(lab)
-    C = np.hypot(lab[..., 1], lab[..., 2])
+    C, turn = polar(lab)
     row = np.sqrt(np.clip(lab[..., 0], 1, 100) / 100) * (_LIGHTS - 1)
-    turn = np.arctan2(lab[..., 2], lab[..., 1]) * (_TURNS / (2 * np.pi))
-    most = _limit()(row.astype(np.float32), turn.astype(np.float32))[0]
+    column = turn * (_TURNS / (2 * np.pi))
+    most = _limit()(row.astype(np.float32), column.astype(np.float32))[0]
     most *= np.clip(lab[..., 0], 1e-6, 1).astype(np.float32)  # below L* 1 CIELAB is linear in light
     over = np.maximum(C - _EASE * most, 0)
     room = (1 - _EASE) * most

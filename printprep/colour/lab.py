@@ -56,7 +56,7 @@ def lightness_from_luminance(luminance: ArrayLike) -> Floats:
         L*, 0..100.
     """
     Y = _floating(luminance)
-    return np.where(Y > _EPSILON, 116 * np.cbrt(Y) - 16, _KAPPA * Y).astype(Y.dtype)
+    return np.where(Y > _EPSILON, 116 * cube_root(Y) - 16, _KAPPA * Y).astype(Y.dtype)
 
 
 def xyz_from_lab(lab: ArrayLike, white: tuple[float, float, float] = D50) -> Floats:
@@ -98,16 +98,30 @@ def lab_from_xyz(xyz: ArrayLike, white: tuple[float, float, float] = D50) -> Flo
     """
     xyz = _floating(xyz)
     t = xyz / np.asarray(white, xyz.dtype)
-    f = np.where(t > _EPSILON, np.cbrt(t), (_KAPPA * t + 16) / 116)
+    f = np.where(t > _EPSILON, cube_root(t), (_KAPPA * t + 16) / 116)
     lab = np.stack([116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1)
     return lab.astype(xyz.dtype)
+
+
+def polar(lab: Floats) -> tuple[Floats, Floats]:
+    """Chroma and hue angle (radians, -pi..pi) of Lab or Oklab colours, (..., 3), in their own precision.
+
+    Computed in double precision: what single precision gives depends on the processor's instructions.
+    """
+    chroma = np.hypot(lab[..., 1], lab[..., 2], dtype=np.float64)
+    return chroma.astype(lab.dtype), np.arctan2(lab[..., 2], lab[..., 1], dtype=np.float64).astype(lab.dtype)
+
+
+def cube_root(values: Floats) -> Floats:
+    """Cube roots in the values' own precision, the same on all processors (see `polar`)."""
+    return np.cbrt(values, dtype=np.float64).astype(values.dtype)
 
 
 def lch_from_lab(lab: ArrayLike) -> Floats:
     """Lightness, chroma and hue angle (degrees, 0..360) of Lab colours, (..., 3)."""
     lab = _floating(lab)
-    hue = np.degrees(np.arctan2(lab[..., 2], lab[..., 1])) % 360
-    return np.stack([lab[..., 0], np.hypot(lab[..., 1], lab[..., 2]), hue], axis=-1).astype(lab.dtype)
+    chroma, hue = polar(lab)
+    return np.stack([lab[..., 0], chroma, np.degrees(hue) % 360], axis=-1).astype(lab.dtype)
 
 
 def lab_from_lch(lch: ArrayLike) -> Floats:

@@ -11,7 +11,8 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.colour._matrix import Curve, rgb_profile
+from printprep.colour._matrix import Transfer, rgb_profile
+from printprep.colour.tags import tags
 from printprep.errors import InputError, UnknownName, expect
 from printprep.files import limits
 from printprep.files.names import AnyPath, printable, shown
@@ -20,8 +21,8 @@ from printprep.files.source import InputFile
 _D65, _D50 = (0.3127, 0.3290), (0.3457, 0.3585)
 _ALPHA = 1.09929682680944
 """Of the curve of ITU-R BT.2020 in full precision, which BT.709 rounds to 1.099."""
-_SRGB: Curve = (2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045)
-_NAMED: dict[str, tuple[tuple[tuple[float, float], ...], tuple[float, float], Curve]] = {
+_SRGB: Transfer = (2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045)
+_NAMED: dict[str, tuple[tuple[tuple[float, float], ...], tuple[float, float], Transfer]] = {
     # IEC 61966-2-1:1999
     "sRGB": (
         ((0.64, 0.33), (0.30, 0.60), (0.15, 0.06)),
@@ -269,14 +270,9 @@ def _fault(data: bytes, model: str) -> str:
 def _description(data: bytes) -> str:
     """The profile's own name, from its 'desc' tag in either form; escaped."""
     try:
-        (count,) = struct.unpack_from(">I", data, 128)
-        for i in range(min(count, 200)):
-            name, offset, size = struct.unpack_from(">4sII", data, 132 + 12 * i)
-            if name == b"desc":
-                return printable(_words(data[offset : offset + size]).strip()) or "unnamed profile"
-    except (struct.error, UnicodeDecodeError):
-        pass
-    return "unnamed profile"
+        return printable(_words(tags(data).get(b"desc", b"")).strip()) or "unnamed profile"
+    except (InputError, struct.error, UnicodeDecodeError):
+        return "unnamed profile"
 
 
 def _words(tag: bytes) -> str:

@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from printprep.colour._boundary import axis_crossings, cube_triangles, envelope
-from printprep.colour._nearest import Surface
+from printprep.colour._nearest import Boundary
 from printprep.colour.grid import Ring
-from printprep.colour.lab import Floats
+from printprep.colour.lab import Floats, polar
 from printprep.files import cache
 
 LEVELS = 257
@@ -180,7 +180,8 @@ class Solid:
             dE*ab.
         """
         lab = np.asarray(lab, np.float32)
-        C, h = np.hypot(lab[..., 1], lab[..., 2]), np.degrees(np.arctan2(lab[..., 2], lab[..., 1]))
+        C, turn = polar(lab)
+        h = np.degrees(turn)
         # float32 resolves about 1e-5 of L* 100 and of C* 128: what lies on the surface is inside
         L = np.clip(lab[..., 0], self.floor_L, self.white_L)
         inside = (np.abs(lab[..., 0] - L) <= 2e-5) & (self.max_chroma(L, h) + np.float32(5e-5) >= C)
@@ -215,7 +216,7 @@ class Solid:
 
     def _on_boundary(self, lab: NDArray[np.float32]) -> NDArray[np.float32]:
         """Nearest colours of the boundary; where its flat triangles bulge over the stored one, just inside that."""
-        found = self._drawn_in(self._surface.nearest(lab))
+        found = self._drawn_in(self._boundary.nearest(lab))
         straight = np.array(lab, np.float32)  # along the radius: no nearer, but for the rounding of ridges
         straight[..., 0] = np.clip(straight[..., 0], self.floor_L, self.white_L)
         straight = self._drawn_in(straight, out=True)
@@ -224,8 +225,8 @@ class Solid:
 
     def _drawn_in(self, lab: NDArray[np.float32], *, out: bool = False) -> NDArray[np.float32]:
         """Colours moved along the radius: to the boundary where outside, and with `out` where inside too."""
-        C = np.hypot(lab[..., 1], lab[..., 2])
-        most = self.max_chroma(lab[..., 0], np.degrees(np.arctan2(lab[..., 2], lab[..., 1])))
+        C, turn = polar(lab)
+        most = self.max_chroma(lab[..., 0], np.degrees(turn))
         wanted = most if out else np.minimum(C, most)
         moved = lab.copy()
         moved[..., 1:] *= (wanted / np.maximum(C, np.float32(1e-6)))[..., None]
@@ -288,8 +289,8 @@ class Solid:
         return np.asarray(columns.reshape(sectors, wide).sum(axis=1))
 
     @cached_property
-    def _surface(self) -> Surface:
-        return Surface(self.chroma, self.floor_L, self.white_L)
+    def _boundary(self) -> Boundary:
+        return Boundary(self.chroma, self.floor_L, self.white_L)
 
     # --- identity -------------------------------------------------------------------------
 

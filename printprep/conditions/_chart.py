@@ -14,7 +14,7 @@ from printprep.conditions.measurement import Measurement
 Array = NDArray[np.float64]
 
 
-def solid(measured: Measurement) -> Solid:
+def chart_solid(measured: Measurement) -> Solid:
     """The solid of a chart, in media-relative Lab.
 
     Notes

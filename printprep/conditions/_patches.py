@@ -61,13 +61,13 @@ def merged(device: Array, lab: Array, channels: Channels, name: str) -> tuple[Ar
     mean = np.stack([np.bincount(which, lab[:, k]) / count for k in range(3)], axis=1)
     apart = np.linalg.norm(lab - mean[which], axis=1)
     if apart.max() > CONTRADICTION / 2:
-        worst = described(channels, device[which[apart.argmax()]])
+        worst = patch_named(channels, device[which[apart.argmax()]])
         what = f"{worst} occurs more than once with LAB_L, LAB_A, LAB_B {2 * apart.max():.0f} dE apart"
         raise refusal(name, what, "keep the right one")
     return device, mean
 
 
-def described(channels: str, device: Array | tuple[float, ...]) -> str:
+def patch_named(channels: str, device: Array | tuple[float, ...]) -> str:
     """A patch by its device values, in per cent."""
     return f"{channels} " + " ".join(f"{100 * v:g}" for v in device)
 
@@ -87,12 +87,12 @@ def check(device: Array, lab: Array, channels: Channels, name: str) -> None:
     """
     patches = {tuple(row) for row in device}
     white = bare(channels)
-    shown = described(channels, white)
+    shown = patch_named(channels, white)
     if white not in patches:
         raise refusal(name, f"no white, the patch {shown} is missing", "measure the bare paper")
     for needed in _corners(channels):
         if needed not in patches:
-            what = f"the patch {described(channels, needed)} is missing, and the gamut's corners are needed"
+            what = f"the patch {patch_named(channels, needed)} is missing, and the gamut's corners are needed"
             raise refusal(name, what, "measure it")
     light = float(lab[(device == white).all(axis=1)][0, 0])
     if light < lab[:, 0].max() - 3 or light < 40:

@@ -8,11 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour._boundary import cube_triangles, grid_triangles
-from printprep.colour.blackpoint import destination_black, tags_of
+from printprep.colour.blackpoint import destination_black
 from printprep.colour.icc import Model, device_from_lab, lab_from_device, model_of
 from printprep.colour.lab import absolute, lab_from_xyz
 from printprep.colour.profile import Profile
 from printprep.colour.solid import Solid
+from printprep.colour.tags import tags
 from printprep.conditions._chart import grey
 from printprep.errors import InputError
 
@@ -22,7 +23,7 @@ _STEPS = 25
 """Nodes along each edge of a face of the device cube."""
 
 
-def solid(profile: bytes) -> Solid:
+def profile_solid(profile: bytes) -> Solid:
     """What a profile's device holds, in media-relative Lab, down to the black that conversions use."""
     model = model_of(profile)
     black = min(destination_black(profile), 50.0)
@@ -67,7 +68,7 @@ def refuse_no_paper(profile: Profile, *, any_kind: bool = False) -> None:
         what, do = f"a {kind} profile, not a paper's: of a screen or a working space", _INSIST
     elif profile.model == "GRAY":
         what, do = "a profile for greys alone, by which no colour prints", _INSIST
-    elif not tags_of(profile.data) & _TABLES:
+    elif not tags(profile.data).keys() & _TABLES:
         what, do = "a profile without tables, as screens and working spaces have, not a paper's", _INSIST
     else:
         return
@@ -79,7 +80,7 @@ def described(profile: bytes) -> str:
     model = model_of(profile)
     if model == "CMYK":
         return f"own tables, CMYK, at most {100 * ink_limit(profile):.0f} % of ink"
-    tables = bool(tags_of(profile) & _TABLES)
+    tables = bool(tags(profile).keys() & _TABLES)
     return f"own {'tables' if tables else 'matrix or curves'}, {model}"
 
 
@@ -117,16 +118,11 @@ def media_white(profile: bytes) -> Array:
     """Absolute Lab of the paper: the media white point tag (ICC.1, wtpt), D50 where there is none."""
     if profile[12:16] != b"prtr":  # of a screen, the tag states the screen's own white
         return np.array([100.0, 0.0, 0.0])
-    count = int.from_bytes(profile[128:132], "big")
-    for k in range(min(count, 500)):
-        tag = profile[132 + 12 * k : 144 + 12 * k]
-        if tag[:4] == b"wtpt":
-            start = int.from_bytes(tag[4:8], "big")
-            xyz = np.frombuffer(profile[start + 8 : start + 20], ">i4").astype(np.float64) / 65536
-            if len(xyz) == 3 and xyz[1] > 0.1:
-                white = lab_from_xyz(xyz)
-                white[0] = min(white[0], 100.0)
-                return np.asarray(white)
+    xyz = np.frombuffer(tags(profile).get(b"wtpt", b"")[8:20], ">i4").astype(np.float64) / 65536
+    if len(xyz) == 3 and xyz[1] > 0.1:
+        white = lab_from_xyz(xyz)
+        white[0] = min(white[0], 100.0)
+        return np.asarray(white)
     return np.array([100.0, 0.0, 0.0])
 
 

@@ -92,7 +92,7 @@ class Measurement:
         return f"<Measurement {self.name}: {len(self.lab)} {self.channels} patches>"
 
 
-def read(path: Path | Traversable | str) -> Measurement:
+def read_chart(path: Path | Traversable | str) -> Measurement:
     """Read a CGATS.17 file (ISO 28178 keywords).
 
     Parameters
@@ -112,10 +112,10 @@ def read(path: Path | Traversable | str) -> Measurement:
         number or out of its range, another illuminant or observer than D50 and 2 degree, no
         unprinted patch, missing solids, patches that contradict each other.
     """
-    return parse(contents(path, "measurement"), str(path))
+    return parse_chart(contents(path, "measurement"), str(path))
 
 
-def parse(data: bytes, name: str = "measurement") -> Measurement:
+def parse_chart(data: bytes, name: str = "measurement") -> Measurement:
     """Read the bytes of a CGATS.17 file; as `read`."""
     found = _cgats.sections(_cgats.decode(data, name), name)
     if not found:

@@ -144,12 +144,12 @@ class Paper(Checked):
 
     @classmethod
     def from_measurement(cls, path: Path | Traversable | str, **more: Any) -> Self:
-        """A paper from a CGATS.17 measurement, or its eight patches as lines; errors as `measurement.read`."""
+        """A paper from a CGATS.17 measurement, or its eight patches as lines; errors as `measurement.read_chart`."""
         file = place(path)
         more.setdefault("title", Path(file.name).stem)
         data = contents(file, "measurement")
         if not is_eight(data):
-            return cls(measured=_measurement.parse(data, str(file)), **more)
+            return cls(measured=_measurement.parse_chart(data, str(file)), **more)
         patches = eight(data, str(file))
         white, black = patches.pop("white"), patches.pop("black")
         try:
@@ -187,7 +187,7 @@ class Paper(Checked):
                     contents(file, "profile"), repr(str(file)), any_kind=given.get("any_profile") is True
                 )
             else:
-                given["measured"] = _measurement.read(file)
+                given["measured"] = _measurement.read_chart(file)
         return cls(**given)
 
     # --- asking ---------------------------------------------------------------------------
@@ -223,13 +223,13 @@ class Paper(Checked):
 
     def _made_solid(self) -> Solid:
         if self.profile is not None:
-            from printprep.conditions._profile import solid
+            from printprep.conditions._profile import profile_solid
 
-            return solid(self.profile)
+            return profile_solid(self.profile)
         if self.measured is not None:
-            from printprep.conditions._chart import solid as measured_solid
+            from printprep.conditions._chart import chart_solid
 
-            return measured_solid(self.measured)
+            return chart_solid(self.measured)
         assert self.solids is not None
         corners = np.empty((2, 2, 2, 3))
         corners[1, 1, 1], corners[0, 0, 0] = self.white, self.black

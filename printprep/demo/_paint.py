@@ -1,11 +1,13 @@
-"""Paint and brushes: colours in linear ROMM RGB, noise, soft compositing, dabs of surface."""
+"""Paint: colours in linear ROMM RGB, noise, soft edges, one coat over another."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from functools import cache
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from printprep.colour.lab import xyz_from_lab
 
@@ -17,47 +19,21 @@ _XYZ_FROM_ROMM = np.array(  # ISO 22028-2 primaries, white at the profile connec
 _ROMM_FROM_XYZ = np.linalg.inv(_XYZ_FROM_ROMM)
 
 
+@cache
 def lch(lightness: float, chroma: float, hue: float, light: float = 1.0) -> Floats:
-    """Linear ROMM RGB of a colour given as people think of it.
-
-    Parameters
-    ----------
-    lightness, chroma, hue : float
-        CIELAB L*, C*ab and hue angle in degrees, D50.
-    light : float
-        Factor on the linear values, for lights brighter than white.
-
-    Returns
-    -------
-    (3,) ndarray of float32
-        Linear ROMM RGB, white = 1; what lies outside is cut to zero.
-    """
+    """Linear ROMM RGB, white = 1, of CIELAB L*, C*ab and hue in degrees (D50), times a factor; cut at zero."""
     angle = np.radians(hue)
     xyz = xyz_from_lab(np.array([lightness, chroma * np.cos(angle), chroma * np.sin(angle)]))
-    return np.asarray(np.clip(_ROMM_FROM_XYZ @ xyz, 0, None) * light, np.float32)
-
-
-def encode(linear: Floats) -> NDArray[np.floating[Any]]:
-    """ROMM RGB values, 0..1, of linear ones: ISO 22028-2, exponent 1.8, straight near black."""
-    clipped = np.clip(linear, 0, 1)
-    return np.asarray(np.where(clipped < 0.001953125, clipped * 16, clipped ** (1 / 1.8)))
+    rgb = np.asarray(np.clip(_ROMM_FROM_XYZ @ xyz, 0, None) * light, np.float32)
+    rgb.flags.writeable = False
+    return rgb
 
 
 def cloud(seed: int, shape: tuple[int, int], cells: tuple[float, float], octaves: int, fall: float = 0.5) -> Floats:
     """Fractal noise, mean about 0 and standard deviation about 1.
 
-    Parameters
-    ----------
-    seed : int
-        Equal seeds give equal noise.
-    shape : tuple of int
-        Height and width of the result.
-    cells : tuple of float
-        How many features the coarsest octave has down and across.
-    octaves : int
-        Each has twice the features of the one before; those finer than a pixel are left out.
-    fall : float
-        Amplitude of an octave against the one before.
+    `cells`: how many features the coarsest octave has down and across. Each octave has twice as many, and `fall`
+    times the amplitude, of the one before; those finer than a pixel are left out.
     """
     import cv2
 
@@ -66,16 +42,17 @@ def cloud(seed: int, shape: tuple[int, int], cells: tuple[float, float], octaves
     power = 0.0
     for octave in range(octaves):
         down, across = (max(2, round(c * 2**octave)) for c in cells)
-        if octave and (down > 2 * shape[0] or across > 2 * shape[1]):
+        if octave and (down > 1.4 * shape[0] or across > 1.4 * shape[1]):
             break
         weight = fall**octave
-        total = cv2.resize(total, (across, down), interpolation=cv2.INTER_CUBIC)
+        total = cv2.resize(total, (across, down), interpolation=cv2.INTER_LINEAR)
         total += np.float32(weight) * rng.standard_normal((down, across), np.float32)
         power += weight**2
+    total *= np.float32(1 / (0.75 * np.sqrt(power)))
     smaller = total.shape[0] > shape[0] and total.shape[1] > shape[1]
-    how = cv2.INTER_AREA if smaller else cv2.INTER_CUBIC
-    total = cv2.resize(total, (shape[1], shape[0]), interpolation=how)
-    return np.asarray(total / np.float32(0.75 * np.sqrt(power)), np.float32)
+    much = shape[0] > 3 * total.shape[0] or shape[1] > 3 * total.shape[1]
+    how = cv2.INTER_AREA if smaller else cv2.INTER_CUBIC if much else cv2.INTER_LINEAR
+    return np.asarray(cv2.resize(total, (shape[1], shape[0]), interpolation=how), np.float32)
 
 
 def step(low: float, high: float, x: Any) -> Any:
@@ -94,24 +71,24 @@ def blurred(picture: Floats, sigma: float) -> Floats:
 
 
 def resized(picture: Floats, height: int, width: int) -> Floats:
-    """The picture at another size: averaged when smaller, cubic when larger."""
+    """The picture at another size: averaged when smaller, straight between pixels when larger."""
     import cv2
 
-    smaller = height < picture.shape[0]
+    smaller = height < picture.shape[0] or width < picture.shape[1]
     how = cv2.INTER_AREA if smaller else cv2.INTER_LINEAR
     return np.asarray(cv2.resize(picture, (width, height), interpolation=how), np.float32)
 
 
-def tripled(plane: Floats) -> Floats:
-    """One plane as three equal channels: far quicker to multiply with than by broadcasting."""
+def painted(plane: Floats, colour: Iterable[float] = (1, 1, 1)) -> Floats:
+    """A plane (h, w) times a colour, (h, w, 3): far quicker than by broadcasting."""
     import cv2
 
     plane = np.ascontiguousarray(plane, np.float32)
-    return np.asarray(cv2.merge((plane, plane, plane)), np.float32)
+    return np.asarray(cv2.merge([plane if part == 1 else plane * np.float32(part) for part in colour]))
 
 
 def over(canvas: Floats, top: int, left: int, colour: Floats, alpha: Floats) -> None:
-    """Lay paint (already multiplied by its own coverage) over a part of the canvas, in place."""
+    """Lay paint over a part of the canvas, in place; what lies beyond the canvas is left out."""
     import cv2
 
     height, width = alpha.shape
@@ -120,69 +97,5 @@ def over(canvas: Floats, top: int, left: int, colour: Floats, alpha: Floats) -> 
     if y0 >= y1 or x0 >= x1:
         return
     part = np.s_[y0 - top : y1 - top, x0 - left : x1 - left]
-    place = canvas[y0:y1, x0:x1]
-    kept = cv2.multiply(place, tripled(1 - alpha[part]))
-    np.add(kept, colour[part], out=place)
-
-
-def dabs(
-    canvas: Floats,
-    xy: ArrayLike,
-    area: ArrayLike,
-    colour: ArrayLike,
-    *,
-    soft: float = 0.0,
-    solid: bool = False,
-    coarse: int = 1,
-) -> None:
-    """Lay many small dabs as one coat: they share a pixel by the area each covers.
-
-    Parameters
-    ----------
-    canvas : (height, width, 3) ndarray
-        Painted on in place.
-    xy : (n, 2) array_like
-        Places in pixels, x to the right and y down.
-    area : (n,) array_like
-        Pixels that each dab covers; where they sum to one or more, the coat hides what is below.
-    colour : (n, 3) array_like
-        Linear colour of each dab.
-    soft : float
-        Blur of the coat in pixels, as out of focus.
-    solid : bool
-        The dabs form one closed surface: small gaps between them are filled.
-    coarse : int
-        Gather the dabs on a grid of so many pixels a side, for coats that are out of focus anyway.
-    """
-    import cv2
-
-    place = np.asarray(xy, np.float32).reshape(-1, 2) / np.float32(coarse)
-    x, y = np.ascontiguousarray(place[:, 0]), np.ascontiguousarray(place[:, 1])
-    part, shade = np.asarray(area, np.float32).reshape(-1) / np.float32(coarse**2), np.asarray(colour, np.float32)
-    shade, soft = shade.reshape(-1, 3), soft / coarse
-    margin = int(3 * soft) + 2
-    height, width = -(-canvas.shape[0] // coarse), -(-canvas.shape[1] // coarse)
-    if not len(x) or x.max() < -margin or y.max() < -margin or x.min() > width + margin or y.min() > height + margin:
-        return
-    if x.min() < -margin or y.min() < -margin or x.max() > width + margin or y.max() > height + margin:
-        good = (x > -margin) & (x < width + margin) & (y > -margin) & (y < height + margin)
-        x, y, part, shade = x[good], y[good], part[good], shade[good]
-        if not len(x):
-            return
-    left, top = int(np.floor(x.min())) - margin, int(np.floor(y.min())) - margin
-    cols, rows = int(np.ceil(x.max())) + margin - left, int(np.ceil(y.max())) + margin - top
-    at = (y - top).astype(np.int32) * cols + (x - left).astype(np.int32)
-    coat = np.empty((rows, cols, 4), np.float32)
-    coat[..., 3] = np.bincount(at, part, rows * cols).reshape(rows, cols)
-    for c in range(3):
-        coat[..., c] = np.bincount(at, part * shade[:, c], rows * cols).reshape(rows, cols)
-    if solid:
-        cover = step(0.02, 0.42, coat[..., 3:])
-        coat[..., :3] *= cover / np.maximum(coat[..., 3:], 1e-3)
-        coat[..., 3:] = cover
-    else:
-        coat /= np.maximum(coat[..., 3:], 1)
-    coat = blurred(coat, soft)
-    if coarse > 1:
-        coat = cv2.resize(coat, (cols * coarse, rows * coarse), interpolation=cv2.INTER_LINEAR)
-    over(canvas, top * coarse, left * coarse, coat[..., :3], coat[..., 3])
+    place, share = canvas[y0:y1, x0:x1], np.ascontiguousarray(alpha[part], np.float32)
+    canvas[y0:y1, x0:x1] = cv2.blendLinear(place, np.ascontiguousarray(colour[part], np.float32), 1 - share, share)

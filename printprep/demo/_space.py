@@ -1,32 +1,32 @@
-"""Where things are and how light reaches them: the camera, the lamps, flat panels and curved sheets."""
+"""Where things are and how light reaches them: the camera, the lamps, and surfaces of any shape."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from printprep.demo._paint import Floats, dabs, over, resized, tripled
+from printprep.demo._paint import Floats, over, painted, resized
+
+EYE = 2.0
+"""Metres of the camera above the water."""
 
 
 @dataclass(frozen=True)
 class Camera:
-    """A level pinhole camera over the water.
+    """A level pinhole camera over the water; mirrored, it sees the scene upside down, as the water shows it.
 
-    Metres: x to the right, y up from the water, z away from the camera. Pixels: y down.
+    Metres: x to the right, y up from the water, z away from the camera. Pixels: y down. The focal length, and where the
+    view direction meets the picture from the top left, are in picture heights.
     """
 
     width: int
     height: int
     focal: float = 1.25
-    """Focal length in picture heights."""
     centre: tuple[float, float] = (0.62, 0.43)
-    """Where the view direction meets the picture, in picture heights from the top left."""
-    eye: float = 2.0
-    """Metres above the water."""
     mirrored: bool = False
-    """See the scene upside down, as the water shows it."""
 
     def mirror(self, scale: float) -> Camera:
         """The view that the water reflects, at a fraction of the resolution."""
@@ -38,22 +38,25 @@ class Camera:
         y = -p[..., 1] if self.mirrored else p[..., 1]
         z = np.maximum(p[..., 2], 0.05)
         across = self.centre[0] + self.focal * p[..., 0] / z
-        down = self.centre[1] - self.focal * (y - self.eye) / z
+        down = self.centre[1] - self.focal * (y - EYE) / z
         return np.stack([across, down], axis=-1).astype(np.float32) * np.float32(self.height)
 
-    def pixels(self, metres: float, depth: float) -> float:
-        """Length in pixels of something so many metres long at that depth."""
-        return self.focal * metres / depth * self.height
+    def size(self, net: Floats) -> tuple[int, int]:
+        """Rows and columns that suit a surface: between what its nearest part and what most of it asks for."""
+        edge = 0.05 * self.height
+        xy = np.clip(self.project(net), -edge, np.array([self.width, self.height]) + edge)
+        steps = [np.linalg.norm(np.diff(xy, axis=k), axis=-1) for k in (0, 1)]
+        rows, cols = (s.shape[k] * np.sqrt(s.max() * s.mean()) for k, s in enumerate(steps))
+        return int(np.clip(0.9 * rows, 3, 3000)), int(np.clip(0.9 * cols, 3, 3000))
 
 
 @dataclass(frozen=True)
 class Lamp:
-    """A small source of light: place in metres, linear colour times strength."""
+    """A small light: its place, colour times strength, and the metres within which its light no longer grows."""
 
-    place: tuple[float, float, float]
-    colour: tuple[float, float, float]
-    size: float = 0.25
-    """Metres within which its light no longer grows."""
+    place: Floats
+    colour: Floats
+    size: float
 
 
 @dataclass(frozen=True)
@@ -61,274 +64,168 @@ class Light:
     """All that shines: the lamps, and the sky from above."""
 
     lamps: tuple[Lamp, ...]
-    sky: tuple[float, float, float]
+    sky: Floats
 
-    def on(self, points: Floats, normal: Floats, shade: Floats | float = 1.0) -> Floats:
-        """Light on a surface.
+    def on(self, points: Floats, normal: Floats, shade: float) -> tuple[Floats, Floats]:
+        """Light on a surface that sees so much of the sky (0..1): irradiance (..., 3), linear RGB.
 
-        Parameters
-        ----------
-        points : (..., 3) ndarray
-            Metres.
-        normal : (..., 3) or (3,) ndarray
-            Unit normals of the surface.
-        shade : (...) ndarray or float
-            How much of the sky is seen, 0 to 1.
-
-        Returns
-        -------
-        (..., 3) ndarray
-            Irradiance, linear RGB.
+        Then the same as vectors (..., xyz, RGB), so that small relief can be lit.
         """
-        return self._gather(points, normal, shade, slanted=False)[0]
-
-    def slanted(self, points: Floats, normal: Floats, shade: Floats | float = 1.0) -> tuple[Floats, Floats]:
-        """The same as `on`, and as a vector for each channel (..., xyz, rgb), so that small relief can be lit."""
-        return self._gather(points, normal, shade, slanted=True)
-
-    def _gather(self, points: Floats, normal: Floats, shade: Floats | float, *, slanted: bool) -> tuple[Floats, Floats]:
         p = np.asarray(points, np.float32).reshape(-1, 3)
         n = np.broadcast_to(normal, points.shape).reshape(-1, 3)
-        seen = np.broadcast_to(np.asarray(shade, np.float32), points.shape[:-1]).reshape(-1, 1)
-        places = np.array([lamp.place for lamp in self.lamps], np.float32)
-        colours = np.array([lamp.colour for lamp in self.lamps], np.float32)
+        places = np.stack([lamp.place for lamp in self.lamps]).astype(np.float32)
+        colours = np.stack([lamp.colour for lamp in self.lamps]).astype(np.float32)
         sizes = np.array([lamp.size for lamp in self.lamps], np.float32)
-        square = (p * p).sum(1)[:, None] + (places * places).sum(1) - 2 * p @ places.T
-        square = np.maximum(square, 1e-4)
+        square = np.maximum((p * p).sum(1)[:, None] + (places * places).sum(1) - 2 * p @ places.T, 1e-4)
         distance = np.sqrt(square)
         cosine = (n @ places.T - (n * p).sum(1)[:, None]) / distance
         wide = np.clip(0.6 * sizes / distance, 0, 0.5)  # a wide lamp lights a little way round the corner
         facing = np.maximum(cosine + wide, 0) / (1 + wide)
-        strength = facing / (square + sizes**2)
-        sky = np.asarray(self.sky, np.float32)
-        total = strength @ colours + (0.5 + 0.5 * n[:, 1:2]) * seen * sky
-        slant = np.zeros((1, 3, 3), np.float32)
-        if slanted:
-            slant = np.empty((len(p), 3, 3), np.float32)
-            for c in range(3):
-                by = (facing > 0) / ((square + sizes**2) * distance) * colours[:, c]
-                slant[:, :, c] = by @ places - by.sum(1, keepdims=True) * p
-            slant[:, 1, :] += 0.5 * seen * sky
-            slant = slant.reshape(*points.shape, 3)
-        return total.astype(np.float32).reshape(points.shape), slant
+        fall = 1 / (square + sizes**2)
+        total = (facing * fall) @ colours + (0.5 + 0.5 * n[:, 1:2]) * shade * self.sky
+        slant = np.empty((len(p), 3, 3), np.float32)
+        for c in range(3):
+            by = (facing > 0) * fall / distance * colours[:, c]
+            slant[:, :, c] = by @ places - by.sum(1, keepdims=True) * p
+        slant[:, 1, :] += 0.5 * shade * self.sky
+        return total.astype(np.float32).reshape(points.shape), slant.reshape(*points.shape, 3)
 
 
 @dataclass(frozen=True)
 class Texture:
-    """What a surface is made of: reflectance, relief, and where it has holes."""
+    """A surface: reflectance (h, w, 3), relief in texture pixels and cover, 0 where it has holes to 1, (h, w)."""
 
     albedo: Floats
-    """(h, w, 3) linear."""
     relief: Floats | None = None
-    """(h, w) height, in texture pixels."""
     cover: Floats | None = None
-    """(h, w) 0..1."""
+
+
+Matter = Callable[[tuple[int, int], tuple[float, float]], Texture]
+"""Makes a texture of a size in pixels for a surface of a size in metres, both down and across."""
 
 
 @dataclass(frozen=True)
-class Quad:
-    """A flat piece as lit: colours multiplied by coverage, and where its corners are."""
+class Part:
+    """A piece of the scene: a net of points (a, b, 3) in metres, laid out as its texture is, and what it is made of.
 
-    lit: Floats
-    """(h, w, 4)."""
-    corner: Floats
-    along: Floats
-    up: Floats
-    pieces: int = 1
+    `shade` is how much of the sky it sees, 0 to 1, `pieces` how many flat ones it is drawn in, down and across: more
+    where it bends or runs into the distance. The colours of what `glows` are light of its own.
+    """
 
-    def draw(self, canvas: Floats, camera: Camera) -> None:
-        """Paint it on the canvas, in place."""
-        width = self.lit.shape[1]
-        for piece in range(self.pieces):
-            a, b = piece / self.pieces, (piece + 1) / self.pieces
-            cut = self.lit[:, round(a * width) : round(b * width)]
-            _warp(canvas, camera, self.corner + a * self.along, (b - a) * self.along, self.up, cut)
+    net: Floats
+    matter: Matter
+    shade: float = 1.0
+    pieces: tuple[int, int] = (1, 1)
+    glows: bool = False
+
+    def lit(self, light: Light, camera: Camera) -> Surface:
+        """As it looks from the camera's side, ready to be drawn."""
+        import cv2
+
+        net, size = self.net, camera.size(self.net)
+        ways = [np.gradient(net, axis=1), -np.gradient(net, axis=0)]
+        down, across = (float(np.linalg.norm(np.diff(net, axis=k), axis=-1).sum(axis=k).max()) for k in (0, 1))
+        texture = self.matter(size, (down, across))
+        if self.glows:
+            return Surface(texture.albedo, texture.cover, net, self.pieces)
+        ways = [w / (np.linalg.norm(w, axis=-1, keepdims=True) + 1e-9) for w in ways]
+        normal = np.cross(ways[0], ways[1])
+        normal /= np.linalg.norm(normal, axis=-1, keepdims=True) + 1e-9
+        if (((net - (0, EYE, 0)) * normal).sum(axis=-1) > 0).mean() > 0.5:  # away from the camera
+            normal = -normal
+        total, slant = light.on(net, normal, self.shade)
+        colour = resized(total, *size)
+        colour *= texture.albedo
+        if texture.relief is not None:
+            share = slant.sum(axis=-1) / (total.sum(axis=-1, keepdims=True) + 1e-6)  # of the light, for each slope
+            facing = np.ones(size, np.float32)
+            for (dx, dy), way in zip(((1, 0), (0, 1)), ways, strict=True):
+                slope = cv2.Sobel(texture.relief, cv2.CV_32F, dx, dy, ksize=1, scale=0.5 if dy else -0.5)
+                facing += slope * resized((share * way).sum(axis=-1).astype(np.float32), *size)
+            colour *= painted(np.maximum(facing, 0))
+        return Surface(colour, texture.cover, net, self.pieces)
 
 
 @dataclass(frozen=True)
-class Dabs:
-    """A curved piece as lit: many points with colours, in a net that tells how much each covers."""
+class Surface:
+    """A part with light on it."""
 
     colour: Floats
-    """(h, w, 3)."""
-    points: Floats
-    """(a, b, 3) metres, a coarse net."""
-    soft: float = 0.0
-    """Blur, in picture heights."""
+    cover: Floats | None
+    net: Floats
+    pieces: tuple[int, int]
 
     def draw(self, canvas: Floats, camera: Camera) -> None:
-        """Paint it on the canvas, in place."""
-        net = camera.project(self.points)
-        spans = [np.linalg.norm(np.diff(net, axis=k), axis=-1).sum(axis=k).max() for k in (0, 1)]
-        dense = 1.6 if min(spans) > 60 else 3.0  # narrow slanted strips need more, or gaps show
-        rows, cols = (int(np.clip(dense * span, 4, 4000)) for span in spans)
-        colour = resized(self.colour, rows, cols)
-        xy = resized(net, rows, cols)
-        dx, dy = np.gradient(xy, axis=1), np.gradient(xy, axis=0)
-        area = np.abs(dx[..., 0] * dy[..., 1] - dx[..., 1] * dy[..., 0])
-        dabs(canvas, xy, area, colour, soft=self.soft * camera.height, solid=True)
+        """Paint it on the canvas, in place, piece by piece."""
+        height, width = self.colour.shape[:2]
+        down, across = min(self.pieces[0], height), min(self.pieces[1], width)
+        ends = ((self.net.shape[0] - 1, down), (self.net.shape[1] - 1, across), (height, down), (width, across))
+        a, b, cut_y, cut_x = (np.rint(np.linspace(0, n, k + 1)).astype(int) for n, k in ends)
+        xy = camera.project(self.net[np.ix_(a, b)])
+        for i in range(down):
+            for j in range(across):
+                quad = np.stack([xy[i, j], xy[i, j + 1], xy[i + 1, j + 1], xy[i + 1, j]])
+                part = np.s_[cut_y[i] : cut_y[i + 1], cut_x[j] : cut_x[j + 1]]
+                cover = None if self.cover is None else self.cover[part]
+                _draw(canvas, quad, self.colour[part], cover, (i < down - 1, j < across - 1))
 
 
-def panel(
-    light: Light,
-    corner: ArrayLike,
-    along: ArrayLike,
-    up: ArrayLike,
-    texture: Texture,
-    *,
-    outward: ArrayLike,
-    shade: Floats | float = 1.0,
-    pieces: int = 1,
-) -> Quad:
-    """Light a flat, textured rectangle.
-
-    Parameters
-    ----------
-    light : Light
-        What shines on it.
-    corner, along, up : (3,) array_like, metres
-        The texture's lower left corner, and its two edges from there.
-    texture : Texture
-        Its first row is the upper edge.
-    outward : (3,) array_like
-        Unit normal on the side that is seen.
-    shade : float or (a, b) ndarray
-        How much of the sky is seen over the panel; an array is stretched over it.
-    pieces : int
-        Cut along the first edge, each with its own resolution, for panels that run into the distance.
-    """
-    start, edge, rise = (np.asarray(v, np.float32) for v in (corner, along, up))
-    height, width = texture.albedo.shape[:2]
-    rows, cols = max(2, min(48, height // 4)), max(2, min(80, width // 4))
-    v, u = np.meshgrid(np.linspace(1, 0, rows), np.linspace(0, 1, cols), indexing="ij")
-    points = (start + u[..., None] * edge + v[..., None] * rise).astype(np.float32)
-    if not isinstance(shade, float):
-        shade = resized(np.asarray(shade, np.float32), rows, cols)
-    total, slant = light.slanted(points, np.asarray(outward, np.float32), shade)
-    irradiance = resized(total, height, width)
-    if texture.relief is not None:
-        slopes = (np.gradient(texture.relief, axis=1), -np.gradient(texture.relief, axis=0))
-        for slope, way in zip(slopes, (edge, rise), strict=True):
-            toward = np.einsum("...ic,i", slant, way / np.linalg.norm(way)).astype(np.float32)
-            irradiance -= tripled(slope) * resized(toward, height, width)
-        np.maximum(irradiance, 0, out=irradiance)
-    lit = np.empty((height, width, 4), np.float32)
-    np.multiply(texture.albedo, irradiance, out=lit[..., :3])
-    lit[..., 3] = 1.0
-    if texture.cover is not None:
-        lit[..., :3] *= tripled(texture.cover)
-        lit[..., 3] = texture.cover
-    return Quad(lit, start, edge, rise, pieces)
-
-
-def _warp(canvas: Floats, camera: Camera, corner: Floats, along: Floats, up: Floats, lit: Floats) -> None:
+def _draw(canvas: Floats, quad: Floats, colour: Floats, cover: Floats | None, on: tuple[bool, bool]) -> None:
+    """Paint one flat piece; `on`: whether others follow below and to the right, which it reaches under."""
     import cv2
 
-    quad = camera.project(np.stack([corner + up, corner + up + along, corner + along, corner]))
-    left, top = np.floor(np.maximum(quad.min(axis=0), 0)).astype(int) - 1
-    right, bottom = np.ceil(np.minimum(quad.max(axis=0), (camera.width, camera.height))).astype(int) + 1
-    if right <= left or bottom <= top:
+    within = np.array(canvas.shape[1::-1])
+    if (quad.max(axis=0) < 0).any() or (quad.min(axis=0) > within).any():
         return
+    left, top = np.floor(np.clip(quad.min(axis=0), 0, within)).astype(int) - 2
+    right, bottom = np.ceil(np.clip(quad.max(axis=0), 0, within)).astype(int) + 2
     side = np.linalg.norm(quad - np.roll(quad, -1, axis=0), axis=1)
-    height, width = lit.shape[:2]
     want = (int(max(side[1], side[3], 2)), int(max(side[0], side[2], 2)))
-    if want[0] < 0.8 * height or want[1] < 0.8 * width:
-        height, width = min(height, want[0]), min(width, want[1])
-        lit = np.asarray(cv2.resize(lit, (width, height), interpolation=cv2.INTER_AREA), np.float32)
+    size = colour.shape[:2]
+    if want[0] < 0.8 * size[0] or want[1] < 0.8 * size[1]:
+        size = (min(size[0], want[0]), min(size[1], want[1]))
+        colour, cover = resized(colour, *size), None if cover is None else resized(cover, *size)
     place = quad - np.array([left, top], np.float32)
-    ends = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float32) - 0.5
+    ends = np.array([[0, 0], [size[1], 0], [size[1], size[0]], [0, size[0]]], np.float32) - 0.5
     matrix = cv2.getPerspectiveTransform(ends, place - 0.5)
-    size = (int(right - left), int(bottom - top))
-    coat = cv2.warpPerspective(lit, matrix, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    mask = np.zeros(size[::-1], np.uint8)
-    cv2.fillConvexPoly(mask, np.rint((place - 0.5) * 256).astype(np.int32), 255, lineType=cv2.LINE_AA, shift=8)
-    alpha = mask.astype(np.float32) / 255
-    over(canvas, int(top), int(left), coat[..., :3] * tripled(alpha), coat[..., 3] * alpha)
+    area = (int(right - left), int(bottom - top))
+    how = {"flags": cv2.INTER_LINEAR, "borderMode": cv2.BORDER_REPLICATE}
+    coat = cv2.warpPerspective(colour, matrix, area, **how)
+    outline = place.copy()
+    for follows, a, b in ((on[0], (0, 1), (3, 2)), (on[1], (0, 3), (1, 2))):
+        if follows:  # without this, what lies behind shows through the seam
+            reach = place[list(b)] - place[list(a)]
+            outline[list(b)] += 1.5 * reach / (np.linalg.norm(reach, axis=1, keepdims=True) + 1e-6)
+    mask = np.zeros(area[::-1], np.uint8)
+    cv2.fillConvexPoly(mask, np.rint((outline - 0.5) * 256).astype(np.int32), 255, lineType=cv2.LINE_AA, shift=8)
+    alpha = mask * np.float32(1 / 255)
+    if cover is not None:
+        alpha *= cv2.warpPerspective(cover, matrix, area, **how)
+    over(canvas, int(top), int(left), coat, alpha)
 
 
-def sheet(
-    light: Light,
-    points: Floats,
-    albedo: Floats,
-    *,
-    outward: ArrayLike,
-    shade: Floats | float = 1.0,
-    soft: float = 0.0,
-) -> Dabs:
-    """Light a curved sheet.
-
-    Parameters
-    ----------
-    light : Light
-        What shines on it.
-    points : (a, b, 3) ndarray, metres
-        A coarse net over the sheet.
-    albedo : (h, w, 3) ndarray
-        Reflectance, stretched over the sheet: one dab for each, about two for each pixel side.
-    outward : (3,) array_like
-        A direction on the side that is seen.
-    shade : float or (a, b) ndarray
-        How much of the sky is seen.
-    soft : float
-        Blur, in picture heights.
-    """
-    normal = np.cross(np.gradient(points, axis=1), np.gradient(points, axis=0))
-    normal /= np.linalg.norm(normal, axis=-1, keepdims=True) + 1e-9
-    normal *= np.where(np.einsum("...i,i", normal, np.asarray(outward, np.float32)) < 0, -1, 1)[..., None]
-    total = light.on(points, normal.astype(np.float32), shade)
-    return Dabs(albedo * resized(total, *albedo.shape[:2]), points, soft)
+def flat(corner: ArrayLike, along: ArrayLike, up: ArrayLike, rows: int = 10, cols: int = 16) -> Floats:
+    """A net over a rectangle, from its lower left corner and its two edges; the first row is the upper edge."""
+    start, edge, rise = (np.asarray(v, np.float32) for v in (corner, along, up))
+    u, v = np.linspace(0, 1, cols, dtype=np.float32)[:, None], np.linspace(1, 0, rows, dtype=np.float32)[:, None, None]
+    return np.asarray(start + u * edge + v * rise, np.float32)
 
 
-def pole(foot: ArrayLike, head: ArrayLike) -> Floats:
-    """A straight line between two points, for `strand`."""
-    a, b = np.asarray(foot, np.float32), np.asarray(head, np.float32)
-    return np.asarray(a + (b - a) * np.linspace(0, 1, 24, dtype=np.float32)[:, None], np.float32)
-
-
-def strand(light: Light, line: Floats, radius: float, paint: Floats, height: int, *, twist: bool = False) -> Dabs:
-    """A round pole or rope along a line.
-
-    Parameters
-    ----------
-    light : Light
-        What shines on it.
-    line : (n, 3) ndarray, metres
-        Its middle.
-    radius : float, metres
-        Half its thickness.
-    paint : (3,) ndarray
-        Reflectance.
-    height : int
-        Height of the picture, pixels.
-    twist : bool
-        Show the lay of a rope.
-    """
-    tangent = np.gradient(np.asarray(line, float), axis=0)
-    toward = np.array([0, 2.0, 0]) - line  # the side that the camera sees
-    side = np.cross(tangent, toward)
+def rod(line: ArrayLike, radius: ArrayLike) -> Floats:
+    """A net over the side that is seen of a round rod, along a line (n, 3) of metres."""
+    middle = np.asarray(line, np.float32)
+    tangent = np.gradient(middle, axis=0)
+    side = np.cross(tangent, np.array([0, EYE, 0], np.float32) - middle)
     side /= np.linalg.norm(side, axis=-1, keepdims=True) + 1e-9
     front = np.cross(side, tangent)
     front /= np.linalg.norm(front, axis=-1, keepdims=True) + 1e-9
-    a = np.linspace(-1, 1, 9) * np.pi / 2
-    bulge = radius * (side[:, None] * np.sin(a)[None, :, None] + front[:, None] * np.cos(a)[None, :, None])
-    points = (line[:, None] + bulge).astype(np.float32)
-    length = float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
-    rows = int(np.clip(1.25 * height * length / float(line[:, 2].min()) * 1.2, 12, 3000))
-    tone = np.ones((rows, 9), np.float32)
-    if twist:
-        phase = np.linspace(0, length / 0.05, rows)[:, None] + np.linspace(0, 1.2, 9)[None]
-        tone = (0.55 + 0.45 * np.sin(phase * np.pi) ** 2).astype(np.float32)
-    total = light.on(points, (bulge / radius).astype(np.float32), 0.6)
-    return Dabs((tone[..., None] * paint * resized(total, rows, 9)).astype(np.float32), points)
+    a = np.linspace(-1, 1, 9, dtype=np.float32)[None, :, None] * np.pi / 2
+    wide = np.broadcast_to(np.asarray(radius, np.float32), len(middle))[:, None, None]
+    return np.asarray(middle[:, None] + wide * (side[:, None] * np.sin(a) + front[:, None] * np.cos(a)), np.float32)
 
 
-def curve(points: ArrayLike, count: int) -> NDArray[np.float32]:
-    """A smooth curve through control points (n, d), as `count` points (Catmull-Rom)."""
-    p = np.asarray(points, np.float32)
-    p = np.concatenate([2 * p[:1] - p[1:2], p, 2 * p[-1:] - p[-2:-1]])
-    t = np.linspace(0, len(p) - 3 - 1e-4, count)
-    i = t.astype(int)
-    f = (t - i)[:, None]
-    a, b, c, d = p[i], p[i + 1], p[i + 2], p[i + 3]
-    blend = 2 * b + (c - a) * f + (2 * a - 5 * b + 4 * c - d) * f**2 + (3 * b - a - 3 * c + d) * f**3
-    return np.asarray(blend / 2, np.float32)
+def straight(foot: ArrayLike, head: ArrayLike, count: int = 12, sag: float = 0.0) -> Floats:
+    """Points (count, 3) on a line between two, which may sag."""
+    a, b = np.asarray(foot, np.float32), np.asarray(head, np.float32)
+    t = np.linspace(0, 1, count, dtype=np.float32)[:, None]
+    return np.asarray(a + (b - a) * t - np.array([0, 4 * sag, 0], np.float32) * t * (1 - t), np.float32)

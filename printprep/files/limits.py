@@ -60,16 +60,10 @@ EXPANSION = {
     32946: 1032,
     32773: 64,
     50000: 33_000,
-    34925: 10_000,
-    34712: 1_000_000,
-    33005: 1_000_000,
-    50002: 1_000_000,
-    52546: 1_000_000,
 }
 """Most bytes that one compressed byte can stand for, by TIFF compression code.
 
 LZW: codes of 9 to 12 bits, each string one longer than the last; deflate: 258 bytes in two bits,
-less the block's own; PackBits: 128 in two; zstd: a 128 KiB block in four; LZMA, and the picture
-codecs JPEG 2000 and JPEG XL: measured on zeros, with room. Beyond it the header declares more than
-the data can hold.
+less the block's own; PackBits: 128 in two; zstd: a 128 KiB block in four. Beyond it the header
+declares more than the data can hold.
 """

@@ -25,7 +25,7 @@ class Options:
 
     Parameters
     ----------
-    overwrite, compress, threads, assume, again
+    overwrite, compress, threads, assume, again, dated
         As for `printprep.prepare`.
     skip_done : bool
         As for `prepare_many`.
@@ -42,6 +42,7 @@ class Options:
     assume: str | Path | None = None
     judge: Judge | None = None
     again: bool = False
+    dated: bool = False
     repeated: bool = False
 
 
@@ -67,7 +68,7 @@ def one(
         anew = found == "outdated" and o.skip_done
         done = prepare(
             path, output, pipe, overwrite=o.overwrite or anew, compress=o.compress, threads=o.threads,
-            assume=o.assume, again=o.again, progress=progress, turn=turn,
+            assume=o.assume, again=o.again, dated=o.dated, progress=progress, turn=turn,
         )  # fmt: skip
     except PrintprepError as error:
         return Prepared(path, error=error)

@@ -6,6 +6,7 @@ import json
 import os
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from pathlib import Path
 from threading import Lock
 from typing import Any, Literal
@@ -19,6 +20,7 @@ from printprep.errors import PrintprepError, expect
 from printprep.jobs.ticket import read_ticket
 from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
+from printprep.render.pixels import begin
 from printprep.render.sample import SamplePixels
 from printprep.ticket import PendingTicket
 
@@ -90,6 +92,7 @@ def prepare(
     threads: int | None = None,
     assume: str | Path | None = None,
     again: bool = False,
+    dated: bool = False,
     progress: Progress | None = None,
     turn: Lock | None = None,
 ) -> Prepared:
@@ -113,6 +116,8 @@ def prepare(
         Profile of files that carry none.
     again : bool
         Prepare the file even where it is prepared already.
+    dated : bool
+        Let the ticket say when; the same job gives the same bytes no longer.
     progress : callable, optional
         Told of pixels done since (first 0, when the size is known), and of all there are.
     turn : threading.Lock, optional
@@ -132,8 +137,11 @@ def prepare(
     photo = read(path, assume=assume)
     before = SamplePixels(photo.pixels)
     edit = replace(photo, pixels=before)
-    pipe = pipe.suited(edit)
     ready = pipe(edit, again=again)
+    pipe = pipe.suited(edit)
+    if dated and isinstance(ready.ticket, PendingTicket):
+        now = datetime.now().astimezone().isoformat(timespec="seconds")
+        ready = replace(ready, ticket=replace(ready.ticket, date=now))
     after = SamplePixels(ready.pixels)
     seen, computing = 0, False
 
@@ -152,6 +160,7 @@ def prepare(
             done_computing()
 
     told(0)
+    begin(ready.pixels)
     computing = turn is not None and turn.acquire()
     try:
         replace(ready, pixels=after).write(
@@ -203,7 +212,8 @@ def standing(path: Path, output: Path, pipe: Pipeline, *, assume: str | Path | N
         if _undecided(was) != _undecided(job):
             return "none"
         edit = {**ticket.known_of_edit, "xxh3_128": ticket.edit.hexdigest()}
-        if was == job and said["source_profile"] == ticket.source_profile and said["edit"] == edit:
+        before = {key: value for key, value in said["edit"].items() if key != "name"}
+        if was == job and said["source_profile"] == ticket.source_profile and before == edit:
             return "done"
         untouched = said["prepared"] == {"xxh3_128": fingerprint(read(output).pixels)}
         return "outdated" if untouched else "none"

@@ -22,6 +22,7 @@ from printprep.errors import (
 )
 from printprep.jobs.one import Judge, Options, Stopped, away, lost, one
 from printprep.jobs.prepare import A_PIPELINE, Prepared, output_name
+from printprep.photo.bands import thread_count
 from printprep.photo.write import check_compression
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ Name = Callable[[Path], str | os.PathLike[str]]
 """What the output of an edit is called: a file's name, or a path, which is taken from the folder on."""
 
 _AT_ONCE = 3
-"""Files in work at once in one process: one is opened, one computes, one is made durable."""
+"""Files in work at once in one process, at least: one is opened, one computes, one is made durable."""
 
 _AHEAD = 1000
 """Jobs handed to an executor ahead of the results: enough for hundreds of workers, little for a million files."""
@@ -105,7 +106,7 @@ class Batch:
             yield result
 
     def _pooled(self, pool: Executor) -> Iterator[Prepared]:
-        ahead = _AHEAD if self._executor else _AT_ONCE
+        ahead = _AHEAD if self._executor else _at_once()
         jobs = iter(self._jobs)
         ended: SimpleQueue[Future[Prepared]] = SimpleQueue()
         while True:
@@ -298,9 +299,14 @@ def refuse_clashes(jobs: list[Job]) -> None:
             raise OutputError(what, where=repr(str(output)), do="rename one, or prepare them into two folders")
 
 
+def _at_once() -> int:
+    """More where many cores compute a file in less time than one of them needs to open it and to judge it."""
+    return min(_AT_ONCE + thread_count() // 4, 8)
+
+
 def _threads(jobs: int, threads: int | None) -> Executor | None:
     if jobs < 2 or threads == 1:
         return None
     from concurrent.futures import ThreadPoolExecutor
 
-    return ThreadPoolExecutor(min(jobs, _AT_ONCE))
+    return ThreadPoolExecutor(min(jobs, _at_once()))

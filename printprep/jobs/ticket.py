@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
@@ -18,7 +19,7 @@ from printprep.ticket import SCHEMA as _SCHEMA
 
 @dataclass(frozen=True)
 class Ticket:
-    """What was done to a prepared file; nothing in it depends on the time or the machine.
+    """What was done to a prepared file; nothing in it depends on the machine, nor on the time unless that is asked for.
 
     Parameters
     ----------
@@ -33,10 +34,17 @@ class Ticket:
     hand_over : str
         ``source`` or ``paper``.
     edit : mapping
-        ``xxh3_128`` of the edit's pixels as read, row by row, its ``width`` and ``height``, and
+        ``name`` of its file, ``xxh3_128`` of its pixels as read, row by row, its ``width`` and ``height``, and
         ``metadata_xxh3_128`` of its metadata and resolution.
     prepared : mapping
         ``xxh3_128`` of the prepared pixels.
+    recipe : mapping
+        What it takes to do it again: ``steps`` as they were asked for, ``strength``, ``paper`` in full, and how all
+        was named, ``asked``; empty in tickets before schema 3.
+    dialogue : str
+        What to set in the print dialogue.
+    date : str
+        When it was prepared, ISO 8601; empty where nobody asked for it.
     """
 
     version: str
@@ -48,10 +56,28 @@ class Ticket:
     hand_over: str
     edit: Mapping[str, Any] = field(default_factory=dict)
     prepared: Mapping[str, Any] = field(default_factory=dict)
+    recipe: Mapping[str, Any] = field(default_factory=dict)
+    dialogue: str = ""
+    date: str = ""
 
     def to_json(self) -> str:
         """The ticket as it is embedded: JSON, keys sorted, one line."""
-        return json.dumps({"kind": _KIND, "schema": _SCHEMA, **asdict(self)}, sort_keys=True, ensure_ascii=True)
+        said = {key: value for key, value in asdict(self).items() if key != "date" or value}
+        return json.dumps({"kind": _KIND, "schema": _SCHEMA, **said}, sort_keys=True, ensure_ascii=True)
+
+    @property
+    def command(self) -> str:
+        """The command line that asked for it, but for the output's name; empty where objects were handed in."""
+        asked = self.recipe.get("asked", {})
+        unnamed = self.room.get("name") == "room" and not {"room", "metered"} & asked.keys()
+        if unnamed or not {"paper", "preset"} & asked.keys():
+            return ""
+        words = ["printprep", "prepare", str(self.edit.get("name") or "EDIT.tif")]
+        for key in ("paper", "room", "metered", "preset", "strength"):
+            words += [f"--{key}", _number(asked[key])] if key in asked else []
+        for key, value in asked.get("settings", {}).items():
+            words += ["--set", f"{key}={value}"]
+        return shlex.join(words + (["--hand-over", "paper"] if self.hand_over == "paper" else []))
 
     @classmethod
     def from_json(cls, text: str) -> Ticket:
@@ -80,16 +106,21 @@ class Ticket:
             f"printprep {self.version}",
             f"paper      {self.paper.get('name')}: {self.paper.get('title') or self.paper.get('kind')}",
             f"           neutral black L* {self.paper.get('neutral_black_L')}, known from {self.paper.get('kind')}",
+            *([f"           values: {source}"] if (source := self.recipe.get("paper", {}).get("source")) else []),
             f"room       {self.room.get('name')}: {_light(self.room)}",
             f"hand-over  {self.hand_over}",
-            f"edit       {self.edit.get('width')} x {self.edit.get('height')} pixels, "
+            f"edit       {self.edit.get('name') or ''} {self.edit.get('width')} x {self.edit.get('height')} pixels, "
             f"profile {self.source_profile.get('description')!r}, xxh3-128 {self.edit.get('xxh3_128')}",
+            *(f"{name:<10} {text}" for name, text in self._more() if text),
             "steps      " + ("none" if not self.steps else ""),
         ]
         for number, step in enumerate(self.steps, 1):
             values = ", ".join(f"{k} {_number(v)}" for k, v in step.items() if k != "step")
             lines.append(f"  {number}. {step.get('step')}: {values or 'no parameters'}")
         return "\n".join(printable(line, 2000) for line in lines)
+
+    def _more(self) -> list[tuple[str, str]]:
+        return [("date", self.date), ("print with", self.dialogue), ("command", self.command)]
 
 
 def _number(value: object) -> str:

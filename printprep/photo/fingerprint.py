@@ -23,7 +23,7 @@ class Fingerprinted:
     def __init__(self, inner: Pixels) -> None:
         import xxhash
 
-        self._inner, self._digest = inner, xxhash.xxh3_128_digest
+        self.inner, self._digest = inner, xxhash.xxh3_128_digest
         self.height, self.width = inner.height, inner.width
         self.row_step = int(getattr(inner, "row_step", 1))
         self._rows = np.zeros((self.height, 16), np.uint8)
@@ -31,7 +31,7 @@ class Fingerprinted:
 
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
         """Fill `out` with the rows from `top` on."""
-        self._inner.read(top, out)
+        self.inner.read(top, out)
         bottom = top + len(out)
         if self._seen[top:bottom].all():
             return

@@ -8,10 +8,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.photo.bands import band_rows, run, thread_count
+from printprep.photo.bands import band_rows, read_all, run, thread_count
 from printprep.photo.pixels import ArrayPixels
 from printprep.photo.small import small
 from printprep.render.field import Field
+from printprep.render.lightness import LightnessPixels
 from printprep.render.plan import Plan
 
 PlanOf = Callable[[NDArray[np.float32] | None], Plan]
@@ -73,8 +74,12 @@ def _part(array: NDArray[Any], plan: Plan, field: Field, at: tuple[int, int]) ->
         return array.copy()
     floating = array.dtype.kind == "f"
     values: NDArray[Any] = np.array(array if floating else _sixteen(array), np.float32 if floating else None, order="C")
-    if plan.reach:
+    if plan.detail is None or (plan.reach and floating):
         values = _exactly(values, plan, field, at)
+    elif plan.detail:
+        if not plan.tabled.idle:
+            _in_bands(values, plan.tabled, field, at)
+        values = read_all(LightnessPixels(ArrayPixels(values), plan.chain, plan.detail))
     else:
         _in_bands(values, plan, field, at)
     if array.dtype == np.uint8:

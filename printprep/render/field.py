@@ -14,6 +14,7 @@ from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._foreign import blaming
 from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.lab import luminance_from_lightness
+from printprep.photo.bands import thread_count
 
 if TYPE_CHECKING:
     from printprep.render.chain import Chain
@@ -54,11 +55,13 @@ _NARROW = 8
 """Columns below which OpenCV might take a picture for a number; such are widened, so a tile has the whole's bytes."""
 
 _BAND = 96 << 10
-"""Pixels that are worked on together: their planes stay in the processor's cache."""
+"""Pixels exposed at once: what they need stays in the processor's cache."""
+_MANY = 4
+"""Threads beyond which all rows are exposed at once: calls of a moment would make them wait for each other."""
 
 
 @dataclass(frozen=True)
-class Curve:
+class CodeCurve:
     """A profile's codes: light as ``((code + offset) / (1 + offset))^power``, and where pixels take part.
 
     Parameters
@@ -86,7 +89,7 @@ class Curve:
     luma: tuple[float, float, float]
 
     @classmethod
-    def of(cls, profile: bytes) -> Curve:
+    def of(cls, profile: bytes) -> CodeCurve:
         """That of an RGB profile, by its greys and by a ring of colours."""
         codes = np.linspace(0, 1, 257)
         greys = np.repeat(codes[:, None], 3, axis=1)
@@ -116,7 +119,7 @@ class Curve:
 
     def change(self, light: ArrayLike) -> Array:
         """By what share codes, `offset` added, change where light is multiplied by these factors."""
-        return np.asarray(np.power(np.asarray(light), 1 / self.power) - 1, np.float32)
+        return np.asarray(np.power(np.asarray(light, np.float64), 1 / self.power) - 1, np.float32)
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,7 +133,7 @@ class Field:
         and a constant, laid over the picture bilinearly.
     height, width : int, pixels
         Of the picture.
-    curve : Curve
+    curve : CodeCurve
         Of its profile.
     codes : (rows, columns, 3) ndarray of float32, or None
         The picture read small, which tells what else depends on it.
@@ -139,7 +142,7 @@ class Field:
     maps: Array
     height: int
     width: int
-    curve: Curve
+    curve: CodeCurve
     codes: Array | None = None
 
     def laid(self, top: int, rows: int, maps: Array | None = None) -> Array:
@@ -177,7 +180,7 @@ class Field:
         rows, columns, _ = codes.shape
         if not self.at_work(top, rows):
             return
-        step = max(1, _BAND // columns)
+        step = max(1, _BAND // columns) if thread_count() <= _MANY else rows
         for first in range(0, rows, step):
             band = codes[first : first + step]
             if not self.at_work(top + first, len(band)):
@@ -197,7 +200,7 @@ class Field:
     @classmethod
     def nothing(cls, height: int, width: int, codes: Array | None = None) -> Field:
         """A field that changes nothing."""
-        return cls(np.zeros((1, 1, 4), np.float32), height, width, Curve(0, 1, 0, 1, 0, 1, 0, 1, (0, 0, 0)), codes)
+        return cls(np.zeros((1, 1, 4), np.float32), height, width, CodeCurve(0, 1, 0, 1, 0, 1, 0, 1, (0, 0, 0)), codes)
 
     def over(self, height: int, width: int) -> Field:
         """The same over a reduced copy of the picture."""
@@ -293,7 +296,7 @@ def make_field(chain: Chain, codes: Array, height: int, width: int) -> Field:
         Of the picture.
     """
     light = wanted(chain, codes)
-    curve = Curve.of(chain.profile)
+    curve = CodeCurve.of(chain.profile)
     share = np.round(curve.change(np.clip(light, *_LIGHT)), 4)  # or processors would differ in the last digit
     if np.abs(share).max() < _NOTHING:
         return Field.nothing(height, width, codes)
@@ -302,7 +305,7 @@ def make_field(chain: Chain, codes: Array, height: int, width: int) -> Field:
 
 def wanted(chain: Chain, codes: Array) -> Array:
     """By what factors steps ask to expose a small picture, (rows, columns), as light of the edit."""
-    lab = asked = chain.to_print(codes)
+    lab = asked = chain.asked(codes)
     out = np.ones(codes.shape[:2], np.float32)
     steps = list(chain.steps)
     asking = [k for k, step in enumerate(steps) if type(step).field is not Adjustment.field]

@@ -18,13 +18,13 @@ from printprep.files import cache
 UNREAD: Mapping[type, frozenset[str]] = {
     Paper: frozenset({"title", "native_ppi", "source", "typical", "any_profile"}),
     Room: frozenset({"cct_kelvin", "viewing_distance_m"}),
-    Sheet: frozenset({"ppi"}),
+    Sheet: frozenset({"ppi", "distance_m"}),
 }
 """Fields that no pointwise step of ours reads, and so no table depends on. A new field counts until it is named
 here; a step that begins to read one of these must take it out, and a test says so."""
 
 
-def fingerprint(profile: bytes, on: Conditions, steps: Steps, size: int) -> str | None:
+def table_key(profile: bytes, on: Conditions, steps: Steps, size: int) -> str | None:
     """A hash of all that shapes a table.
 
     Parameters

@@ -76,6 +76,16 @@ class FieldPixels(Through):
         field.expose(out, top)
 
 
+def begin(pixels: Pixels | None) -> None:
+    """Make now what all threads would wait for at the first pixels: tables and fields, however deep they lie."""
+    while pixels is not None:
+        if isinstance(pixels, FieldPixels):
+            pixels.field  # noqa: B018
+        elif isinstance(pixels, TablePixels):
+            pixels.engine.prepare()
+        pixels = getattr(pixels, "inner", None)
+
+
 @dataclass(frozen=True)
 class TablePixels(Through):
     """Another picture's pixels, through a table."""

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._foreign import blaming
+from printprep.adjust._lightness import LightnessStep
 from printprep.adjust._registry import step_name
 from printprep.colour.profile import Profile
 from printprep.conditions.conditions import Conditions
@@ -23,7 +24,8 @@ from printprep.photo.pixels import Pixels
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
 from printprep.render.field import Field, make_field
-from printprep.render.fingerprint import fingerprint
+from printprep.render.fingerprint import table_key
+from printprep.render.lightness import LightnessPixels
 from printprep.render.pixels import BandPixels, FieldPixels, TablePixels
 from printprep.render.table import SIZE, Table, compile_table
 
@@ -75,7 +77,7 @@ class Plan:
     @property
     def fingerprint(self) -> str | None:
         """The key of what is compiled from it; None where that may not outlive the process."""
-        return fingerprint(self.profile, self.on, self.steps, self.size)
+        return table_key(self.profile, self.on, self.steps, self.size)
 
     @cached_property
     def table(self) -> Table:
@@ -118,7 +120,27 @@ class Plan:
         if self.idle:
             return inner
         exposed = inner if self.flat is self else FieldPixels(inner, self.field, codes)
-        return BandPixels(exposed, self.chain, self.reach) if self.reach else TablePixels(exposed, self.engine)
+        if self.detail is None:
+            return BandPixels(exposed, self.chain, self.reach)
+        done = inner if self.tabled.idle else TablePixels(exposed, self.tabled.engine)
+        return LightnessPixels(done, self.chain, self.detail) if self.detail else done
+
+    @cached_property
+    def tabled(self) -> Plan:
+        """The part that one table holds: without the steps that look at neighbours."""
+        alone = tuple(step for step in self.steps if not _reach(step, self.on))
+        return replace(self, steps=Steps(alone)) if self.reach else self
+
+    @cached_property
+    def detail(self) -> tuple[LightnessStep, ...] | None:
+        """The steps to do after the table.
+
+        None where one that looks around is not of lightness alone, or comes before others: then all run exactly.
+        """
+        count = sum(_reach(step, self.on) > 0 for step in self.steps)
+        last = self.steps.items[len(self.steps) - count :]
+        found = tuple(step for step in last if isinstance(step, LightnessStep) and _reach(step, self.on))
+        return found if len(found) == count else None
 
     @property
     def around(self) -> list[str]:
@@ -130,7 +152,8 @@ class Plan:
     def pointwise(self) -> Plan:
         """The same for colours without surroundings; itself where nothing looks at them."""
         flat = self.flat
-        steps = Steps(tuple(step for step in flat.steps if not _reach(step, self.on)))
+        pairs = zip(self.steps, flat.steps, strict=True)
+        steps = Steps(tuple(alone for step, alone in pairs if not _reach(step, self.on)))
         return flat if steps == flat.steps else replace(flat, steps=steps)
 
     def export(self, path: str | Path, *, overwrite: bool = False, pointwise: bool = False) -> None:
@@ -181,10 +204,11 @@ class Plan:
             "nothing to do: the very pixels are handed over"
             if self.idle
             else f"in bands, {self.reach} rows of overlap"
-            if self.reach
+            if self.detail is None
             else f"as one table of {self.size} nodes a side, after exposure by place"
             if self.flat is not self
             else f"as one table of {self.size} nodes a side",
+            *([f"then lightness in bands, {self.reach} rows of overlap"] if self.detail else []),
             f"hand-over: {on.hand_over}",
         ]
         return "\n".join(lines)

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from benchmarks.gamut_methods import hpminde, nearest_colour, relative_bpc, sgck, sigmoid
-from benchmarks.gamut_metrics import NAMES, ipt, judge
-from benchmarks.gamut_pictures import source_solid
 from printprep.colour.lab import lch_from_lab
 from printprep.conditions.paper import Paper
 from printprep.preset_files import shipped
+from tests.support.gamut_methods import hpminde, nearest_colour, relative_bpc, sgck, sigmoid
+from tests.support.gamut_metrics import NAMES, ipt, judge
+from tests.support.source_solid import source_solid
 
 SOLID = Paper.from_measurement(shipped() / "measurements" / "FOGRA39L.txt").solid
 SOURCE = source_solid("sRGB", SOLID.black_L)

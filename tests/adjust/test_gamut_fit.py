@@ -10,8 +10,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from benchmarks.gamut_metrics import ipt
-from benchmarks.gamut_pictures import source_solid
 from printprep.adjust._gamut_white import FROM
 from printprep.adjust.gamut_fit import GamutFit
 from printprep.colour.hue import lab_from_oklab, oklab_from_lab, visible_oklab
@@ -21,6 +19,8 @@ from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.errors import ParameterError
 from printprep.preset_files import shipped
+from tests.support.gamut_metrics import ipt
+from tests.support.source_solid import source_solid
 
 Array = NDArray[np.float32]
 PAPERS = ("FOGRA29L", "FOGRA39L")
@@ -81,9 +81,9 @@ def test_hue_is_held(paper: str) -> None:
     where = on(paper, "sRGB")
     step = np.linspace(0, 1, 12)
     rgb = np.stack(np.meshgrid(step, step, step, indexing="ij"), -1).reshape(-1, 3)
-    from benchmarks.gamut_pictures import srgb
     from printprep.colour.blackpoint import compensate
     from printprep.colour.icc import lab_from_device
+    from tests.support.source_solid import srgb
 
     asked = compensate(lab_from_device(rgb, srgb()), 0, where.black).astype(np.float32)
     asked = asked[~where.paper.solid.contains(asked, 1.0)]

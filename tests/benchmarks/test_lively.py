@@ -7,11 +7,11 @@ import pytest
 
 import printprep as pp
 from benchmarks import lively, lively_made
-from benchmarks.gamut_methods import hpminde
-from benchmarks.gamut_metrics import chroma_kept, halos, local_contrast, near_white, order_of_glow
 from benchmarks.gamut_pictures import KEPT_APART, LOOKED_AT, pictures
 from printprep.conditions.paper import Paper
 from printprep.preset_files import shipped
+from tests.support.gamut_methods import hpminde
+from tests.support.gamut_metrics import chroma_kept, halos, local_contrast, near_white, order_of_glow
 from tests.support.pictures import glow
 
 SOLID = Paper.from_measurement(shipped() / "measurements" / "FOGRA39L.txt").solid

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from printprep.cli.main import commands
-from printprep.photo import Photo
+from printprep.compose import pipeline
+from printprep.photo import Photo, read
 from tests.support.effort import tried
 from tests.support.inside import inside
 from tests.support.tiffs import picture
@@ -30,13 +32,17 @@ SAMPLES = st.sampled_from([
     "shadow-lift.strength=1e-400", "shadow-lift.strength=true", "shadow-lift.strength=[[[[", "$x$", "<b>", "%s", "{0}",
 ])  # fmt: skip
 VALUE = SAMPLES | WORD | ODD
-FILE = st.sampled_from(["a.tif", "a.tif", "a.tif", "none.tif", "bad.tif", ".", "folder", "", "-"]) | VALUE
+NAMES = ["a.tif", "a.tif", "a.tif", "b.tif", "b.tif", "none.tif", "bad.tif", ".", "folder", "", "-"]
+FILE = st.sampled_from(NAMES) | VALUE
 OUTPUT = st.sampled_from([
     "out.tif", "out.png", "out.html", "out.clf", "OUT.TIF", "out.jpg", "out", "", ".", "folder", "folder/out.tif",
     "none/out.tif", "a.tif", "out\n.tif", "\x1b.png", ".tif", "out.tif/", "x" * 300 + ".tif",
 ])  # fmt: skip
 LIMITED = {  # these would take long, or reach out, where any value is sound
     "output": OUTPUT,
+    "edit": FILE,
+    "like": FILE,
+    "judged": st.sampled_from(["right", "too dark", "SOFT", "tinted", "", "dark"]) | VALUE,
     "cluster": st.sampled_from(["", "nowhere", "no://address", "tcp://"]),
     "sheet": st.sampled_from(["A6", "A6-landscape", "a6", "", "0x0", "1x1", "-1x5", "nanx5", "A", "5000x", "1e9x1e9"]),
     "ppi": st.sampled_from(["100", "99", "nan", "inf", "", "1e9", "-100"]),
@@ -99,10 +105,18 @@ def reset(folder: Path) -> dict[str, Any]:
     for each in folder.iterdir():
         shutil.rmtree(each) if each.is_dir() else each.unlink()
     Photo.from_array(picture(8, 9)).write(folder / "a.tif")
+    pipeline(paper="gloss", room="hallway")(read(folder / "a.tif")).write(folder / "b.tif")
     (folder / "bad.tif").write_bytes(b"no picture")
     (folder / "bad.toml").write_text("[room]\nilluminance_lux = -1\n")
     (folder / "folder").mkdir()
     return {p.name: p.read_bytes() for p in folder.iterdir() if p.is_file()}
+
+
+def outputs(words: list[str]) -> Iterator[str]:
+    """What is named as a place to write to."""
+    for option, value in pairwise(words):
+        if option in ("-o", "--output"):
+            yield value
 
 
 @tried(300)
@@ -121,5 +135,7 @@ def test_any_words(folder: Path, words: list[str]) -> None:
         assert 1 <= len(said) <= max(1, len(words) - 1), told
     now = {p.name: p.read_bytes() for p in folder.iterdir() if p.is_file()}
     if words[0] != "target" or "--overwrite" not in words:  # a target is made of no input that could be spared
-        assert {name: now.get(name) for name in before} == before, told
+        meant = {n for n in words if "--overwrite" in words and words.count(n) == 1} & set(outputs(words))
+        spared = before.keys() - meant
+        assert {name: now.get(name) for name in spared} == {name: before[name] for name in spared}, told
     assert not [name for name in now if name.startswith(".printprep-")], told

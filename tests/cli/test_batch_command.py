@@ -85,7 +85,7 @@ def test_an_interrupt_keeps_what_is_finished_and_the_next_run_goes_on(
     assert again.returncode == 0, again.stderr
     assert again.stderr.count("done already") == len(finished)
     assert {p: (digest(p), p.stat().st_mtime_ns) for p in finished} == before
-    assert len({digest(p) for p in out.iterdir()}) == 1
+    assert len({tifffile.imread(p).tobytes() for p in out.iterdir()}) == 1
     assert len(list(out.iterdir())) == len(edits)
 
 

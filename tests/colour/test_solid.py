@@ -28,7 +28,7 @@ FOGRA = ("FOGRA29L", "FOGRA39L")
 
 @cache
 def paper(name: str) -> Paper:
-    return Paper(measured=measurement.read(shipped() / "measurements" / f"{name}.txt"))
+    return Paper(measured=measurement.read_chart(shipped() / "measurements" / f"{name}.txt"))
 
 
 def relative(name: str) -> Array:

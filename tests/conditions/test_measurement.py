@@ -36,12 +36,12 @@ def chart(rows: dict[str, str] | None = None, device: str = "CMYK_C CMYK_M CMYK_
 
 
 def parse(text: str) -> measurement.Measurement:
-    return measurement.parse(text.encode(), "chart.txt")
+    return measurement.parse_chart(text.encode(), "chart.txt")
 
 
 def test_fogra39_as_it_is_shipped() -> None:
     # FOGRA39L (open data): 1617 rows, some printed twice; paper, black and solids as in the file
-    found = measurement.read(FOGRA39)
+    found = measurement.read_chart(FOGRA39)
     assert found.channels == "CMYK"
     assert found.basis == "Lab"
     assert len(found.lab) == 1588
@@ -58,7 +58,7 @@ def test_xyz_gives_the_same_lab() -> None:
     by_xyz = parse(text)
     assert by_xyz.basis == "XYZ"
     # the file's XYZ has two decimals, which is worth up to 0.27 in a* of the darkest patches
-    assert np.abs(by_xyz.lab - measurement.read(FOGRA39).lab).max() < 0.3
+    assert np.abs(by_xyz.lab - measurement.read_chart(FOGRA39).lab).max() < 0.3
 
 
 @pytest.mark.parametrize(
@@ -84,7 +84,8 @@ def test_the_same_chart_in_other_spellings(change: Callable[[str], str]) -> None
 
 def test_latin_1_and_utf_16_are_read() -> None:
     text = chart(head='DESCRIPTOR "Büttenpapier"')
-    assert measurement.parse(text.encode("latin-1")) == measurement.parse(text.encode("utf-16")) == parse(text)
+    latin, wide = (measurement.parse_chart(text.encode(coding)) for coding in ("latin-1", "utf-16"))
+    assert latin == wide == parse(text)
 
 
 def test_sample_id_may_be_missing_and_order_does_not_matter() -> None:
@@ -250,9 +251,9 @@ def test_bad_charts_are_refused_in_one_line(change: Callable[[str], str], messag
 def test_what_is_no_text_is_refused(tmp_path: Path) -> None:
     (tmp_path / "x.txt").write_bytes(b"II*\0\x08\0\0\0")
     with pytest.raises(InputError, match=r"x\.txt': not a text file"):
-        measurement.read(tmp_path / "x.txt")
+        measurement.read_chart(tmp_path / "x.txt")
     with pytest.raises(InputError, match="does not exist"):
-        measurement.read(tmp_path / "none.txt")
+        measurement.read_chart(tmp_path / "none.txt")
 
 
 @settings(max_examples=60, deadline=None)

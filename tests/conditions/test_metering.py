@@ -26,7 +26,6 @@ EV_100 = [
 
 @pytest.mark.parametrize(("text", "value", "luminance"), EV_100)
 def test_exposure_values_at_iso_100(text: str, value: int, luminance: float) -> None:
-    assert luminance == 0.125 * 2**value
     # nominal apertures and times are rounded: 1.4 for the root of 2, 1/30 for 1/32, 1/125 for 1/128
     assert illuminance_from_metered(text, reflectance=1) / pi == pytest.approx(luminance, rel=0.09)
 

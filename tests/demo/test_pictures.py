@@ -1,116 +1,74 @@
-"""Side-by-side pictures and the plot of tones."""
+"""Side-by-side pictures."""
 
 from __future__ import annotations
-
-from pathlib import Path
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from PIL import Image
 
 from printprep.check.seen import edit_on_screen, printed, seen
-from printprep.check.verdict import edit_steps, visible_steps
+from printprep.check.simulate import FEWER_NODES, simulation
+from printprep.check.verdict import verdict
 from printprep.colour.icc import lab_from_device
 from printprep.colour.profile import Profile
 from printprep.compose import pipeline
-from printprep.demo import curves
-from printprep.demo._sheet import Page
-from printprep.demo.pictures import Pair, side_by_side, whole
+from printprep.demo import pictures
+from printprep.demo.pictures import side_by_side, views, whole
 from printprep.demo.scene import paint
-from printprep.errors import OutputError
+from printprep.page import sheet as sheets
+from printprep.page.sheet import Panel
 
 ROMM = Profile.named("ROMM RGB")
 PIPE = pipeline(paper="cotton-rag", room="evening-sitting-room")
+Codes = NDArray[np.uint16]
 
 
 @pytest.fixture(scope="module")
-def pair() -> Pair:
+def pair() -> tuple[Codes, Codes]:
     scene = paint(0.1)
-    return Pair(scene, PIPE.apply(scene, ROMM), ROMM, PIPE)
+    return scene, PIPE.apply(scene, ROMM)
 
 
-def full(pair: Pair) -> tuple[tuple[slice, slice], tuple[int, int]]:
-    height, width = pair.edit.shape[:2]
-    return (slice(0, height), slice(0, width)), (height, width)
-
-
-def test_the_three_views_are_what_the_exact_chain_shows(pair: Pair) -> None:
-    edit, plain, ready = (v.astype(float) / 255 for v in pair.views(*full(pair)))
+def test_the_three_views_are_what_the_exact_chain_shows(pair: tuple[Codes, Codes]) -> None:
+    shown = [v.astype(float) / 255 for v in views(*pair, simulation(ROMM.data, PIPE, FEWER_NODES))]
     chain = PIPE.plan(ROMM).chain
-    device = pair.edit.astype(np.float32) / 65535
-    exact = edit_on_screen(np.asarray(lab_from_device(device, ROMM.data), np.float32))
-    assert np.abs(edit - exact).mean() < 0.006
-    exact = seen(printed(chain.to_print(device), PIPE.paper), PIPE.paper, PIPE.room)
-    assert np.abs(plain - exact).mean() < 0.006
-    exact = seen(
-        printed(chain.to_print(pair.ready / np.float32(65535)), PIPE.paper),
-        PIPE.paper,
-        PIPE.room,
-    )
-    assert np.abs(ready - exact).mean() < 0.006
+    device = [codes.astype(np.float32) / 65535 for codes in pair]
+    exact = [edit_on_screen(np.asarray(lab_from_device(device[0], ROMM.data), np.float32))]
+    exact += [seen(printed(chain.to_print(d), PIPE.paper), PIPE.paper, PIPE.room) for d in device]
+    for ours, theirs in zip(shown, exact, strict=True):
+        assert np.abs(ours - theirs).mean() < 0.006
 
 
-def test_the_prepared_print_shows_more_in_the_shadows(pair: Pair) -> None:
-    edit, plain, ready = (v.astype(float).mean(axis=-1) for v in pair.views(*full(pair)))
+def test_the_prepared_print_shows_more_in_the_shadows(pair: tuple[Codes, Codes]) -> None:
+    edit, plain, ready = (v.astype(float).mean(-1) for v in views(*pair, simulation(ROMM.data, PIPE, FEWER_NODES)))
     dark = edit < 40
     assert ready[dark].mean() > plain[dark].mean() + 2
     assert ready[dark].std() > plain[dark].std()
 
 
-def test_the_page_has_all_pictures_and_type(pair: Pair) -> None:
-    page = side_by_side(pair, "Cotton rag", ("nothing", "nothing"))
-    drawn = page.drawn()
-    assert drawn.shape == (page.height, page.width, 3)
-    assert drawn[40:80, 40:400].max() > 220  # the title
-    words = [text for _, _, text, _ in page._texts]
-    assert words[1::2][:3] == ["The edit", "Left alone", "Prepared"]
-    assert (drawn[-60:] < 250).any()
+def test_the_page_shows_both_prints_beside_the_edit(pair: tuple[Codes, Codes], monkeypatch: pytest.MonkeyPatch) -> None:
+    said: list[Panel] = []
+    feet: list[str] = []
+
+    def kept(panels: list[Panel], *, foot: str, **more: int) -> None:
+        said.extend(panels)
+        feet.append(foot)
+
+    monkeypatch.setattr(pictures, "sheet", kept)
+    edit, ready = pair
+    found = verdict(edit.reshape(-1, 3), ready.reshape(-1, 3), ROMM, PIPE)
+    side_by_side(edit, ready, ROMM, PIPE, found)
+    assert [panel.title for panel in said] == ["The edit", "Left alone", "Prepared"]
+    assert found.changed in said[2].note
+    assert found.loses in feet[0]
+    assert max(map(len, (said[2].note, feet[0]))) <= sheets._LONGEST  # none of it is cut off
+    height, width = edit.shape[:2]
+    for panel, view in zip(said, views(edit, ready, simulation(ROMM.data, PIPE, FEWER_NODES)), strict=True):
+        assert panel.picture.shape[1] == width
+        assert panel.picture.shape[0] >= 3 * height
+        assert np.array_equal(panel.picture[:height], view)
 
 
-def test_a_page_is_written_whole_and_never_over_another(tmp_path: Path) -> None:
-    page = Page(80, 40)
-    page.picture(10, 10, np.full((5, 5, 3), 200, np.uint8))
-    page.write(tmp_path / "page.png", overwrite=False)
-    with Image.open(tmp_path / "page.png") as png:  # Pillow as an outside reader
-        assert png.size == (80, 40)
-        assert png.getpixel((12, 12)) == (200, 200, 200)
-    with pytest.raises(OutputError, match="exists already"):
-        page.write(tmp_path / "page.png", overwrite=False)
-    page.write(tmp_path / "page.png", overwrite=True)
-    assert [f.name for f in tmp_path.iterdir()] == ["page.png"]
-
-
-def test_the_whole_picture_is_at_most_so_long(pair: Pair) -> None:
-    assert max(whole(pair.edit, ROMM, 120).shape) == 120
-    assert whole(pair.edit, ROMM).shape == pair.edit.shape
-
-
-def test_tones_agree_with_the_verdicts_count() -> None:
-    t = curves.tones(PIPE, ROMM)
-    plan = PIPE.plan(ROMM)
-    edit, plain, ready = t.shadows()
-    assert edit == pytest.approx(edit_steps(plan.on), rel=0.01)
-    assert ready == pytest.approx(visible_steps(plan.on, plan.steps, PIPE.room), rel=0.01)
-    assert plain < ready < edit
-    for line in (t.plain, t.ready, t.edit_steps, t.plain_steps, t.ready_steps):
-        assert (np.diff(line) > 0).all()
-
-
-def test_the_plot_names_both_prints_as_everywhere() -> None:
-    figure = curves.figure([("Rag (cotton-rag)", "evening, 50 lx", curves.tones(PIPE, ROMM))])
-    legends = [legend for axes in figure.axes if (legend := axes.get_legend())]
-    words = " | ".join(t.get_text() for legend in legends for t in legend.get_texts())
-    assert "left alone" in words
-    assert "prepared" in words
-    assert "as it is" not in words
-
-
-def test_the_plot_is_a_readable_png(tmp_path: Path) -> None:
-    t = curves.tones(PIPE, ROMM)
-    curves.write(tmp_path / "tones.png", [("Rag", "evening", t)], overwrite=False)
-    with Image.open(tmp_path / "tones.png") as png:
-        picture: NDArray[np.uint8] = np.asarray(png.convert("RGB"))
-    assert picture.shape[0] > 1000
-    amber = (np.abs(picture.astype(int) - (255, 196, 107)) < 12).all(axis=-1)
-    assert amber.sum() > 500  # the prepared curve is there
+def test_the_whole_picture_is_at_most_so_long(pair: tuple[Codes, Codes]) -> None:
+    assert max(whole(pair[0], ROMM, PIPE, 120).shape) == 120
+    assert whole(pair[0], ROMM, PIPE).shape == pair[0].shape

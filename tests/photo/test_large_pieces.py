@@ -30,18 +30,16 @@ def tight(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.usefixtures("tight")
-@pytest.mark.parametrize("codec", ["zlib", "deflate", "lzma", "lzw", "zstd", "jpeg2000"])
+@pytest.mark.parametrize("codec", ["zlib", "deflate", "lzw", "zstd"])
 @pytest.mark.parametrize("pieces", [{"rowsperstrip": 90}, {"rowsperstrip": 37}, {"tile": (64, 32)}])
 @pytest.mark.parametrize("order", ["<", ">"])
 def test_same_pixels(tmp_path: Path, codec: str, pieces: dict[str, Any], order: str) -> None:
-    if codec == "jpeg2000":
-        order = "<"  # in the other, tifffile 2026.3.3 swaps the values that it hands to the codec
     pixels = picture(90, 70)
     for planar in ("contig", "separate"):
         data = pixels if planar == "contig" else np.ascontiguousarray(pixels.transpose(2, 0, 1))
         tifffile.imwrite(
             tmp_path / "a.tif", data, photometric="rgb", iccprofile=profile_bytes(), metadata=None, byteorder=order,
-            compression=codec, predictor=codec != "jpeg2000", planarconfig=planar, **pieces,
+            compression=codec, predictor=True, planarconfig=planar, **pieces,
         )  # fmt: skip
         photo = read(tmp_path / "a.tif")
         np.testing.assert_array_equal(photo.rows(50, 61), pixels[50:61])
@@ -49,12 +47,11 @@ def test_same_pixels(tmp_path: Path, codec: str, pieces: dict[str, Any], order: 
 
 
 @pytest.mark.usefixtures("tight")
-@pytest.mark.parametrize(("codec", "code"), [("zlib", 8), ("lzma", 34925)])
-def test_damage_is_found_a_few_rows_at_a_time_too(tmp_path: Path, codec: str, code: int) -> None:
+def test_damage_is_found_a_few_rows_at_a_time_too(tmp_path: Path) -> None:
     pixels = picture(90, 70)
-    good = bytes(getattr(imagecodecs, f"{codec}_encode")(pixels.tobytes()))
+    good = bytes(imagecodecs.zlib_encode(pixels.tobytes()))
     for bad in (good[: len(good) // 2], good[:5000] + b"\xff" * (len(good) - 5000), b"rubbish" * 900):
-        photo = read(from_strips(tmp_path / "a.tif", [bad], {259: (3, [code])}, pixels))
+        photo = read(from_strips(tmp_path / "a.tif", [bad], {259: (3, [8])}, pixels))
         with pytest.raises(InputError, match="picture data is damaged"):
             photo.rows(80, 90)
         with pytest.raises(InputError, match="picture data is damaged"):
@@ -62,12 +59,11 @@ def test_damage_is_found_a_few_rows_at_a_time_too(tmp_path: Path, codec: str, co
 
 
 @pytest.mark.usefixtures("tight")
-@pytest.mark.parametrize(("codec", "code"), [("zlib", 8), ("lzma", 34925)])
-def test_a_last_strip_padded_to_full_height(tmp_path: Path, codec: str, code: int) -> None:
+def test_a_last_strip_padded_to_full_height(tmp_path: Path) -> None:
     pixels = picture(120, 70)
-    encode = getattr(imagecodecs, f"{codec}_encode")
+    encode = imagecodecs.zlib_encode
     strips = [bytes(encode(pixels[y : y + 60].tobytes())) for y in (0, 60)]
-    path = from_strips(tmp_path / "a.tif", strips, {259: (3, [code]), 278: (4, [60])}, pixels[:90])
+    path = from_strips(tmp_path / "a.tif", strips, {259: (3, [8]), 278: (4, [60])}, pixels[:90])
     np.testing.assert_array_equal(read(path), pixels[:90])
 
 

@@ -19,7 +19,7 @@ from printprep.errors import InputError
 from printprep.photo import Photo, read
 from tests.support.tiffs import basic, directory, from_strips, picture, profile_bytes, tiff
 
-CODECS = ["none", "lzw", "zlib", "deflate", "packbits", "zstd", "lzma"]
+CODECS = ["none", "lzw", "zlib", "deflate", "packbits", "zstd"]
 
 
 def store(path: Path, pixels: NDArray[Any], **options: Any) -> Path:
@@ -49,19 +49,9 @@ def test_layouts(tmp_path: Path, codec: str, pieces: dict[str, Any], planar: str
         np.testing.assert_array_equal(np.concatenate(bands), pixels)
         assert photo.announcements == (
             (f"is stored with {codec}; where nothing else is asked for, deflate is written",)
-            if codec in ("packbits", "lzma")
+            if codec == "packbits"
             else ()
         )
-
-
-@pytest.mark.parametrize("codec", ["jpeg2000", "jpegxl"])
-@pytest.mark.parametrize("pieces", [{}, {"tile": (32, 48)}])
-@pytest.mark.parametrize("planar", ["contig", "separate"])
-def test_picture_codecs(tmp_path: Path, codec: str, pieces: dict[str, Any], planar: str) -> None:
-    pixels = picture(70, 90)
-    photo = read(store(tmp_path / "a.tif", pixels, compression=codec, planarconfig=planar, **pieces))
-    np.testing.assert_array_equal(photo, pixels)
-    assert photo.compression == "deflate"
 
 
 @pytest.mark.parametrize("size", [(1, 1), (1, 40), (40, 1), (2, 3)])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import resource
 import struct
 import tracemalloc
 from pathlib import Path
@@ -64,6 +63,9 @@ def refused(path: Path, what: str) -> str:
         ({259: (3, [7]), 262: (3, [6])}, "JPEG compression, which loses detail"),
         ({259: (3, [50001])}, "WebP compression, which loses detail"),
         ({259: (3, [4])}, "fax compression"),
+        ({259: (3, [34712])}, "JPEG 2000 compression"),
+        ({259: (3, [50002])}, "JPEG XL compression"),
+        ({259: (3, [34925])}, "LZMA compression"),
         ({259: (3, [12345])}, r"unknown compression \(12345\)"),
         ({317: (3, [2])}, "stored in differences but not compressed"),
         ({317: (3, [3]), 259: (3, [5])}, "predictor"),
@@ -145,36 +147,16 @@ def test_truncated_files(tmp_path: Path, options: dict[str, Any], cut: float) ->
     refused(path, "ends before its picture data|damaged")
 
 
-@pytest.mark.parametrize("codec", ["lzw", "zlib", "zstd", "lzma", "packbits"])
+@pytest.mark.parametrize("codec", ["lzw", "zlib", "zstd", "packbits"])
 def test_damaged_pixels(tmp_path: Path, codec: str) -> None:
     pixels = picture(20, 15)
     encode = getattr(imagecodecs, f"{codec}_encode")
     good = [bytes(encode(pixels[y : y + 10].tobytes())) for y in (0, 10)]
-    code = {"lzw": 5, "zlib": 8, "zstd": 50000, "lzma": 34925, "packbits": 32773}[codec]
+    code = {"lzw": 5, "zlib": 8, "zstd": 50000, "packbits": 32773}[codec]
     changes: dict[int, Value | None] = {278: (4, [10]), 259: (3, [code])}
     np.testing.assert_array_equal(read(from_strips(tmp_path / "a.tif", good, changes, pixels)), pixels)
     for bad in (good[1][: len(good[1]) // 2], b"\xff" * len(good[1]), encode(pixels[10:19].tobytes())):
         refused(from_strips(tmp_path / "a.tif", [good[0], bad], changes, pixels), "picture data is damaged")
-
-
-@pytest.mark.parametrize("codec", ["jpeg2k", "jpegxl"])
-def test_pictures_within_that_are_not_what_the_tags_say(tmp_path: Path, codec: str) -> None:
-    pixels, code = picture(20, 15), {"jpeg2k": 34712, "jpegxl": 50002}[codec]
-    encode = getattr(imagecodecs, f"{codec}_encode")
-    others: list[NDArray[Any]] = [picture(19, 15), picture(20, 16), picture(20, 15, 1)[..., 0]]
-    for other in (*others, picture().astype(np.uint8)):
-        path = from_strips(tmp_path / "a.tif", [bytes(encode(other))], {259: (3, [code])}, pixels)
-        refused(path, "picture data is damaged")
-
-
-def test_a_small_tile_that_would_decode_to_a_huge_picture(tmp_path: Path) -> None:
-    bomb = bytes(imagecodecs.jpeg2k_encode(np.zeros((6_000, 6_000), np.uint8), level=0))
-    assert len(bomb) < MB
-    path = from_strips(tmp_path / "a.tif", [bomb], {259: (3, [34712])}, picture())
-    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    refused(path, "picture data is damaged")
-    # decoding it would take 6000 x 6000 numbers of four bytes; the library's memory is not Python's
-    assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before < 50_000  # KiB
 
 
 @pytest.mark.parametrize("bits", [np.uint8, np.uint16])

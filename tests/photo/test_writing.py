@@ -88,7 +88,6 @@ def test_any_size(tmp_path: Path, height: int, width: int, compress: str) -> Non
         ("deflate", "deflate"),
         ("zstd", "zstd"),
         ("packbits", "deflate"),
-        ("lzma", "deflate"),
     ],
 )
 def test_compression_is_kept(tmp_path: Path, stored: str | None, kept: str) -> None:

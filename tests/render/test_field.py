@@ -20,7 +20,7 @@ from printprep.colour.lab import lab_from_xyz, xyz_from_lab
 from printprep.colour.profile import Profile
 from printprep.photo.pixels import ArrayPixels
 from printprep.photo.small import SIDE, small
-from printprep.render.field import Curve, Field
+from printprep.render.field import CodeCurve, Field
 from tests.support import pictures
 from tests.support.lutprofile import MatrixInk, output_profile
 from tests.support.spaces import linear_profile
@@ -47,7 +47,7 @@ def saturated(step: int = 2) -> NDArray[np.uint16]:
 def test_the_form_of_a_curve_is_within_a_third_of_a_ciede2000(name: str) -> None:
     """Exposure by one factor on codes against exposure on linear light."""
     profile = SPACES[name]
-    curve = Curve.of(profile)
+    curve = CodeCurve.of(profile)
     codes = np.random.default_rng(3).uniform(0.15, 0.7, (4000, 3))
     for light in (0.7, 1.4):
         ours = codes + (codes + curve.offset) * float(curve.change(np.float64(light)))
@@ -74,7 +74,7 @@ def test_random_codes_too() -> None:
     codes[:8] = codes[:8, :, :1]  # greys
     maps = np.random.default_rng(2).normal(0, 0.1, (7, 9, 4)).astype(np.float32)
     for profile in SPACES.values():
-        field = Field(maps, 64, 80, Curve.of(profile))
+        field = Field(maps, 64, 80, CodeCurve.of(profile))
         exact = field.exposed(unit(codes)) * 65535
         field.expose(fast := codes.copy())
         assert np.abs(exact - fast).max() < 1.01
@@ -194,7 +194,7 @@ def test_curves_of_odd_profiles_have_spans_to_divide_by(gamma: float, light: flo
         struct.pack_into(">3i", made, place + 8, *(round(light * v) for v in values))
     profile = bytes(made)
     Profile.from_bytes(profile)  # it is taken for one
-    curve = Curve.of(profile)
+    curve = CodeCurve.of(profile)
     assert min(curve.wide, curve.dusk, curve.dawn, curve.power) > 0
     codes = np.random.default_rng(1).integers(0, 65536, (40, 50, 3)).astype(np.uint16)
     maps = np.full((3, 4, 4), 0.1, np.float32)
@@ -210,3 +210,16 @@ def test_a_profile_with_tables_works_too() -> None:
     codes = saturated(8)
     out = pipe().apply(codes, profile)
     assert out.shape == codes.shape
+
+
+def test_exposed_all_at_once_or_in_parts_the_bytes_are_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    codes = saturated()
+    found = pipe().field(pp.Photo.from_array(codes, "ROMM RGB"))
+    monkeypatch.setattr("printprep.render.field._BAND", 3 * codes.shape[1])
+    parts, whole = codes.copy(), codes.copy()
+    monkeypatch.setattr("printprep.render.field.thread_count", lambda: 2)
+    found.expose(parts)
+    monkeypatch.setattr("printprep.render.field.thread_count", lambda: 16)
+    found.expose(whole)
+    assert np.array_equal(parts, whole)
+    assert not np.array_equal(parts, codes)

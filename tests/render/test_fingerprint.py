@@ -237,6 +237,7 @@ def test_every_file_of_ours_that_shapes_colours_counts_and_no_files_time_does(tm
         {"room": replace(ROOM, cct_kelvin=2700.0)},
         {"room": replace(ROOM, viewing_distance_m=3.0)},
         {"sheet": Sheet(ppi=240)},
+        {"sheet": Sheet(distance_m=2.0)},
     ],
     ids=lambda change: str(change)[:90],
 )
@@ -272,10 +273,8 @@ def test_no_pointwise_step_reads_what_does_not_count() -> None:
     on = Conditions(watched(PAPER), watched(ROOM), watched(Sheet()), base.on.source)
     lab = _probe()[::20]
     for each in own_steps():
-        each.idle(on)
-        each.reach(on)
-        flat = each.resolved(on).flat(on)
-        if flat.reach(on) == 0:
+        flat = each.resolved(base.on).flat(base.on)  # what this decides, the steps that are told apart say
+        if flat.reach(base.on) == 0:
             flat(lab, on)
     Chain(base.profile, on, Steps())(np.zeros((2, 3), np.float32))
     assert {("Room", "illuminance_lux"), ("Paper", "white")} <= read

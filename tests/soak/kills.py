@@ -54,7 +54,8 @@ def _look(
 ) -> None:
     tally = work.tally
     expected = {signal.SIGKILL: (-signal.SIGKILL,), signal.SIGTERM: (143,), signal.SIGINT: (130,)}[number]
-    tally.hold(ended.status in (0, *expected, *BEFORE), f"{case}: status {ended.status}: {ended.said}")
+    ours = ended.status in (0, *expected, *BEFORE)
+    tally.hold(ours or ended.pythons_own, f"{case}: status {ended.status}: {ended.said}")
     tally.hold(ended.clean, f"{case}: {ended.said}")
     work.inputs_stand(case)
     for path, wanted in right.items():
@@ -67,7 +68,7 @@ def _look(
     tally.hold(number == signal.SIGKILL or not left, f"{case}: left {[path.name for path in left]}")
     strange = {path.name for path in folder.iterdir()} - {p.name for p in [*right, *left]}
     tally.hold(not strange, f"{case}: made {sorted(strange)}")
-    if ended.status in BEFORE:
+    if ended.pythons_own or ended.status in BEFORE:
         tally.count("kills as Python was starting, or as it went")
     elif left:
         tally.count("kills amid writing that left a temporary file (SIGKILL only)")

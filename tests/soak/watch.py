@@ -51,9 +51,15 @@ class Ended:
     seconds: float
 
     @property
+    def pythons_own(self) -> bool:
+        """Whether it ended before our own code began, or after: what Python itself says then is none of ours."""
+        failed = self.status in BEFORE or self.said.startswith("Fatal Python error: init_")
+        return failed and "printprep" not in self.said
+
+    @property
     def clean(self) -> bool:
         """Whether all that it said on stderr are lines of its own; Python's, before it began, aside."""
-        if self.status in BEFORE and "printprep" not in self.said:
+        if self.pythons_own:
             return True
         lines = self.said.splitlines()
         return all(line.startswith("printprep: ") and "unexpected:" not in line for line in lines)

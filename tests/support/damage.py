@@ -18,11 +18,9 @@ STORED: list[dict[str, Any]] = [
     {"compression": "lzw", "predictor": True, "rowsperstrip": 5},
     {"compression": "zlib", "rowsperstrip": 5},
     {"compression": "zstd", "tile": (16, 16)},
-    {"compression": "jpeg2000"},
-    {"compression": "jpegxl"},
     {"bigtiff": True, "rowsperstrip": 3},
     {"compression": "packbits", "rowsperstrip": 4},
-    {"compression": "lzma", "tile": (16, 16), "predictor": True},
+    {"compression": "deflate", "tile": (16, 16), "predictor": True},
     {"planarconfig": "separate", "rowsperstrip": 7},
 ]
 SOUND = 4 + len(STORED) + 2

@@ -37,7 +37,7 @@ class Press:
     def __init__(self, name: str) -> None:
         from scipy.interpolate import RegularGridInterpolator
 
-        found = measurement.read(chart(name))
+        found = measurement.read_chart(chart(name))
         self.white = found.white
         inks = np.rint(found.device * 100).astype(int)
         known = {tuple(row): lab for row, lab in zip(inks, media_relative(found.lab, found.white), strict=True)}

@@ -16,10 +16,9 @@ from printprep.files import limits
 from printprep.files.source import InputFile
 from printprep.photo._keep import Keeper
 from printprep.photo.tiff.blocks import Pieces, Samples
-from printprep.photo.tiff.codestream import matches
 from printprep.photo.tiff.layout import COMPRESSIONS
 from printprep.photo.tiff.spool import Spool
-from printprep.photo.tiff.stream import lzma_decode, rows_of, streams
+from printprep.photo.tiff.stream import rows_of, streams
 
 _BYTES = {
     "lzw": "lzw_decode",
@@ -27,7 +26,6 @@ _BYTES = {
     "packbits": "packbits_decode",
     "zstd": "zstd_decode",
 }
-_IMAGES = {"jpeg 2000": "jpeg2k_decode", "jpeg xl": "jpegxl_decode"}
 
 
 def decoder(compression: int, shown: str) -> Callable[..., Any]:
@@ -41,9 +39,7 @@ def decoder(compression: int, shown: str) -> Callable[..., Any]:
     import imagecodecs
 
     name = COMPRESSIONS[compression]
-    if name == "lzma":
-        return lzma_decode
-    attribute = {**_BYTES, **_IMAGES}[name]
+    attribute = _BYTES[name]
     if name == "deflate" and imagecodecs.DEFLATE.available:
         attribute = "deflate_decode"
     probe = getattr(imagecodecs, attribute.removesuffix("_decode").upper(), None)
@@ -74,7 +70,7 @@ class CodedBlocks:
     ) -> None:
         self._file, self._pieces, self._predicted, self._keeper = file, pieces, predicted, keeper
         self._decode = decoder(compression, file.shown)
-        self._compression, self._image = compression, COMPRESSIONS[compression] in _IMAGES
+        self._compression = compression
         self._spool = Spool(pieces, file.shown) if keeper is None else None
         self._large = pieces.piece_bytes > limits.LARGE_PIECE
         self._turn = Semaphore(1) if self._large else nullcontext()
@@ -91,7 +87,7 @@ class CodedBlocks:
             rows, columns, first, start = p.overlap(at, top, left, out.shape)
             part = out[rows, columns]
             if part.shape == (p.rows_of(at[0]), p.piece_width, p.samples):
-                if part.shape[1] == out.shape[1] and part.flags.c_contiguous and not self._image:
+                if part.shape[1] == out.shape[1] and part.flags.c_contiguous:
                     self._piece(at, part)
                     raw = rows if raw is None else slice(raw.start, rows.stop)
                 else:
@@ -123,7 +119,7 @@ class CodedBlocks:
             yield self._piece(at)
             return
         with self._complaints():
-            for rows in rows_of(self._file, self._pieces, at, self._compression):
+            for rows in rows_of(self._file, self._pieces, at):
                 yield self._finished(rows)
 
     def _piece(self, at: tuple[int, int], out: Samples | None = None) -> Samples:
@@ -131,7 +127,7 @@ class CodedBlocks:
         shape = (p.rows_of(at[0]), p.piece_width, p.samples)
         with self._complaints(), self._turn:
             data = self._file.read(int(p.offsets[at]), int(p.counts[at]))
-            return self._image_piece(data, shape) if self._image else self._bytes_piece(data, shape, out)
+            return self._decoded(data, shape, out)
 
     @contextmanager
     def _complaints(self) -> Iterator[None]:
@@ -146,7 +142,7 @@ class CodedBlocks:
         except Exception:  # codecs raise errors of many kinds
             raise self._undecodable() from None
 
-    def _bytes_piece(self, data: bytes, shape: tuple[int, int, int], out: Samples | None) -> Samples:
+    def _decoded(self, data: bytes, shape: tuple[int, int, int], out: Samples | None) -> Samples:
         p = self._pieces
         block = np.empty(shape, p.dtype) if out is None else out
         flat = block.reshape(-1).view(np.uint8)
@@ -179,17 +175,6 @@ class CodedBlocks:
                 raise
             flat[:] = padded[: flat.nbytes]
             return flat
-
-    def _image_piece(self, data: bytes, shape: tuple[int, int, int]) -> Samples:
-        p = self._pieces
-        inner = shape if shape[2] > 1 else shape[:2]
-        if COMPRESSIONS[self._compression] == "jpeg 2000" and not matches(data, shape, 8 * p.dtype.itemsize):
-            raise self._undecodable()
-        block = np.empty(inner, p.dtype)
-        done = self._decode(data, out=block, numthreads=1)
-        if done.shape != inner or done.dtype != p.dtype:
-            raise self._undecodable()
-        return np.asarray(done).reshape(shape)
 
     def _undecodable(self) -> InputError:
         return InputError("its picture data is damaged", where=self._file.shown, do="copy or export it again")

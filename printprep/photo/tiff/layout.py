@@ -22,11 +22,6 @@ COMPRESSIONS = {
     32946: "deflate",
     32773: "packbits",
     50000: "zstd",
-    34925: "lzma",
-    34712: "jpeg 2000",
-    33005: "jpeg 2000",
-    50002: "jpeg xl",
-    52546: "jpeg xl",
 }
 """What can be read, by TIFF compression code."""
 
@@ -41,6 +36,11 @@ _REFUSED_COMPRESSIONS = {
     34661: "JBIG compression",
     34713: "sensor data compression",
     22610: "JPEG XR compression",
+    34925: "LZMA compression",
+    34712: "JPEG 2000 compression",
+    33005: "JPEG 2000 compression",
+    50002: "JPEG XL compression",
+    52546: "JPEG XL compression",
 }
 _LOSSY = {6: "JPEG", 7: "JPEG", 34892: "JPEG", 50001: "WebP"}
 _PLAINER = "export it with LZW, deflate or no compression"
@@ -291,7 +291,7 @@ def _orientation(tags: Reader) -> int:
 
 def _hold(tags: Reader, found: Layout) -> None:
     """Refuse what the file's bytes cannot hold."""
-    if found.piece_bytes > limits.PIECE_BYTES and COMPRESSIONS[found.compression] not in ("none", "deflate", "lzma"):
+    if found.piece_bytes > limits.PIECE_BYTES and COMPRESSIONS[found.compression] not in ("none", "deflate"):
         raise tags.refuse("is compressed in one piece too large to decode", "export it with smaller strips")
     row_bytes = found.piece_width * found.piece_samples * found.bits // 8
     rows = np.full(found.offsets.shape[1], found.piece_height, np.int64)

@@ -7,10 +7,10 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from benchmarks.gamut_profile import paper_profile
 from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.lab import lab_from_lch, lch_from_lab
 from printprep.colour.solid import LEVELS, Solid
+from tests.support.gamut_profile import paper_profile
 
 Array = NDArray[np.float32]
 Method = Callable[[Array, Array, Solid, Solid], Array]

@@ -1,0 +1,116 @@
+"""printprep reprint: a print made before, repeated."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from printprep.cli._options import (
+    Amount,
+    assume_option,
+    named,
+    overwrite_option,
+    paper_option,
+    result,
+    say,
+    threads_option,
+)
+from printprep.cli.log import MOST
+
+if TYPE_CHECKING:
+    from printprep.jobs.again import Reprinted
+
+
+@click.command()
+@click.argument("old_file", metavar="OLD.tif", type=click.Path(), required=False)
+@click.option("--input", "edit", metavar="EDIT.tif", type=click.Path(), help="The edit to print.")
+@click.option("-o", "--output", metavar="FILE", type=click.Path(), help="Where to write.")
+@click.option(
+    "--from-log",
+    "number",
+    type=Amount(1, MOST),
+    metavar="N",
+    help="Say what sheet N of the log asks for: what to check first, then the next value.",
+)
+@paper_option
+@assume_option
+@threads_option
+@click.option("--again", is_flag=True, help="Take an edit that is prepared already.")
+@click.option("--dated", is_flag=True, help="Let the job ticket say when it was prepared.")
+@overwrite_option
+def command(
+    old_file: str | None,
+    edit: str | None,
+    output: str | None,
+    number: int | None,
+    paper: str | None,
+    assume: str | None,
+    threads: int | None,
+    again: bool,
+    dated: bool,
+    overwrite: bool,
+) -> None:
+    """Repeat a print made before: all as the job ticket in OLD.tif tells.
+
+    \b
+    printprep reprint hallway.tif --input lanterns.tif -o hallway-2.tif
+    printprep reprint --from-log 12
+
+    Says whether the file is the same, or what differs (version, profile, another edit) and how far that moves the
+    print. --paper is needed only where the ticket's own paper is not found.
+    """
+    if number is not None:
+        if old_file is not None or edit is not None or output is not None:
+            raise click.UsageError("--from-log stands alone: it says what to do, and writes nothing")
+        _advise(number)
+        return
+    for what, named_one in (("OLD.tif", old_file), ("--input EDIT.tif", edit), ("-o FILE", output)):
+        if named_one is None:
+            raise click.UsageError(f"Missing {what}")
+    assert old_file is not None and edit is not None and output is not None
+    from printprep.cli._progress import Progress
+    from printprep.jobs.again import like, reprint
+    from printprep.photo.bands import limit_threads
+    from printprep.ticket import dialogue
+
+    limit_threads(threads)
+    made_like = like(old_file, paper=paper)
+    with Progress(1) as progress:
+        done = reprint(
+            old_file, edit, output, made_like=made_like, overwrite=overwrite, threads=threads, assume=assume,
+            again=again, dated=dated, progress=progress.pixels,
+        )  # fmt: skip
+    _tell(done, Path(edit), Path(output))
+    say("when printing: " + dialogue(made_like.pipe.hand_over))
+
+
+def _advise(number: int) -> None:
+    from printprep.cli.main import commands
+    from printprep.jobs.advice import advise
+    from printprep.jobs.logbook import Logbook
+
+    book = Logbook()
+    entry = book.entry(number)
+    found = advise(entry, book.entries())
+    result(f"sheet {number}, {entry.edit} on {entry.paper}, {entry.room}: {entry.result}")
+    if not found.checks:
+        result(f"nothing to do: printprep reprint {named(entry.print)} gives the same once more")
+        return
+    result("check first:")
+    for place, line in enumerate(found.checks, 1):
+        result(f"  {place}. {line}")
+    if not found.setting:
+        result("no setting of a step helps before that")
+        return
+    result(f"only if all that is in order: {found.setting} {found.value:g}, it was {found.now:g}")
+    result(f"  {found.command}")
+    if found.strip and "strip" in commands.list_commands(click.Context(commands)):
+        result(f"or a strip around it:\n  {found.strip}")
+
+
+def _tell(done: Reprinted, edit: Path, output: Path) -> None:
+    for line in done.done.announcements:
+        say(f"{str(edit)!r}: {line}")
+    result(f"{named(output)}\n  {done}")

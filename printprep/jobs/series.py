@@ -1,0 +1,159 @@
+"""Pictures that hang together: one plan for all, and those that stand out on the wall."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields, replace
+from math import fsum
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.adjust._base import Adjustment, Lab, Steps
+from printprep.arguments import listed
+from printprep.compose import Pipeline
+from printprep.errors import PrintprepError, expect
+from printprep.photo import read
+from printprep.photo.photo import Photo
+from printprep.render.chain import Chain
+
+STANDS_OUT = 10.0
+"""Mean L* from its neighbours on the wall from which a picture is named (our choice; common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Hung:
+    """One picture of a series, as it will hang.
+
+    Parameters
+    ----------
+    name : str
+        Of its file; its number where there is none.
+    lightness : float, L*
+        Mean of the prepared picture.
+    off : float, L*
+        How much lighter than its neighbours it is: up to two on each side, their median.
+    """
+
+    name: str
+    lightness: float
+    off: float
+
+    @property
+    def stands_out(self) -> bool:
+        """Whether it is so far off that a word is due."""
+        return abs(self.off) > STANDS_OUT
+
+    def __str__(self) -> str:
+        than = "lighter" if self.off > 0 else "darker"
+        return f"{self.name} is {abs(self.off):.0f} L* {than} than its neighbours: meant?"
+
+
+def as_series(pipe: Pipeline, photos: Iterable[Photo]) -> Pipeline:
+    """One plan for pictures that hang together: what each would decide for itself is the mean of all.
+
+    Nothing else is changed: tones of one picture are never moved to meet those of another, which would rewrite what
+    each means.
+
+    Parameters
+    ----------
+    pipe : Pipeline
+        What to do.
+    photos : iterable of Photo
+        The pictures, in any order; each counts as much as the others, whatever its size.
+
+    Returns
+    -------
+    Pipeline
+        For every one of them.
+
+    Raises
+    ------
+    ParameterError
+        If there is no picture, or something that is none.
+    """
+    expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
+    pictures = _pictures(photos)
+    if not pictures:
+        return pipe
+    decided = [tuple(pipe.suited(photo).steps) for photo in pictures]
+    return replace(pipe, steps=Steps(tuple(_agreed(each) for each in zip(*decided, strict=True))))
+
+
+def _agreed(steps: Sequence[Adjustment]) -> Adjustment:
+    """One step of what several pictures decide: the mean of numbers, of anything else what most say."""
+    agreed: dict[str, Any] = {}
+    for field in fields(steps[0]):
+        values = [getattr(step, field.name) for step in steps]
+        if all(value == values[0] for value in values):
+            continue
+        if all(type(value) in (int, float) for value in values):
+            mean = fsum(values) / len(values)
+            agreed[field.name] = round(mean) if type(values[0]) is int else round(mean, 4)
+        else:
+            agreed[field.name] = max(sorted(values, key=repr), key=values.count)
+    return replace(steps[0], **agreed)
+
+
+def hanging(pipe: Pipeline, photos: Iterable[Photo]) -> list[Hung]:
+    """How pictures of a series stand beside each other.
+
+    Parameters
+    ----------
+    pipe : Pipeline
+        What is done to all, from `as_series`.
+    photos : iterable of Photo
+        The pictures in hanging order.
+
+    Returns
+    -------
+    list of Hung
+        In that order; with fewer than three none stands out, since no one could say which.
+    """
+    expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
+    pictures = _pictures(photos)
+    means = [_mean(pipe, photo) for photo in pictures]
+    names = [photo.path.name if photo.path else str(number) for number, photo in enumerate(pictures, 1)]
+    return [Hung(name, mean, _off(means, at)) for at, (name, mean) in enumerate(zip(names, means, strict=True))]
+
+
+def series_of(files: Sequence[Path], assume: str | Path | None = None) -> list[Photo]:
+    """The edits among these files; what cannot be read or is prepared already is left to its own job to say."""
+    found = []
+    for file in files:
+        try:
+            photo = read(file, assume=assume)
+            photo.small  # noqa: B018  (damaged pixels are noticed now)
+        except PrintprepError:
+            continue
+        if not photo.prepared:
+            found.append(photo)
+    return found
+
+
+def _pictures(photos: Iterable[Photo]) -> list[Photo]:
+    pictures = listed("photos", photos, "photos")
+    for photo in pictures:
+        expect("photos", photo, Photo, "must hold photos only", "printprep.read opens one")
+    return pictures
+
+
+def _asked(pipe: Pipeline, photo: Photo) -> Lab:
+    """The picture read small, print-referred."""
+    return Chain(photo.profile.data, pipe.conditions(photo.profile), Steps()).to_print(photo.small)
+
+
+def _mean(pipe: Pipeline, photo: Photo) -> float:
+    on = pipe.conditions(photo.profile)
+    steps = pipe.steps.suited(_asked(pipe, photo), on).live(on, pipe.strength).flat(on)
+    lab: NDArray[np.float32] = steps(_asked(pipe, photo), on)
+    return float(lab[..., 0].mean())
+
+
+def _off(means: Sequence[float], at: int) -> float:
+    if len(means) < 3:
+        return 0.0
+    beside = [means[k] for k in range(max(0, at - 2), min(len(means), at + 3)) if k != at]
+    return means[at] - float(np.median(beside))
