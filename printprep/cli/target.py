@@ -25,7 +25,7 @@ from printprep.cli._options import (
 @click.option("--again", metavar="LAST.tif", type=click.Path(),
               help="The same target once more: sheet and resolution of LAST.tif.")  # fmt: skip
 @click.option("--read", "scan", metavar="SCAN.tif", type=click.Path(),
-              help="A flat-bed scan: last month's print of LAST.tif at the left, this month's at the right.")  # fmt: skip
+              help="A flat-bed scan: last month's print of LAST.tif left, this month's right.")  # fmt: skip
 @click.option("--swapped", metavar="SCAN.tif", type=click.Path(), help="The same, with the two changed round.")
 @assume_option
 @click.option("--sheet", default="A4", show_default=True, metavar="SIZE",

@@ -20,6 +20,7 @@ from printprep.targets.drift import Drift, compared, drift
 from printprep.targets.scan import both_sheets, open_scan
 from printprep.targets.target import SPACE, Target
 from tests.support.command import one_line_error, run
+from tests.support.metadata import rich
 from tests.support.tiffs import tiff as edit
 
 SCAN_PPI = 200
@@ -202,6 +203,7 @@ def test_photographs_are_refused(tmp_path: Path, written_target: Target, known: 
     }  # fmt: skip
     tifffile.imwrite(tmp_path / "2.tif", leaning, **tags)
     refused(tmp_path / "2.tif", known, "is not laid flat|not found in it")
+    refused(rich(tmp_path / "3.tif"), known, "is a photograph; scan the sheets on a flat-bed")  # it has an exposure
 
 
 def test_other_scans_are_refused(tmp_path: Path, written_target: Target, known: Known) -> None:
