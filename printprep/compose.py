@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
@@ -19,6 +19,7 @@ from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._foreign import behaviour
 from printprep.colour.profile import Profile
 from printprep.conditions.conditions import Conditions, HandOver
+from printprep.conditions.layout import Layout, laid_out
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
@@ -27,6 +28,8 @@ from printprep.named import BARE_PAPER, Named, named_paper, named_room, stem
 from printprep.parameters import Checked
 from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.photo import Photo
+from printprep.photo.pixels import Pixels
+from printprep.photo.resolution import Resolution
 from printprep.preset import Preset, Setting, build_steps, join_steps, load, settled
 from printprep.preset_files import names
 from printprep.recall import Recalled, Told, recalled, recipe
@@ -180,7 +183,20 @@ class Pipeline:
         rows = [("hand-over", self.hand_over), *paper_rows(self.paper)[:3], *room_rows(self.room), *steps]
         return table(f"{self.paper.title or self.paper_name}, {self.room_name}", rows)
 
-    def __call__(self, photo: Photo, *, again: bool = False) -> Photo:
+    def layout(self, photo: Photo) -> Layout | None:
+        """Where a photo will lie on its sheet; None where no size is asked for."""
+        if self.sheet.size is None:
+            return None
+        try:
+            return laid_out(
+                self.sheet, photo.width, photo.height, self.paper.native_ppi, self.room.viewing_distance_m
+            )
+        except PrintprepError as error:
+            raise error.within(repr(str(photo.path or "photo"))) from error
+
+    def __call__(
+        self, photo: Photo, *, again: bool = False, tap: Callable[[Pixels], Pixels] | None = None
+    ) -> Photo:
         """Prepare a photo, lazily: it is read small now; nothing else is computed until pixels are read or written.
 
         Parameters
@@ -189,6 +205,9 @@ class Pipeline:
             The edit.
         again : bool
             Prepare it even where it is prepared already.
+        tap : callable, optional
+            Given the prepared pixels before they are sized, as many as the edit has, returns those to go on with:
+            a place to look at them as they pass.
 
         Returns
         -------
@@ -211,7 +230,8 @@ class Pipeline:
                 way="again=True",
             )
         codes = photo.small if len(self.steps) else None
-        plan = self._suited(codes, photo.profile).plan(photo.profile)
+        ours, layout = self._suited(codes, photo.profile), self.layout(photo)
+        plan = (replace(ours, sheet=layout.sheet) if layout else ours).plan(photo.profile)
         if not plan.idle and self.hand_over == "source" and not photo.profile.two_way:
             raise InputError(
                 "its profile has no way back from Lab (a scanner's?)",
@@ -220,10 +240,11 @@ class Pipeline:
             )
         out = photo.profile if self.hand_over == "source" else _profile(plan.chain.out_profile)
         edit = Fingerprinted(photo.pixels)
-        made = Fingerprinted(plan.pixels(edit, codes))
+        made = Fingerprinted(plan.pixels(edit, codes, layout, tap))
         told = recipe(self.steps, self.paper, self.strength, self.asked)
-        ticket = pending(photo, plan, edit, made, (self.paper_name, self.room_name), told)
-        return replace(photo, pixels=made, profile=out, ticket=ticket)
+        ticket = pending(photo, plan, edit, made, (self.paper_name, self.room_name), told, self.sheet, layout)
+        resolution = Resolution(layout.ppi) if layout else photo.resolution
+        return replace(photo, pixels=made, profile=out, ticket=ticket, resolution=resolution)
 
     def suited(self, photo: Photo) -> Pipeline:
         """The same for one picture: with what depends on it decided."""

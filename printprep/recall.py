@@ -114,7 +114,7 @@ def recalled(ticket: Told, paper: str | Path | Paper | None = None) -> Recalled:
     try:
         steps = Steps(tuple(built(s["step"], {k: v for k, v in s.items() if k != "step"}) for s in said["steps"]))
         room = Room.from_table({k: v for k, v in ticket.room.items() if k != "name"})
-        sheet = Sheet.from_table(dict(ticket.sheet))
+        sheet = _sheet(ticket.sheet)
         found, name, asked, changed = _paper(ticket, said, paper)
     except (KeyError, TypeError, AttributeError):
         raise InputError("the job ticket is damaged", do="prepare the picture anew") from None
@@ -185,3 +185,8 @@ def _found(asked: Mapping[str, Any]) -> Paper:
         raise InputError(f"the paper of the job ticket is not found: {error.fault}", do=do, way=way) from None
     assert found is not None
     return found
+
+
+def _sheet(said: Mapping[str, Any]) -> Sheet:
+    """The sheet of a ticket; those of versions that knew no sizes tell a resolution that nothing used."""
+    return Sheet.from_table({k: v for k, v in said.items() if k != "print"}) if "size" in said else Sheet()

@@ -10,6 +10,8 @@ from typing import Any
 
 from printprep import __version__
 from printprep.adjust._registry import step_name
+from printprep.conditions.layout import Layout
+from printprep.conditions.sheet import Sheet
 from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.photo import Photo
 from printprep.render.plan import Plan
@@ -90,6 +92,8 @@ def pending(
     made: Fingerprinted,
     names: tuple[str, str],
     recipe: Mapping[str, Any],
+    sheet: Sheet,
+    layout: Layout | None,
 ) -> PendingTicket:
     """The ticket of a photo that a plan is at work on.
 
@@ -105,6 +109,10 @@ def pending(
         What paper and room are called.
     recipe : mapping
         What it takes to do it again.
+    sheet : Sheet
+        As it was asked for.
+    layout : Layout or None
+        Where the picture lies on it, where it has a size.
     """
     paper, room = plan.on.paper, plan.on.room
     job = {
@@ -120,7 +128,7 @@ def pending(
             "neutral_black_L": round(paper.neutral_black, 3),
         },
         "room": {"name": names[1], **asdict(room)},
-        "sheet": asdict(plan.on.sheet),
+        "sheet": asdict(sheet) | ({"print": layout.told} if layout else {}),
         "steps": [{"step": step_name(s), **asdict(s)} for s in plan.steps],
         "hand_over": plan.on.hand_over,
     }

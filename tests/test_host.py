@@ -17,7 +17,6 @@ from printprep.photo._turn import turned
 from printprep.photo.bands import read_all
 from printprep.photo.pixels import ArrayPixels
 from printprep.render.resample import ResizedPixels
-from printprep.render.unsharp import UnsharpPixels
 
 THREADS = 3
 
@@ -51,11 +50,17 @@ def judged() -> None:
     pp.loss(pp.Photo.from_array(codes(), "sRGB"), pipe)
 
 
+def sized() -> object:
+    """A picture on a sheet: resized and sharpened."""
+    pipe = pp.pipeline(paper="gloss", sheet=pp.Sheet(size="60x90mm", margin_mm=5))
+    return np.asarray(pipe(pp.Photo.from_array(codes(), "sRGB")))
+
+
 CALLS: dict[str, Callable[[], object]] = {
     "look": lambda: look(pp.Photo.from_array(codes(), "sRGB")),
     "loss": judged,
     "resize": lambda: read_all(ResizedPixels(ArrayPixels(codes()), 150, 200)),
-    "sharpen": lambda: read_all(UnsharpPixels(ArrayPixels(codes()), 1.5, 1.0)),
+    "sharpen": lambda: sized(),
     "turn": lambda: read_all(turned(Blocks(codes()), 6)),
 }
 

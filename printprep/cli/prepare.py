@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,18 +23,21 @@ from printprep.cli._options import (
     warn_of_basis,
 )
 from printprep.cli._options import result as show
+from printprep.cli._sheet import sheet_options
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
     from contextlib import AbstractContextManager
 
     from printprep.compose import Pipeline
+    from printprep.conditions.sheet import Sheet
     from printprep.jobs.prepare import Prepared
 
 
 @click.command()
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE...")
 @conditions_options
+@sheet_options
 @click.option(
     "-o",
     "--output",
@@ -84,6 +88,7 @@ def command(
     settings: tuple[str, ...],
     hand_over: str,
     strength: float | None,
+    sheet: Sheet | None,
     output: str | None,
     assume: str | None,
     compress: str | None,
@@ -101,6 +106,7 @@ def command(
 
     \b
     printprep prepare lanterns.tif --paper cotton-rag --room hallway
+    printprep prepare lanterns.tif --paper gloss --size A3+ --margin 20mm
     printprep prepare *.tif --paper my-paper.icc --room lux=85 -o prepared/
     printprep prepare new-edit.tif --like hallway.tif -o hallway-2.tif
     """
@@ -118,6 +124,8 @@ def command(
     limit_threads(threads)
     words = (paper, room, metered, preset, settings, hand_over, strength)
     pipe = chosen_pipeline(*words) if like is None else pipeline_like(like, *words)
+    if sheet is not None:
+        pipe = replace(pipe, sheet=sheet)
     if as_series:
         pipe = _one_plan(pipe, files, assume)
     jobs = _outputs(files, output, pipe)
@@ -238,7 +246,8 @@ def _tell(result: Prepared) -> int:
         show(output)
         say(f"{name}: is prepared, but what that changed could not be told ({result.unjudged}); look at the output")
         return 0
-    show(f"{output}\n  changed: {found.changed}\n  still loses: {found.loses}")
+    size = f"\n  sheet: {result.layout}" if result.layout else ""
+    show(f"{output}{size}\n  changed: {found.changed}\n  still loses: {found.loses}")
     return 0
 
 

@@ -6,12 +6,28 @@ from pathlib import Path
 
 import click
 
-from printprep.cli._options import Amount, default, named, overwrite_option, paper_option, result, say, threads_option
+from printprep.cli._options import (
+    Amount,
+    assume_option,
+    default,
+    named,
+    overwrite_option,
+    paper_option,
+    result,
+    say,
+    threads_option,
+)
 
 
 @click.command()
-@click.option("-o", "--output", type=click.Path(path_type=Path), required=True, metavar="X.tif",
+@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="X.tif",
               help="Where to write; the values go to X.txt, the page to X.html.")  # fmt: skip
+@click.option("--again", metavar="LAST.tif", type=click.Path(),
+              help="The same target once more: sheet and resolution of LAST.tif.")  # fmt: skip
+@click.option("--read", "scan", metavar="SCAN.tif", type=click.Path(),
+              help="A flat-bed scan: last month's print of LAST.tif left, this month's right.")  # fmt: skip
+@click.option("--swapped", metavar="SCAN.tif", type=click.Path(), help="The same, with the two changed round.")
+@assume_option
 @click.option("--sheet", default="A4", show_default=True, metavar="SIZE",
               help="A6, A5, A4, A3, A3+, A2, such a name with -landscape, or WIDTHxHEIGHT in mm.")  # fmt: skip
 @click.option("--ppi", type=Amount(100, 1440, whole=False, unit="pixels per inch"), default=360.0, show_default=True,
@@ -22,16 +38,31 @@ from printprep.cli._options import Amount, default, named, overwrite_option, pap
 @threads_option
 @overwrite_option
 def command(
-    output: Path, sheet: str, ppi: float, paper: str | None, compress: str, threads: int | None, overwrite: bool,
+    output: Path | None, again: str | None, scan: str | None, swapped: str | None, assume: str | None, sheet: str,
+    ppi: float, paper: str | None, compress: str, threads: int | None, overwrite: bool,
 ) -> None:  # fmt: skip
     """Write a test target to print unedited, and a page that shows how it looks when something is wrong.
 
     \b
     printprep target -o target.tif
     printprep target -o small.tif --sheet A6 --paper cotton-rag
+    printprep target --again small.tif -o june.tif
+    printprep target --again small.tif --read scan-1.tif --swapped scan-2.tif
 
     The target is the same for all papers; --paper says what the page's pictures are made for.
+
+    --read says what moved since last month, and what to check first. Keep last month's print dark and dry; scan
+    both prints together, the scanner's automatic corrections off, then once more with the two changed round.
     """
+    from printprep.cli import _drift
+
+    if scan is not None or swapped is not None:
+        _drift.read(again, scan, swapped, assume, output)
+        return
+    if output is None:
+        raise click.UsageError("Missing option '-o' / '--output'")
+    if again is not None:
+        sheet, ppi = _drift.sheet_of(again)
     from printprep.cli._progress import Progress
     from printprep.targets.target import target
 

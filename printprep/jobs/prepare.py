@@ -16,10 +16,12 @@ from numpy.typing import NDArray
 
 from printprep.colour.profile import Profile
 from printprep.compose import Pipeline
+from printprep.conditions.layout import Layout
 from printprep.errors import PrintprepError, expect
 from printprep.jobs.ticket import read_ticket
 from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
+from printprep.photo.pixels import Pixels
 from printprep.render.pixels import begin
 from printprep.render.sample import SamplePixels
 from printprep.ticket import PendingTicket
@@ -52,6 +54,8 @@ class Prepared:
         A sample of the edit's pixels, and the same pixels prepared; empty where a batch had them judged.
     pipe : Pipeline or None
         What was done, with what depends on the picture decided.
+    layout : Layout or None
+        Where the picture lies on its sheet, where a size was asked for.
     found : object
         What the batch's judge made of the sample; see `prepare_many`.
     unjudged : str
@@ -71,6 +75,7 @@ class Prepared:
     before: NDArray[np.uint16] = field(default_factory=lambda: np.zeros((0, 0, 3), np.uint16), repr=False)
     after: NDArray[np.uint16] = field(default_factory=lambda: np.zeros((0, 0, 3), np.uint16), repr=False)
     pipe: Pipeline | None = None
+    layout: Layout | None = None
     found: Any = None
     unjudged: str = ""
     error: PrintprepError | None = None
@@ -137,12 +142,17 @@ def prepare(
     photo = read(path, assume=assume)
     before = SamplePixels(photo.pixels)
     edit = replace(photo, pixels=before)
-    ready = pipe(edit, again=again)
+    taps: list[SamplePixels] = []
+
+    def tap(pixels: Pixels) -> Pixels:
+        taps.append(SamplePixels(pixels))
+        return taps[0]
+
+    ready, layout = pipe(edit, again=again, tap=tap), pipe.layout(edit)
     pipe = pipe.suited(edit)
     if dated and isinstance(ready.ticket, PendingTicket):
         now = datetime.now().astimezone().isoformat(timespec="seconds")
         ready = replace(ready, ticket=replace(ready.ticket, date=now))
-    after = SamplePixels(ready.pixels)
     seen, computing = 0, False
 
     def done_computing() -> None:
@@ -153,31 +163,32 @@ def prepare(
 
     def told(rows: int) -> None:
         nonlocal seen
+        now = rows * photo.height // ready.height
         if progress is not None:
-            progress((rows - seen) * photo.width, photo.width * photo.height)
-        seen = rows
-        if rows == photo.height:
+            progress((now - seen) * photo.width, photo.width * photo.height)
+        seen = now
+        if rows == ready.height:
             done_computing()
 
     told(0)
     begin(ready.pixels)
     computing = turn is not None and turn.acquire()
     try:
-        replace(ready, pixels=after).write(
-            output, overwrite=overwrite, compress=compress, threads=threads, progress=told
-        )
+        ready.write(output, overwrite=overwrite, compress=compress, threads=threads, progress=told)
     finally:
         done_computing()
+    left, _, width, _ = layout.part if layout else (0, 0, photo.width, 0)
     return Prepared(
         Path(path),
         Path(output),
         photo.width,
         photo.height,
-        photo.announcements,
+        (*photo.announcements, *(layout.warnings if layout else ())),
         photo.profile,
-        before.sample,
-        after.sample,
+        taps[0].of(before, left, width),
+        taps[0].of(taps[0], left, width),
         pipe,
+        layout,
     )
 
 

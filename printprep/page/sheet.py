@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.files.names import printable
-from printprep.page.text import coverage, letters, wrapped
+from printprep.render.text import coverage, letters, wrapped
 
 GROUND = 0x8C
 """sRGB value of the ground: L* 58, neutral, so that it favours neither print (ISO 3664 asks for a neutral surround)."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -16,6 +17,7 @@ from printprep.adjust._lightness import LightnessStep
 from printprep.adjust._registry import step_name
 from printprep.colour.profile import Profile
 from printprep.conditions.conditions import Conditions
+from printprep.conditions.layout import Layout
 from printprep.errors import OutputError
 from printprep.files import cache
 from printprep.files.names import printable
@@ -27,6 +29,8 @@ from printprep.render.field import Field, make_field
 from printprep.render.fingerprint import table_key
 from printprep.render.lightness import LightnessPixels
 from printprep.render.pixels import BandPixels, FieldPixels, TablePixels
+from printprep.render.placed import SheetPixels
+from printprep.render.resample import ResizedPixels
 from printprep.render.table import SIZE, Table, compile_table
 
 _compiling = Lock()
@@ -107,7 +111,13 @@ class Plan:
             return Field.nothing(height, width, codes)
         return make_field(self.chain, codes, height, width)
 
-    def pixels(self, inner: Pixels, codes: NDArray[np.float32] | None = None) -> Pixels:
+    def pixels(
+        self,
+        inner: Pixels,
+        codes: NDArray[np.float32] | None = None,
+        layout: Layout | None = None,
+        tap: Callable[[Pixels], Pixels] | None = None,
+    ) -> Pixels:
         """The prepared pixels of a picture, computed as they are read.
 
         Parameters
@@ -116,14 +126,28 @@ class Plan:
             The picture.
         codes : (rows, columns, 3) ndarray of float32, optional
             The same read small, if that is at hand.
+        layout : Layout, optional
+            Where the picture lies on its sheet; it stays as many pixels as it has, if not given.
+        tap : callable, optional
+            Given the pixels that are handed over, before they are sized and sharpened, returns those to go on with.
         """
+        coloured = self._coloured(inner, codes)
+        done = tap(coloured) if tap else coloured
+        if layout is not None:
+            _, _, width, height = layout.picture
+            done = ResizedPixels(done, height, width, layout.part)
+        if self.detail and not self.idle:
+            done = LightnessPixels(done, self.chain, self.detail)
+        return done if layout is None else SheetPixels(done, layout)
+
+    def _coloured(self, inner: Pixels, codes: NDArray[np.float32] | None) -> Pixels:
+        """The pixels that are handed over, as many as the picture has."""
         if self.idle:
             return inner
         exposed = inner if self.flat is self else FieldPixels(inner, self.field, codes)
         if self.detail is None:
             return BandPixels(exposed, self.chain, self.reach)
-        done = inner if self.tabled.idle else TablePixels(exposed, self.tabled.engine)
-        return LightnessPixels(done, self.chain, self.detail) if self.detail else done
+        return inner if self.tabled.idle else TablePixels(exposed, self.tabled.engine)
 
     @cached_property
     def tabled(self) -> Plan:

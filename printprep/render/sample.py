@@ -28,6 +28,7 @@ class SamplePixels:
         self._rows = np.linspace(0, inner.height - 1, min(side, inner.height)).round().astype(int)
         self._columns = np.linspace(0, inner.width - 1, min(side, inner.width)).round().astype(int)
         self.sample: NDArray[np.uint16] = np.zeros((len(self._rows), len(self._columns), 3), np.uint16)
+        self._seen = np.zeros(len(self._rows), np.bool_)
 
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
         """Fill `out` with the rows from `top` on."""
@@ -35,3 +36,9 @@ class SamplePixels:
         first, last = np.searchsorted(self._rows, (top, top + len(out)))
         for k in range(first, last):
             self.sample[k] = out[self._rows[k] - top, self._columns]
+        self._seen[first:last] = True
+
+    def of(self, other: SamplePixels, left: float, width: float) -> NDArray[np.uint16]:
+        """Another's sample, as large, where rows of this one have gone by, between two columns of the picture."""
+        columns = (self._columns >= left) & (self._columns <= left + width)
+        return other.sample[self._seen][:, columns]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 from printprep.errors import ParameterError
-from printprep.page.text import wrapped
+from printprep.render.text import wrapped
 from printprep.targets.panels import PANELS, Panel, Pen
 from printprep.targets.shapes import Box, Shape
 

@@ -9,7 +9,7 @@ from math import ceil, floor
 import numpy as np
 
 from printprep.colour.lab import lab_from_lch
-from printprep.page.text import Align, width, wrapped
+from printprep.render.text import Align, width, wrapped
 from printprep.targets.shapes import BLACK, WHITE, Box, Disc, Lab, Lines, Ramp, Shape, Words
 from printprep.targets.signs import SIGNS
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour.lab import lab_from_xyz, xyz_from_lab
-from printprep.page.text import Align, coverage, letters
+from printprep.render.text import Align, coverage, letters
 
 Lab = tuple[float, float, float]
 Array = NDArray[np.float64]

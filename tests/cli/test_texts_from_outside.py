@@ -196,7 +196,7 @@ def test_proof(case: Case) -> None:
 
 def test_sheets_show_what_pages_show(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
     """Letters on a sheet are those of the text with escapes: one line, set as plain text."""
-    from printprep.page import text as _text
+    from printprep.render import text as _text
 
     drawn = set[str]()
     outline = _text.outline

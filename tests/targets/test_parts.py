@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from printprep.colour.lab import lab_from_xyz
 from printprep.errors import ParameterError
-from printprep.page.text import coverage, letters, outline, width, wrapped
+from printprep.render.text import coverage, letters, outline, width, wrapped
 from printprep.targets.layout import SHEETS, arrange, draw, sheet_size
 from printprep.targets.panels import KNOWN, board
 from printprep.targets.shapes import BLACK, WHITE, Box, Disc, Lines, Polygon, Ramp, Raster, Shape, Words

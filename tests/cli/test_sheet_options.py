@@ -1,0 +1,51 @@
+"""prepare --size and what belongs to it, as a user types it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import printprep as pp
+from tests.support.command import run
+from tests.support.tiffs import picture
+
+
+@pytest.fixture(scope="module")
+def edit(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("edit") / "edit.tif"
+    pp.Photo.from_array(picture(300, 200), "sRGB").write(path)
+    return path
+
+
+def test_a_sized_print_says_what_it_will_be(edit: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out.tif"
+    asked: list[str | Path] = ["prepare", edit, "-p", "gloss", "--size", "A6", "--margin", "1cm", "--keyline", "-o", out]
+    done = run(*asked, cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert "sheet: A6, 85 x 127 mm picture, 60 ppi from your pixels: pixels show" in done.stdout
+    assert "60 of its pixels an inch are too few, they show" in done.stderr
+    assert pp.read(out).resolution.ppi == 360
+    again = run(*asked, "--skip-done", cwd=tmp_path)
+    assert "done already" in again.stderr
+    other = run("prepare", edit, "-p", "gloss", "--size", "A5", "--skip-done", "-o", out, cwd=tmp_path)
+    assert other.returncode == 2 and "exists already" in other.stderr
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (["--size", "300x450"], "size = '300x450': has no unit; write 300x450mm or 300x450in"),
+        (["--size", "A22"], "size = 'A22': must be a size such as A4, 8x10in or 300x450mm; did you mean A2?"),
+        (["--size", "A6", "--margin", "60mm"], "--margin = 60.0: leaves no picture on a sheet of 105 x 148 mm"),
+        (["--size", "A6", "--margin", "5"], "--margin = '5': has no unit; write 5mm or 5in"),
+        (["--margin", "5mm"], "--margin = 5.0: needs a size; say how large the sheet is"),
+        (["--size", "A6", "--ppi", "0"], "--ppi = 0.0: must be a number, 1 to 10000"),
+        (["--size", "A6", "--anchor", "here"], "--anchor = 'here': must be centre, top"),
+    ],
+)
+def test_what_cannot_be_is_refused_in_one_line(edit: Path, tmp_path: Path, options: list[str], said: str) -> None:
+    done = run("prepare", edit, "-p", "gloss", *options, "-o", tmp_path / "x.tif", cwd=tmp_path)
+    assert done.returncode == 2
+    assert said in done.stderr and done.stderr.count("\n") == 1
+    assert not (tmp_path / "x.tif").exists()
