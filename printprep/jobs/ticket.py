@@ -15,6 +15,7 @@ from printprep.errors import InputError
 from printprep.files.names import printable
 from printprep.ticket import KIND as _KIND
 from printprep.ticket import SCHEMA as _SCHEMA
+from printprep.ticket import STRIP_KIND as _STRIP_KIND
 
 
 @dataclass(frozen=True)
@@ -90,7 +91,10 @@ class Ticket:
         """
         try:
             doc = json.loads(text)
-            if doc.pop("kind") != _KIND:
+            kind = doc.pop("kind")
+            if kind == _STRIP_KIND:
+                raise InputError("is a test strip", do="choose a place on it: printprep pick STRIP.tif A1 --save NAME")
+            if kind != _KIND:
                 raise ValueError
             schema = doc.pop("schema")
             if not isinstance(schema, int) or schema > _SCHEMA:
