@@ -392,7 +392,7 @@ class _Job:
             tall = 1.8 if mm % 10 == 0 else 1.0
             x = left + mm - (thin if mm == 50 else thin / 2 if mm else 0)
             pixels.box(x * per_mm, (y - tall) * per_mm, thin * per_mm, tall * per_mm)
-        text = "50 mm, if nothing was scaled on the way"
+        text = "50 mm: measure it, to see whether the size was kept"
         pixels.words((left + 52) * per_mm, (y + 0.2) * per_mm, text, 1.9 * per_mm)
 
     def ticket(self, sheet: str) -> str:
