@@ -116,7 +116,7 @@ class Sharpen(LightnessStep):
         x += before
         np.maximum(x, np.minimum(before, np.float32(round(on.black * UNITS))), out=x)
         np.minimum(x, np.maximum(before, np.float32(100 * UNITS)), out=x)
-        return x.astype(np.uint16)
+        return np.asarray(x, np.uint16)
 
 
 def _sides(sigma: float) -> tuple[int, int]:
