@@ -25,6 +25,7 @@ from printprep.errors import AlreadyPrepared, InputError, ParameterError, Printp
 from printprep.named import BARE_PAPER, Named, named_paper, named_room, stem
 from printprep.parameters import Checked
 from printprep.photo.fingerprint import Fingerprinted
+from printprep.photo.grey import GreyPixels, grey_profile_of
 from printprep.photo.photo import Photo
 from printprep.preset import Preset, Setting, build_steps, join_steps, load
 from printprep.preset_files import names
@@ -180,7 +181,10 @@ class Pipeline:
             )
         out = photo.profile if self.hand_over == "source" else _profile(plan.chain.out_profile)
         edit = Fingerprinted(photo.pixels)
-        made = Fingerprinted(plan.pixels(edit, codes))
+        pixels = plan.pixels(edit, codes)
+        if (grey := grey_profile_of(edit)) is not None and plan.neutral:
+            pixels = GreyPixels(pixels, grey)
+        made = Fingerprinted(pixels)
         ticket = pending(photo, plan, edit, made, (self.paper_name, self.room_name))
         return replace(photo, pixels=made, profile=out, ticket=ticket)
 

@@ -29,6 +29,9 @@ from printprep.render.lightness import LightnessPixels
 from printprep.render.pixels import BandPixels, FieldPixels, TablePixels
 from printprep.render.table import SIZE, Table, compile_table
 
+_NEUTRAL = 0.02
+"""a* and b* that are none."""
+
 _compiling = Lock()
 """Files that are begun together wait for one table, instead of each compiling its own."""
 
@@ -141,6 +144,15 @@ class Plan:
         last = self.steps.items[len(self.steps) - count :]
         found = tuple(step for step in last if isinstance(step, LightnessStep) and _reach(step, self.on))
         return found if len(found) == count else None
+
+    @property
+    def neutral(self) -> bool:
+        """Whether greys come back as greys of the edit's own profile."""
+        if self.on.hand_over != "source" or self.detail is None:
+            return False
+        chain = self.tabled.chain
+        greys = np.linspace(0, 1, 257, dtype=np.float32)[:, None].repeat(3, axis=1)
+        return bool(np.abs(chain.steps(chain.to_print(greys), self.on)[:, 1:]).max() < _NEUTRAL)
 
     @property
     def around(self) -> list[str]:
