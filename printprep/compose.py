@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 from types import NoneType
-from typing import Annotated, Any
+from typing import Annotated, Any, get_args
 
 import numpy as np
 from msgspec import Meta
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._foreign import behaviour
 from printprep.colour.profile import Profile
+from printprep.conditions import grey_ramp
 from printprep.conditions.conditions import Conditions, HandOver
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
@@ -56,8 +57,8 @@ class Pipeline:
         Where it will hang; the reference viewing if not given.
     sheet : Sheet
         Pixels per millimetre.
-    hand_over : {"source", "paper"}
-        Back to the edit's own profile, or to the paper's.
+    hand_over : {"source", "paper", "grey"}
+        Back to the edit's own profile, to the paper's, or to its grey ramp.
     strength : float, 0 to 1.5
         Of the whole: 0 does nothing, 1 what the steps say; steps of tone follow it beyond, the fit to the gamut
         does not.
@@ -104,9 +105,10 @@ class Pipeline:
         for kind in kinds:
             if kinds.count(kind) > 1:
                 raise PrintprepError("occurs twice in the pipeline", where=kind.__name__, do="keep one")
-        expect("hand_over", hand_over, str, "must be 'source' or 'paper'")
-        if hand_over not in ("source", "paper"):
-            raise ParameterError("hand_over", hand_over, "must be 'source' or 'paper'")
+        known = "must be 'source', 'paper' or 'grey'"
+        expect("hand_over", hand_over, str, known)
+        if hand_over not in get_args(HandOver):
+            raise ParameterError("hand_over", hand_over, known)
         for name, value in (
             ("steps", ordered),
             ("paper", paper),
@@ -161,7 +163,7 @@ class Pipeline:
         AlreadyPrepared
             If its file carries a job ticket, or it comes from a pipeline.
         InputError
-            If its profile does not lead back.
+            If its profile does not lead back; or colour would be left for a grey ramp.
         """
         expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
         if photo.prepared and not again:
@@ -173,16 +175,25 @@ class Pipeline:
             )
         codes = photo.small if len(self.steps) else None
         plan = self._suited(codes, photo.profile).plan(photo.profile)
-        if not plan.idle and self.hand_over == "source" and not photo.profile.two_way:
+        if not plan.idle and self.hand_over != "paper" and not photo.profile.two_way:
             raise InputError(
                 "its profile has no way back from Lab (a scanner's?)",
                 where=repr(str(photo.path or "photo")),
                 do="convert the edit to a working space such as opRGB first",
             )
-        out = photo.profile if self.hand_over == "source" else _profile(plan.chain.out_profile)
+        out = _profile(plan.chain.out_profile) if self.hand_over == "paper" else photo.profile
         edit = Fingerprinted(photo.pixels)
         pixels = plan.pixels(edit, codes)
-        if (grey := grey_profile_of(edit)) is not None and plan.neutral:
+        if self.hand_over == "grey":
+            if not (plan.monochrome or (plan.neutral and grey_profile_of(edit) is not None)):
+                raise InputError(
+                    "would hand over colour, and the paper's grey ramp takes none",
+                    where=repr(str(photo.path or "photo")),
+                    do="add the step monochrome and leave out toning, or hand over source",
+                )
+            ramp, out = Profile.from_bytes(grey_ramp.profile(self.paper)), Profile.named("opRGB")
+            pixels = GreyPixels(pixels, ramp, photo.profile)
+        elif (grey := grey_profile_of(edit)) is not None and plan.neutral:
             pixels = GreyPixels(pixels, grey)
         made = Fingerprinted(pixels)
         ticket = pending(photo, plan, edit, made, (self.paper_name, self.room_name))
@@ -295,8 +306,8 @@ def pipeline(
         ``{"shadow-lift.strength": 0.7}``; wins over all presets. Text is read as a TOML value.
     sheet : Sheet, optional
         Pixels per millimetre.
-    hand_over : {"source", "paper"}
-        Which profile to hand over in.
+    hand_over : {"source", "paper", "grey"}
+        Which profile to hand over in; ``grey`` is the paper's grey ramp, for black and white.
     strength : float, 0 to 1.5, optional
         Of the whole; as the presets say, 1 where none says, if not given.
 

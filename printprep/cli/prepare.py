@@ -217,6 +217,14 @@ def _dialogue(pipe: Pipeline) -> str:
     """What to set in the print dialogue for the hand-over that was used."""
     if pipe.hand_over == "paper":
         return "when printing: colour management off in every dialogue; the file is in the paper's own profile already"
+    if pipe.hand_over == "grey":
+        from printprep.conditions.grey_ramp import lean
+        from printprep.files.names import printable
+
+        return (
+            f"when printing: the driver's own grey mode ({printable(pipe.paper.grey_mode)}), colour management off in "
+            f"every dialogue, so that its one channel is not converted{lean(pipe.paper)}"
+        )
     return (
         "when printing: let the application manage colour, choose the paper's profile, "
         "relative colorimetric, black point compensation on"

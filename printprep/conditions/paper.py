@@ -17,6 +17,7 @@ from printprep.colour.neugebauer import cube
 from printprep.colour.profile import Profile
 from printprep.colour.solid import Solid, kept
 from printprep.conditions import measurement as _measurement
+from printprep.conditions.grey_ramp import Ramp, checked
 from printprep.conditions.measurement import Measurement
 from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
 from printprep.files.small import contents, place
@@ -68,6 +69,11 @@ class Paper(Checked):
         Where the values come from.
     typical : bool
         Whether they are common figures for such papers, and not of this very paper.
+    grey_ramp : sequence of (code, L*) or (code, L*, a*, b*), optional
+        What the driver's own grey mode prints, from code 0 (black) to 255 (white), both rising; at least five. Absolute
+        Lab, D50; a* and b* are only reported.
+    grey_mode : str
+        Which mode and settings of the driver that is.
     any_profile : bool
         Take a profile that is hardly a paper's: of a display, a working space or greys alone, or one without
         tables.
@@ -89,11 +95,14 @@ class Paper(Checked):
     source: str = ""
     typical: bool = False
     any_profile: bool = False
+    grey_ramp: Ramp | None = field(default=None, metadata={"unchecked": True})
+    grey_mode: str = ""
 
     def __post_init__(self) -> None:
         for name in ("white", "black"):
             object.__setattr__(self, name, _plain(getattr(self, name)))
         super().__post_init__()
+        object.__setattr__(self, "grey_ramp", checked(self.grey_ramp, self.grey_mode))
         typed = self.white is not None or self.black is not None or self.solids is not None
         if typed + (self.measured is not None) + (self.profile is not None) != 1:
             raise PrintprepError(
@@ -244,7 +253,7 @@ class Paper(Checked):
     @cached_property
     def fingerprint(self) -> str:
         """A stable hash of all that bears on a print; titles and paths do not."""
-        known = repr((self.surface, self.native_ppi, self._colours))
+        known = repr((self.surface, self.native_ppi, self._colours, *((self.grey_ramp,) if self.grey_ramp else ())))
         return hashlib.blake2b(known.encode(), digest_size=16).hexdigest()
 
     @cached_property

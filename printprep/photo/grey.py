@@ -17,14 +17,14 @@ _LOSS = 2
 
 @dataclass(frozen=True)
 class Scale:
-    """Codes of a grey profile beside those of opRGB, whose three are equal.
+    """Codes of a grey profile beside those of an RGB space, whose three are equal.
 
     Parameters
     ----------
     rgb : (65536,) ndarray of uint16
-        The code in opRGB of each grey code.
+        The RGB code of each grey code.
     grey : (65536,) ndarray of uint16, optional
-        The grey code nearest to each code in opRGB; None where the profile does not lead back: its codes do not rise,
+        The grey code nearest to each RGB code; None where the profile does not lead back: its codes do not rise,
         or not from black to white.
     """
 
@@ -33,9 +33,9 @@ class Scale:
 
     @classmethod
     @lru_cache(maxsize=4)
-    def of(cls, profile: Profile) -> Scale:
-        """That of a profile."""
-        rgb = in_oprgb(profile, 65536)
+    def of(cls, profile: Profile, space: Profile | None = None) -> Scale:
+        """That of a grey profile, beside an RGB space: opRGB where none is given."""
+        rgb = greys_in(space or Profile.named("opRGB"), profile, 65536)
         wide = rgb.astype(np.int64)
         if (np.diff(wide) < 0).any() or wide[0] > _LOSS or wide[-1] < 65535 - _LOSS:
             return cls(rgb, None)
@@ -46,13 +46,13 @@ class Scale:
         return cls(rgb, nearer.astype(np.uint16))
 
 
-def in_oprgb(profile: Profile, count: int) -> NDArray[np.uint16]:
-    """Evenly spaced grey values in opRGB, (count,): by LittleCMS, relative colorimetric, in floating point."""
+def greys_in(space: Profile, profile: Profile, count: int) -> NDArray[np.uint16]:
+    """Evenly spaced grey values in an RGB space, (count,): by LittleCMS, relative colorimetric, in floating point."""
     import imagecodecs
 
     rgb = np.asarray(
         imagecodecs.cms_transform(
-            np.linspace(0, 1, count)[None], profile.data, Profile.named("opRGB").data,
+            np.linspace(0, 1, count)[None], profile.data, space.data,
             colorspace="gray", outcolorspace="rgb", outdtype="float64", intent=1, flags=0x0140,
         )
     ).reshape(-1, 3)  # fmt: skip
@@ -69,10 +69,13 @@ class GreyPixels:
         Neutral, in opRGB.
     grey : Profile
         For grey, and one that leads back.
+    space : Profile, optional
+        What the inner pixels are in, if not in opRGB.
     """
 
     inner: Pixels
     grey: Profile
+    space: Profile | None = None
 
     @property
     def height(self) -> int:
@@ -92,12 +95,12 @@ class GreyPixels:
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
         """Fill `out` with the rows from `top` on, as they will be read from a grey file."""
         self.inner.read(top, out)
-        out[:] = Scale.of(self.grey).rgb.take(grey_codes(out, self.grey))
+        out[:] = Scale.of(self.grey).rgb.take(grey_codes(out, self.grey, self.space))
 
 
-def grey_codes(rgb: NDArray[np.uint16], profile: Profile) -> NDArray[np.uint16]:
-    """The codes in a grey profile, (rows, columns, 1), of neutral pixels in opRGB."""
-    scale = Scale.of(profile).grey
+def grey_codes(rgb: NDArray[np.uint16], profile: Profile, space: Profile | None = None) -> NDArray[np.uint16]:
+    """The codes in a grey profile, (rows, columns, 1), of neutral pixels in an RGB space; opRGB where none is given."""
+    scale = Scale.of(profile, space).grey
     assert scale is not None
     return scale.take(rgb[..., 1:2])
 

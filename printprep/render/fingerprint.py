@@ -16,7 +16,7 @@ from printprep.conditions.sheet import Sheet
 from printprep.files import cache
 
 UNREAD: Mapping[type, frozenset[str]] = {
-    Paper: frozenset({"title", "native_ppi", "source", "typical", "any_profile"}),
+    Paper: frozenset({"title", "native_ppi", "source", "typical", "any_profile", "grey_ramp", "grey_mode"}),
     Room: frozenset({"cct_kelvin", "viewing_distance_m"}),
     Sheet: frozenset({"ppi", "distance_m"}),
 }

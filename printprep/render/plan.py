@@ -148,11 +148,19 @@ class Plan:
     @property
     def neutral(self) -> bool:
         """Whether greys come back as greys of the edit's own profile."""
-        if self.on.hand_over != "source" or self.detail is None:
+        return self._greys(np.linspace(0, 1, 257, dtype=np.float32)[:, None].repeat(3, axis=1))
+
+    @property
+    def monochrome(self) -> bool:
+        """Whether all colours come back as greys of the edit's own profile."""
+        grid = np.linspace(0, 1, 9, dtype=np.float32)
+        return self._greys(np.stack(np.meshgrid(grid, grid, grid), axis=-1).reshape(-1, 3))
+
+    def _greys(self, codes: NDArray[np.float32]) -> bool:
+        if self.on.hand_over == "paper" or self.detail is None:
             return False
         chain = self.tabled.chain
-        greys = np.linspace(0, 1, 257, dtype=np.float32)[:, None].repeat(3, axis=1)
-        return bool(np.abs(chain.steps(chain.to_print(greys), self.on)[:, 1:]).max() < _NEUTRAL)
+        return bool(np.abs(chain.steps(chain.to_print(codes), self.on)[:, 1:]).max() < _NEUTRAL)
 
     @property
     def around(self) -> list[str]:

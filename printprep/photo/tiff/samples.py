@@ -11,7 +11,7 @@ from printprep.files import limits
 from printprep.files.source import InputFile
 from printprep.photo._keep import Keeper
 from printprep.photo._turn import turned
-from printprep.photo.grey import GreyPixels, Scale, in_oprgb
+from printprep.photo.grey import GreyPixels, Scale, greys_in
 from printprep.photo.pixels import Pixels
 from printprep.photo.tiff.blocks import Blocks, Pieces, PlanarBlocks, RawBlocks
 from printprep.photo.tiff.codecs import CodedBlocks
@@ -95,5 +95,5 @@ def _kept_at_once(layout: Layout) -> int:
 
 def _grey_table(profile: Profile, layout: Layout) -> NDArray[np.uint16]:
     """Every grey value in opRGB, (256 or 65536, 3), neutral."""
-    table = in_oprgb(profile, 1 << layout.bits)[:, None].repeat(3, axis=1)
+    table = greys_in(Profile.named("opRGB"), profile, 1 << layout.bits)[:, None].repeat(3, axis=1)
     return np.ascontiguousarray(table[::-1] if layout.inverted else table)
