@@ -54,7 +54,10 @@ _HOMES = {
     "UnknownName": "printprep.errors",
     "PresetError": "printprep.errors",
 }
-_STEPS = ("GamutFit", "HighlightHold", "RoomBrightness", "RoomColour", "ShadowLift", "Sharpen")
+_STEPS = (
+    "GamutFit", "HighlightHold", "Midtones", "Monochrome", "PaperTint", "RoomBrightness", "RoomColour", "ShadowLift",
+    "Sharpen", "Toning",
+)  # fmt: skip
 
 __all__ = [*_HOMES, *_STEPS]
 

@@ -3,10 +3,14 @@ from printprep.adjust._base import Stage as Stage
 from printprep.adjust._base import Steps as Steps
 from printprep.adjust.gamut_fit import GamutFit as GamutFit
 from printprep.adjust.highlight_hold import HighlightHold as HighlightHold
+from printprep.adjust.midtones import Midtones as Midtones
+from printprep.adjust.monochrome import Monochrome as Monochrome
+from printprep.adjust.paper_tint import PaperTint as PaperTint
 from printprep.adjust.room_brightness import RoomBrightness as RoomBrightness
 from printprep.adjust.room_colour import RoomColour as RoomColour
 from printprep.adjust.shadow_lift import ShadowLift as ShadowLift
 from printprep.adjust.sharpen import Sharpen as Sharpen
+from printprep.adjust.toning import Toning as Toning
 from printprep.check.compare import compare as compare
 from printprep.check.loss import loss as loss
 from printprep.check.proof import proof as proof

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 from types import NoneType
-from typing import Annotated, Any
+from typing import Annotated, Any, get_args
 
 import numpy as np
 from msgspec import Meta
@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._foreign import behaviour
 from printprep.colour.profile import Profile
+from printprep.conditions import grey_ramp
 from printprep.conditions.conditions import Conditions, HandOver
 from printprep.conditions.layout import Layout, laid_out
 from printprep.conditions.paper import Paper
@@ -27,6 +28,7 @@ from printprep.errors import AlreadyPrepared, InputError, ParameterError, Printp
 from printprep.named import BARE_PAPER, Named, named_paper, named_room, stem
 from printprep.parameters import Checked
 from printprep.photo.fingerprint import Fingerprinted
+from printprep.photo.grey import GreyPixels, grey_profile_of
 from printprep.photo.photo import Photo
 from printprep.photo.pixels import Pixels
 from printprep.photo.resolution import Resolution
@@ -60,8 +62,8 @@ class Pipeline:
         Where it will hang; the reference viewing if not given.
     sheet : Sheet
         Pixels per millimetre.
-    hand_over : {"source", "paper"}
-        Back to the edit's own profile, or to the paper's.
+    hand_over : {"source", "paper", "grey"}
+        Back to the edit's own profile, to the paper's, or to its grey ramp.
     strength : float, 0 to 1.5
         Of the whole: 0 does nothing, 1 what the steps say; steps of tone follow it beyond, the fit to the gamut
         does not.
@@ -112,9 +114,10 @@ class Pipeline:
         for kind in kinds:
             if kinds.count(kind) > 1:
                 raise PrintprepError("occurs twice in the pipeline", where=kind.__name__, do="keep one")
-        expect("hand_over", hand_over, str, "must be 'source' or 'paper'")
-        if hand_over not in ("source", "paper"):
-            raise ParameterError("hand_over", hand_over, "must be 'source' or 'paper'")
+        known = "must be 'source', 'paper' or 'grey'"
+        expect("hand_over", hand_over, str, known)
+        if hand_over not in get_args(HandOver):
+            raise ParameterError("hand_over", hand_over, known)
         for name, value in (
             ("steps", ordered),
             ("paper", paper),
@@ -219,7 +222,7 @@ class Pipeline:
         AlreadyPrepared
             If its file carries a job ticket, or it comes from a pipeline.
         InputError
-            If its profile does not lead back.
+            If its profile does not lead back; or colour would be left for a grey ramp.
         """
         expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
         if photo.prepared and not again:
@@ -232,15 +235,27 @@ class Pipeline:
         codes = photo.small if len(self.steps) else None
         ours, layout = self._suited(codes, photo.profile), self.layout(photo)
         plan = (replace(ours, sheet=layout.sheet) if layout else ours).plan(photo.profile)
-        if not plan.idle and self.hand_over == "source" and not photo.profile.two_way:
+        if not plan.idle and self.hand_over != "paper" and not photo.profile.two_way:
             raise InputError(
                 "its profile has no way back from Lab (a scanner's?)",
                 where=repr(str(photo.path or "photo")),
                 do="convert the edit to a working space such as opRGB first",
             )
-        out = photo.profile if self.hand_over == "source" else _profile(plan.chain.out_profile)
+        out = _profile(plan.chain.out_profile) if self.hand_over == "paper" else photo.profile
         edit = Fingerprinted(photo.pixels)
-        made = Fingerprinted(plan.pixels(edit, codes, layout, tap))
+        pixels = plan.pixels(edit, codes, layout, tap)
+        if self.hand_over == "grey":
+            if not (plan.monochrome or (plan.neutral and grey_profile_of(edit) is not None)):
+                raise InputError(
+                    "would hand over colour, and the paper's grey ramp takes none",
+                    where=repr(str(photo.path or "photo")),
+                    do="add the step monochrome and leave out toning, or hand over source",
+                )
+            ramp, out = Profile.from_bytes(grey_ramp.profile(self.paper)), Profile.named("opRGB")
+            pixels = GreyPixels(pixels, ramp, photo.profile)
+        elif (grey := grey_profile_of(edit)) is not None and plan.neutral:
+            pixels = GreyPixels(pixels, grey)
+        made = Fingerprinted(pixels)
         told = recipe(self.steps, self.paper, self.strength, self.asked)
         ticket = pending(photo, plan, edit, made, (self.paper_name, self.room_name), told, self.sheet, layout)
         resolution = Resolution(layout.ppi) if layout else photo.resolution
@@ -353,8 +368,8 @@ def pipeline(
         ``{"shadow-lift.strength": 0.7}``; wins over all presets. Text is read as a TOML value.
     sheet : Sheet, optional
         Pixels per millimetre.
-    hand_over : {"source", "paper"}
-        Which profile to hand over in.
+    hand_over : {"source", "paper", "grey"}
+        Which profile to hand over in; ``grey`` is the paper's grey ramp, for black and white.
     strength : float, 0 to 1.5, optional
         Of the whole; as the presets say, 1 where none says, if not given.
 

@@ -24,8 +24,9 @@ class Stage(IntEnum):
     COLOUR = 1
     TONE = 2
     ROOM = 3
-    GAMUT = 4
-    DETAIL = 5
+    TINT = 4
+    GAMUT = 5
+    DETAIL = 6
 
 
 @dataclass(frozen=True)

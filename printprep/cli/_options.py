@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, Literal, TypeVar
+from typing import TYPE_CHECKING, Any, Literal, TypeVar, cast
 
 import click
 
@@ -14,6 +14,7 @@ from printprep.errors import ParameterError, PrintprepError
 
 if TYPE_CHECKING:
     from printprep.compose import Pipeline
+    from printprep.conditions.conditions import HandOver
     from printprep.conditions.room import Room
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -101,10 +102,10 @@ def conditions_options(command: F) -> F:
             ),
             click.option(
                 "--hand-over",
-                type=click.Choice(["source", "paper"]),
+                type=click.Choice(["source", "paper", "grey"]),
                 default="source",
                 show_default=True,
-                help="Hand over in the edit's own profile, or in the paper's.",
+                help="Hand over in the edit's own profile, in the paper's, or by the paper's grey ramp.",
             ),
         )
     ):
@@ -184,7 +185,7 @@ def chosen_pipeline(
         room=where,
         preset=preset,
         settings=values,
-        hand_over="paper" if hand_over == "paper" else "source",
+        hand_over=cast("HandOver", hand_over),
         strength=strength,
     )
     if metered is None:

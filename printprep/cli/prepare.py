@@ -265,4 +265,4 @@ def _dialogue(pipe: Pipeline) -> str:
     """What to set in the print dialogue for the hand-over that was used."""
     from printprep.ticket import dialogue
 
-    return "when printing: " + dialogue(pipe.hand_over)
+    return "when printing: " + dialogue(pipe.hand_over, pipe.paper)

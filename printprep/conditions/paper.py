@@ -17,8 +17,10 @@ from printprep.colour.neugebauer import cube
 from printprep.colour.profile import Profile
 from printprep.colour.solid import Solid, kept
 from printprep.conditions import measurement as _measurement
+from printprep.conditions.grey_ramp import Ramp, checked
 from printprep.conditions.measurement import Measurement
 from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
+from printprep.files.names import printable
 from printprep.files.small import contents, place
 from printprep.parameters import Checked
 
@@ -64,10 +66,23 @@ class Paper(Checked):
         An ICC profile of the paper.
     native_ppi : float, pixels per inch, 72 to 2880
         What the printer wants to be fed with.
+    ink_black : {"matte", "photo"}, optional
+        Which black ink the printer must have in use.
+    media : str
+        What is to be chosen in the print dialogue, in the user's own words.
+    side : str
+        Which side takes the ink.
+    dry_hours : float, hours, 0 to 240, optional
+        How long a print dries before it is judged, stacked or framed.
     source : str
         Where the values come from.
     typical : bool
         Whether they are common figures for such papers, and not of this very paper.
+    grey_ramp : sequence of (code, L*) or (code, L*, a*, b*), optional
+        What the driver's own grey mode prints, from code 0 (black) to 255 (white), both rising; at least five. Absolute
+        Lab, D50; a* and b* are only reported.
+    grey_mode : str
+        Which mode and settings of the driver that is.
     any_profile : bool
         Take a profile that is hardly a paper's: of a display, a working space or greys alone, or one without
         tables.
@@ -86,14 +101,21 @@ class Paper(Checked):
     measured: Measurement | None = field(default=None, metadata={"unchecked": True})
     profile: bytes | None = field(default=None, metadata={"unchecked": True}, repr=False)
     native_ppi: Annotated[float, Meta(ge=72, le=2880, description="pixels per inch")] = 360.0
+    ink_black: Literal["matte", "photo"] | None = None
+    media: Annotated[str, Meta(max_length=100)] = ""
+    side: Annotated[str, Meta(max_length=100)] = ""
+    dry_hours: Annotated[float, Meta(ge=0, le=240, description="hours")] | None = None
     source: str = ""
     typical: bool = False
     any_profile: bool = False
+    grey_ramp: Ramp | None = field(default=None, metadata={"unchecked": True})
+    grey_mode: str = ""
 
     def __post_init__(self) -> None:
         for name in ("white", "black"):
             object.__setattr__(self, name, _plain(getattr(self, name)))
         super().__post_init__()
+        object.__setattr__(self, "grey_ramp", checked(self.grey_ramp, self.grey_mode))
         typed = self.white is not None or self.black is not None or self.solids is not None
         if typed + (self.measured is not None) + (self.profile is not None) != 1:
             raise PrintprepError(
@@ -193,6 +215,16 @@ class Paper(Checked):
         return "measurement" if self.measured is not None else "eight patches"
 
     @property
+    def by_hand(self) -> list[str]:
+        """What is to be seen to at the printer, in a few words each."""
+        return [
+            *([f"{self.ink_black} black ink"] if self.ink_black else []),
+            *([f"media setting {printable(self.media)}"] if self.media else []),
+            *([f"print on {printable(self.side)}"] if self.side else []),
+            *([f"let it dry {self.dry_hours:g} h before it is judged"] if self.dry_hours else []),
+        ]
+
+    @property
     def certainty(self) -> str:
         """How sure the gamut boundary is, in one sentence."""
         if self.measured is not None:
@@ -244,7 +276,7 @@ class Paper(Checked):
     @cached_property
     def fingerprint(self) -> str:
         """A stable hash of all that bears on a print; titles and paths do not."""
-        known = repr((self.surface, self.native_ppi, self._colours))
+        known = repr((self.surface, self.native_ppi, self._colours, *((self.grey_ramp,) if self.grey_ramp else ())))
         return hashlib.blake2b(known.encode(), digest_size=16).hexdigest()
 
     @cached_property

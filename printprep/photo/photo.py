@@ -154,7 +154,7 @@ class Photo:
         threads: int | None = None,
         progress: Callable[[int], None] | None = None,
     ) -> Written:
-        """Write as a 16-bit RGB TIFF, whole or not at all; see `printprep.photo.write.write`."""
+        """Write as a 16-bit TIFF, RGB or grey, whole or not at all; see `printprep.photo.write.write`."""
         from printprep.photo.write import write
 
         return write(self, path, overwrite=overwrite, compress=compress, threads=threads, progress=progress)

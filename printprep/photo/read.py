@@ -107,5 +107,5 @@ def _profile(tags: Reader, found: Layout, assume: AnyPath | Profile | None, said
             do="embed the profile that it was edited in",
         )
     if found.grey:
-        said.append(f"is grey; it is converted from {profile.description} to opRGB")
+        said.append(f"is grey, in {profile.description}: prepared in opRGB, and written grey where it stays so")
     return profile

@@ -1,4 +1,4 @@
-"""Writing a photograph: 16-bit RGB TIFF in bands, whole or not at all, the same bytes for any thread count."""
+"""Writing a photograph: 16-bit TIFF, RGB or grey, in bands, whole or not at all, the same for any thread count."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ from printprep.files import limits
 from printprep.files.names import AnyPath
 from printprep.files.sink import Sink
 from printprep.photo.bands import Work, band_rows, run, thread_count
+from printprep.photo.grey import grey_codes, grey_profile_of
 from printprep.photo.tiff.encode import ENCODERS, Appender, encoder
 from printprep.photo.tiff.finish import finish
 
@@ -60,7 +61,7 @@ def write(
     progress: Callable[[int], None] | None = None,
     band_bytes: int = limits.BAND_BYTES,
 ) -> Written:
-    """Write a photograph as a 16-bit RGB TIFF.
+    """Write a photograph as a 16-bit TIFF: RGB, or grey where its pixels say that they are.
 
     Parameters
     ----------
@@ -134,6 +135,7 @@ class _Job:
         self.height, self.width = photo.height, photo.width
         self.swap = photo.metadata.order != ("<" if np.little_endian else ">")
         row_step = int(getattr(self.pixels, "row_step", 1))
+        self.grey = grey_profile_of(photo.pixels)
         self.strip_rows = _strip_rows(self.height, self.width, row_step)
         if row_step > 1:  # rows around a band cost less beside a larger one
             band_bytes *= limits.WIDER_BANDS
@@ -150,9 +152,14 @@ class _Job:
     def _buffer(self) -> NDArray[np.uint16]:
         return np.empty((min(self.rows, self.height), self.width, 3), np.uint16)
 
+    def _read(self, top: int, band: NDArray[np.uint16]) -> NDArray[np.uint16]:
+        """Rows as they are stored, (rows, columns, 3 or 1)."""
+        self.pixels.read(top, band)
+        return grey_codes(band, self.grey) if self.grey else band
+
     def plain(self) -> tuple[NDArray[np.int64], NDArray[np.int64], int]:
         """Uncompressed: every band has its place."""
-        row = self.width * 6
+        row = self.width * (2 if self.grey else 6)
 
         def worker() -> Work:
             buffer = self._buffer()
@@ -160,7 +167,7 @@ class _Job:
             def work(i: int) -> None:
                 top = i * self.rows
                 band = buffer[: min(self.rows, self.height - top)]
-                self.pixels.read(top, band)
+                band = self._read(top, band)
                 if self.swap:
                     band.byteswap(inplace=True)
                 self.sink.write(band.reshape(-1).view(np.uint8).data, _START + top * row)
@@ -184,7 +191,7 @@ class _Job:
                 top = i * self.rows
                 band = buffer[: min(self.rows, self.height - top)]
                 appender.wait_for(i)
-                self.pixels.read(top, band)
+                band = self._read(top, band)
                 appender.add(i, encode(band))
                 self._report(len(band))
 

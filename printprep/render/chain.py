@@ -90,7 +90,7 @@ class Chain:
     @property
     def out_profile(self) -> bytes:
         """The profile of what is handed over."""
-        if self.on.hand_over == "source":
+        if self.on.hand_over != "paper":  # greys of the edit's own profile become codes of a grey ramp when written
             return self.profile
         profile = self.on.paper.profile
         assert profile is not None  # conditions() saw to it
@@ -114,7 +114,7 @@ def conditions(profile: bytes, paper: Paper, room: Room, sheet: Sheet, hand_over
     Raises
     ------
     PrintprepError
-        If the hand-over needs a paper profile and there is none, or one that is not RGB.
+        If the hand-over needs a paper profile and there is none, or one that is not RGB; or a grey ramp.
     """
     if hand_over == "paper":
         if paper.profile is None:
@@ -123,6 +123,9 @@ def conditions(profile: bytes, paper: Paper, room: Room, sheet: Sheet, hand_over
         if model_of(paper.profile) != "RGB":
             what, do = "the paper's profile is not RGB", "hand over source instead"
             raise PrintprepError(what, where="hand-over paper", do=do)
+    if hand_over == "grey" and paper.grey_ramp is None:
+        what, do = "this paper has no grey ramp", "add one to its preset, or hand over source"
+        raise PrintprepError(what, where="hand-over grey", do=do)
     return Conditions(paper, room, sheet, _source_solid(profile, paper.neutral_black), hand_over)
 
 

@@ -33,6 +33,9 @@ from printprep.render.placed import SheetPixels
 from printprep.render.resample import ResizedPixels
 from printprep.render.table import SIZE, Table, compile_table
 
+_NEUTRAL = 0.02
+"""a* and b* that are none."""
+
 _compiling = Lock()
 """Files that are begun together wait for one table, instead of each compiling its own."""
 
@@ -165,6 +168,23 @@ class Plan:
         last = self.steps.items[len(self.steps) - count :]
         found = tuple(step for step in last if isinstance(step, LightnessStep) and _reach(step, self.on))
         return found if len(found) == count else None
+
+    @property
+    def neutral(self) -> bool:
+        """Whether greys come back as greys of the edit's own profile."""
+        return self._greys(np.linspace(0, 1, 257, dtype=np.float32)[:, None].repeat(3, axis=1))
+
+    @property
+    def monochrome(self) -> bool:
+        """Whether all colours come back as greys of the edit's own profile."""
+        grid = np.linspace(0, 1, 9, dtype=np.float32)
+        return self._greys(np.stack(np.meshgrid(grid, grid, grid), axis=-1).reshape(-1, 3))
+
+    def _greys(self, codes: NDArray[np.float32]) -> bool:
+        if self.on.hand_over == "paper" or self.detail is None:
+            return False
+        chain = self.tabled.chain
+        return bool(np.abs(chain.steps(chain.to_print(codes), self.on)[:, 1:]).max() < _NEUTRAL)
 
     @property
     def around(self) -> list[str]:

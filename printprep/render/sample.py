@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.photo.grey import grey_profile_of
 from printprep.photo.pixels import Pixels
 
 SIDE = 256
@@ -25,6 +26,7 @@ class SamplePixels:
     def __init__(self, inner: Pixels, side: int = SIDE) -> None:
         self.inner, self.height, self.width = inner, inner.height, inner.width
         self.row_step: int = getattr(inner, "row_step", 1)
+        self.grey = grey_profile_of(inner)
         self._rows = np.linspace(0, inner.height - 1, min(side, inner.height)).round().astype(int)
         self._columns = np.linspace(0, inner.width - 1, min(side, inner.width)).round().astype(int)
         self.sample: NDArray[np.uint16] = np.zeros((len(self._rows), len(self._columns), 3), np.uint16)

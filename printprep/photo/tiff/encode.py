@@ -19,7 +19,7 @@ _LEVELS = {"lzw": {}, "deflate": {"level": 1}, "zstd": {"level": 1}}
 
 
 def encoder(compression: str, swap: bool, strip_rows: int) -> Callable[[NDArray[np.uint16]], list[bytes]]:
-    """A function that compresses a band (rows, width, 3) in strips, with the horizontal predictor of TIFF 6.0.
+    """A function that compresses a band (rows, width, 3 or 1) in strips, with the horizontal predictor of TIFF 6.0.
 
     Parameters
     ----------
