@@ -43,7 +43,11 @@ def page(target: Target, chain: Chain, shapes: Sequence[Shape]) -> str:
         The target itself.
     """
     drawn = {(s.key, f.key): _sign_picture(s, chain, f) for s in SIGNS for f in FAULTS}
-    pictures = {key: data_uri(png(picture, level=9), "png") for key, picture in drawn.items()}
+    kept: dict[bytes, str] = {}  # a sign that a fault leaves alone is one picture with the right one
+    for picture in drawn.values():
+        if picture.tobytes() not in kept:
+            kept[picture.tobytes()] = data_uri(png(picture, level=9), "png")
+    pictures = {key: kept[picture.tobytes()] for key, picture in drawn.items()}
     changes = {(s.key, f.key): s.change(chain, f) for s in SIGNS for f in FAULTS}
     black = chain.printer.black
     return environment().get_template("target.html.j2").render(
