@@ -28,6 +28,8 @@ _HOMES = {
     "pipeline": "printprep.compose",
     "paper": "printprep.named",
     "room": "printprep.named",
+    "new_paper": "printprep.jobs.new_preset",
+    "new_room": "printprep.jobs.new_preset",
     "prepare": "printprep.jobs.prepare",
     "prepare_many": "printprep.jobs.prepare_many",
     "Prepared": "printprep.jobs.prepare",
@@ -56,7 +58,7 @@ _HOMES = {
 }
 _STEPS = (
     "GamutFit", "HighlightHold", "Midtones", "Monochrome", "PaperTint", "RoomBrightness", "RoomColour", "ShadowLift",
-    "Sharpen", "Toning",
+    "Sharpen", "ToneCalibration", "Toning",
 )  # fmt: skip
 
 __all__ = [*_HOMES, *_STEPS]

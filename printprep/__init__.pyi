@@ -10,6 +10,7 @@ from printprep.adjust.room_brightness import RoomBrightness as RoomBrightness
 from printprep.adjust.room_colour import RoomColour as RoomColour
 from printprep.adjust.shadow_lift import ShadowLift as ShadowLift
 from printprep.adjust.sharpen import Sharpen as Sharpen
+from printprep.adjust.tone_calibration import ToneCalibration as ToneCalibration
 from printprep.adjust.toning import Toning as Toning
 from printprep.check.compare import compare as compare
 from printprep.check.loss import loss as loss
@@ -34,6 +35,8 @@ from printprep.errors import UnknownName as UnknownName
 from printprep.jobs.again import like as like
 from printprep.jobs.again import reprint as reprint
 from printprep.jobs.logbook import Logbook as Logbook
+from printprep.jobs.new_preset import new_paper as new_paper
+from printprep.jobs.new_preset import new_room as new_room
 from printprep.jobs.prepare import Prepared as Prepared
 from printprep.jobs.prepare import prepare as prepare
 from printprep.jobs.prepare_many import prepare_many as prepare_many

@@ -13,7 +13,7 @@ from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.errors import ParameterError, UnknownName, expect
 from printprep.files.source import InputFile
-from printprep.preset import Setting, load
+from printprep.preset import Preset, Setting, load
 from printprep.preset_files import names
 
 Adjust = Mapping[str, Mapping[str, Setting]]
@@ -29,13 +29,14 @@ _LUX = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(?:lx|lux)?\s*", re.IGNORECASE)
 
 @dataclass(frozen=True)
 class Named:
-    """A paper or a room, what it is called, and the steps that come with it."""
+    """A paper or a room, what it is called, the steps that come with it, and whether a preset says so."""
 
     name: str
     adjust: Adjust
     paper: Paper | None = None
     room: Room | None = None
     strength: float | None = None
+    preset: bool = False
 
 
 def named_paper(paper: str | Path | Paper) -> Named:
@@ -55,7 +56,8 @@ def named_paper(paper: str | Path | Paper) -> Named:
     preset = load(text, "paper")
     if preset.paper is None:
         raise UnknownName("paper", text, names("paper"))
-    return Named(stem(preset.name), preset.adjust or BARE_PAPER, paper=preset.paper, strength=preset.strength)
+    adjust = preset.adjust or BARE_PAPER
+    return Named(stem(preset.name), adjust, paper=preset.paper, strength=preset.strength, preset=True)
 
 
 def named_room(room: str | Path | Room) -> Named:
@@ -72,7 +74,8 @@ def named_room(room: str | Path | Room) -> Named:
     preset = load(text, "room")
     if preset.room is None:
         raise UnknownName("room", text, names("room"))
-    return Named(stem(preset.name), preset.adjust or _BARE_ROOM, room=preset.room, strength=preset.strength)
+    adjust = preset.adjust or _BARE_ROOM
+    return Named(stem(preset.name), adjust, room=preset.room, strength=preset.strength, preset=True)
 
 
 def _refuse_bare_light(room: object) -> None:
@@ -95,6 +98,27 @@ def room(name: str | Path) -> Room:
     found = named_room(name).room
     assert found is not None
     return found
+
+
+def shown(name: str) -> Preset:
+    """What a name or a path stands for, as a preset; a profile or a measurement is a paper's.
+
+    Raises
+    ------
+    UnknownName, PresetError, InputError
+        If there is none, or it cannot be used.
+    """
+    if not name.lower().endswith(_PATHS) or name.lower().endswith(".toml"):
+        return load(name)
+    found = named_paper(name).paper
+    assert found is not None
+    key = "profile" if found.profile is not None else "measurements" if found.measured is not None else ""
+    table: dict[str, object] = {key: str(Path(name).absolute())} if key else {
+        "white": found.white, "black": found.black, "solids": dict(found.solids or {}),
+    }  # fmt: skip
+    table["surface"] = found.surface
+    settings = {k: Setting(v, name if k != "surface" else "guessed from its black") for k, v in table.items()}
+    return Preset(Path(name).stem, name, found.title, paper_table=settings, adjust=BARE_PAPER)
 
 
 def stem(text: str) -> str:

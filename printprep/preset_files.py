@@ -10,7 +10,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from printprep.errors import PresetError, UnknownName
+from printprep.errors import OutsideError, ParameterError, PresetError, UnknownName
 from printprep.files.source import InputFile
 
 if TYPE_CHECKING:
@@ -55,6 +55,46 @@ def folders() -> Iterator[Traversable]:
     if own := user_folder():
         yield own
     yield shipped()
+
+
+def own_folder() -> Path:
+    """Where presets of one's own are written: ``PRINTPREP_PRESETS``, else the user's.
+
+    Raises
+    ------
+    OutsideError
+        If the user has no home.
+    """
+    if named := os.environ.get("PRINTPREP_PRESETS"):
+        return Path(named)
+    own = user_folder()
+    if own is None:
+        raise OutsideError("there is no home folder to keep presets in", do="name one in HOME or XDG_CONFIG_HOME")
+    return own
+
+
+def file_in(folder: Path, name: object, kind: Kind) -> Path:
+    """The file of a preset to be written, by its name.
+
+    Raises
+    ------
+    ParameterError
+        If it cannot be a preset's name, or is that of one which comes with printprep.
+    """
+    if not isinstance(name, str) or not _NAME.fullmatch(name):
+        what = "must be a word of letters, figures, - and _, at most 100, that begins with a letter or figure"
+        raise ParameterError("name", name, what, "choose another name")
+    inside = shipped() / _FOLDERS[kind]
+    if any(each.name.casefold() == f"{name}.toml".casefold() for each in inside.iterdir()):
+        raise ParameterError("name", name, f"is a {kind} that comes with printprep", "choose another name")
+    return folder / _FOLDERS[kind] / f"{name}.toml"
+
+
+def toml_text(text: str) -> str:
+    """A TOML basic string; JSON's escapes are a subset of TOML's, which escapes one character more."""
+    import json
+
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def names(kind: Kind) -> list[str]:

@@ -42,6 +42,9 @@ class Adjustment(Checked, ABC):
     most_strength: ClassVar[float] = 1.5
     """What an overall strength may raise a step's own to."""
 
+    undoes_paper: ClassVar[bool] = False
+    """Whether the step undoes what the paper does to colours on top of its profile: proofs leave it out."""
+
     @abstractmethod
     def __call__(self, lab: Lab, on: Conditions) -> Lab:
         """Return the adjusted colours.

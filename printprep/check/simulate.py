@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cache, cached_property, lru_cache
 from pathlib import Path
 from threading import Lock
@@ -291,7 +291,11 @@ def greys(profile: bytes) -> NDArray[np.float64]:
 
 
 def simulation(profile: bytes, pipe: Pipeline, nodes: int = NODES) -> Simulation:
-    """The simulation of a profile and a pipeline; kept, because several checks ask for it."""
+    """The simulation of a profile and a pipeline; kept, because several checks ask for it.
+
+    Steps that undo what the paper does are left out: with them it shows what is shown here.
+    """
+    pipe = replace(pipe, steps=Steps(tuple(s for s in pipe.steps if not s.undoes_paper)))
     return _simulation(profile, pipe, nodes, pipe.plan(Profile.from_bytes(profile)).does)
 
 

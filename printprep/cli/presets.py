@@ -92,14 +92,16 @@ def list_command(as_json: bool) -> None:
 @click.argument("name", shell_complete=_complete.any_preset)
 @json_option
 def show_command(name: str, as_json: bool) -> None:
-    """Show each value that the preset NAME (or a .toml file) resolves to, and where it comes from.
+    """Show each value of the preset NAME, and where it comes from.
+
+    NAME may also be the path of a preset, of an ICC profile or of a measurement.
 
     \b
     printprep presets show cotton-rag
     """
-    from printprep.preset import load
+    from printprep.named import shown
 
-    preset = load(name)
+    preset = shown(name)
     rows = _resolved(preset)
     if as_json:
         document = {

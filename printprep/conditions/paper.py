@@ -17,6 +17,8 @@ from printprep.colour.neugebauer import cube
 from printprep.colour.profile import Profile
 from printprep.colour.solid import Solid, kept
 from printprep.conditions import measurement as _measurement
+from printprep.conditions._eight import SOLIDS as SOLIDS
+from printprep.conditions._eight import eight, is_eight
 from printprep.conditions.grey_ramp import Ramp, checked
 from printprep.conditions.measurement import Measurement
 from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
@@ -36,9 +38,6 @@ Colour = tuple[
 
 Surface = Literal["gloss", "lustre", "matte", "canvas"]
 """How the sheet's surface looks."""
-
-SOLIDS = ("cyan", "magenta", "yellow", "red", "green", "blue")
-"""The solids and overprints of eight-patch papers."""
 
 _BITS = dict(zip(SOLIDS, ((0, 1, 1), (1, 0, 1), (1, 1, 0), (1, 0, 0), (0, 1, 0), (0, 0, 1)), strict=True))
 
@@ -167,10 +166,18 @@ class Paper(Checked):
 
     @classmethod
     def from_measurement(cls, path: Path | Traversable | str, **more: Any) -> Self:
-        """A paper from a CGATS.17 measurement file; errors as `measurement.read_chart`."""
+        """A paper from a CGATS.17 measurement, or its eight patches as lines; errors as `measurement.read_chart`."""
         file = place(path)
         more.setdefault("title", Path(file.name).stem)
-        return cls(measured=_measurement.read_chart(file), **more)
+        data = contents(file, "measurement")
+        if not is_eight(data):
+            return cls(measured=_measurement.parse_chart(data, str(file)), **more)
+        patches = eight(data, str(file))
+        white, black = patches.pop("white"), patches.pop("black")
+        try:
+            return cls(white=white, black=black, solids=patches, **more)
+        except PrintprepError as error:
+            raise InputError(error.fault, where=repr(str(file)), do=error.do) from None
 
     @classmethod
     def from_table(cls, table: object, folder: Path | Traversable | None = None) -> Self:

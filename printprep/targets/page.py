@@ -56,7 +56,7 @@ def page(target: Target, chain: Chain, shapes: Sequence[Shape]) -> str:
         model=chain.paper.profile is None, black=black, signs=SIGNS, faults=FAULTS, right=RIGHT,
         pictures=pictures, changes=changes, own=lambda s, f: f in s.faults, seen=_SEEN,
         sheets={f.key: data_uri(jpeg(_sheet_picture(target, shapes, chain, f), level=88), "jpeg") for f in FAULTS},
-        steps=_lowest_step(chain),
+        steps=_lowest_step(chain), wedge="mid" not in target.layout.omitted,
     )  # fmt: skip
 
 

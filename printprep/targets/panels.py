@@ -144,6 +144,54 @@ def _ladder(
     return Panel(name, 9, height, draw)
 
 
+# --- mid grey ---------------------------------------------------------------------------------
+
+WEDGE = tuple(range(38, 63))
+"""L* of the steps under the board."""
+
+_SPREAD = 0.02
+"""mm that ink usually runs out by at an edge; the sign Reeds counts the same as right."""
+
+_HALF = 0.1842
+"""Luminance of L* 50 as a share of white's (CIE 15)."""
+
+
+def board(per_mm: float) -> tuple[int, int]:
+    """Period and side, in pixels, of white squares on black that look like L* 50 from afar, ink having run."""
+
+    def miss(size: tuple[int, int]) -> float:
+        return abs(((size[1] - 2 * _SPREAD * per_mm) / size[0]) ** 2 - _HALF)
+
+    periods = range(round(2.2 * per_mm), round(2.7 * per_mm) + 1)
+    return min(((p, s) for p in periods for s in range(1, p)), key=miss)
+
+
+def _middle_height(w: float, u: float) -> float:
+    return (HEADING + 6.0 + 7.0 + 3.1) * u
+
+
+def _middle(pen: Pen, x: float, y: float, w: float) -> None:
+    u, n = pen.u, len(WEDGE)
+    note = "from 6 m off, or through half shut eyes: note the number whose step is as light as the board above it"
+    pen.heading(x, y, "Mid grey", note, w)
+    period, side = board(pen.per_mm)
+    top, left = round((y + HEADING * u) * pen.per_mm), round(x * pen.per_mm)
+    rows, columns = (max(1, floor(length * pen.per_mm / period)) for length in (6.0 * u, w))
+    high, wide = rows * period / pen.per_mm, columns * period / pen.per_mm
+    x, up = left / pen.per_mm, top / pen.per_mm
+    pen.shapes.append(Box(x, up, wide, high, BLACK))
+    inset = (period - side) // 2
+    for row in range(rows):
+        for column in range(columns):
+            at = left + column * period + inset, top + row * period + inset
+            pen.shapes.append(Box(at[0] / pen.per_mm, at[1] / pen.per_mm, side / pen.per_mm, side / pen.per_mm, WHITE))
+    for i, level in enumerate(WEDGE):
+        a, b = round(i * wide / n * pen.per_mm), round((i + 1) * wide / n * pen.per_mm)
+        box = x + a / pen.per_mm, up + high, (b - a) / pen.per_mm, 7.0 * u
+        pen.shapes.append(Box(*box, (float(level), 0.0, 0.0), f"mid-{level:03d}"))
+        pen.words(box[0] + box[2] / 2, up + high + 9.2 * u, str(level), 1.8, "centre")
+
+
 # --- ring-around and known colours -----------------------------------------------------------------
 
 _RINGS = (75.0, 50.0, 30.0)
@@ -326,6 +374,7 @@ PANELS = (
             tuple(range(25)), 6.6, 7.5, 0.7, BLACK),
     _ladder("white", "Near white", "L*; note the highest number whose step parts from the paper",
             tuple(range(86, 101)), 7.4, 7.5, 1.2, None),
+    Panel("mid", 3, _middle_height, _middle),
     Panel("known", 8, _known_height, _known),
     Panel("stairs", 5, _stairs_height, _stairs),
     Panel("ramps", 7, _ramps_height, _ramps),

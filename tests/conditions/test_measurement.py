@@ -57,16 +57,16 @@ def test_a_chart_that_was_kept_is_the_chart_that_was_read(tmp_path: Path, monkey
     monkeypatch.setenv("PRINTPREP_CACHE", str(tmp_path / "kept"))
     file = tmp_path / "chart.txt"
     file.write_text(chart())
-    first = measurement.read(file)
+    first = measurement.read_chart(file)
     monkeypatch.setattr(measurement, "_parsed", None)  # the second time nothing is parsed
-    again = measurement.read(file)
+    again = measurement.read_chart(file)
     assert again == first
     assert not np.shares_memory(again.lab, first.lab)
     assert (again.channels, again.basis, again.name) == (first.channels, first.basis, str(file))
     monkeypatch.undo()
     monkeypatch.setenv("PRINTPREP_CACHE", str(tmp_path / "kept"))
     file.write_text(chart(CORNERS | {"100 100 100 100": "8 0 2"}))  # another chart by the same name is read anew
-    assert measurement.read(file).darkest.tolist() == [8, 0, 2]
+    assert measurement.read_chart(file).darkest.tolist() == [8, 0, 2]
 
 
 def test_xyz_gives_the_same_lab() -> None:

@@ -1,0 +1,267 @@
+"""Write presets of one's own: a paper from a profile, a measurement or what the eye sees; a room from its light."""
+
+from __future__ import annotations
+
+import json
+import os
+from contextlib import ExitStack
+from dataclasses import fields, replace
+from pathlib import Path
+
+from printprep.conditions.metering import illuminance_from_metered
+from printprep.conditions.paper import Paper
+from printprep.conditions.readings import Readings, in_good_light, parse_readings
+from printprep.conditions.room import Reference, Room
+from printprep.errors import OutsideError, ParameterError, PrintprepError, expect
+from printprep.files.names import AnyPath
+from printprep.files.sink import Sink
+from printprep.files.small import contents
+from printprep.named import BARE_PAPER, Adjust, Named, named_paper, named_room
+from printprep.preset_files import file_in, own_folder, toml_text
+
+LIKE = "smooth-matte"
+"""The paper that colours are taken from where nothing says which: it promises little."""
+
+HOLD = 0.8
+"""Strength of highlight-hold for a reading: one step more or less moves no tone by over 1 L*, and of the steps that
+were lost most come back (``tests/jobs/test_new_preset.py``)."""
+
+
+def new_paper(
+    name: str, *, profile: AnyPath | None = None, measurements: AnyPath | None = None,
+    seen: str | Readings | None = None, like: str | Path | None = None, room: str | Path | Room | None = None,
+    title: str = "", overwrite: bool = False,
+) -> Path:  # fmt: skip
+    """Keep a paper as a preset of one's own.
+
+    Parameters
+    ----------
+    name : str
+        What it will be called: a word of letters, figures, ``-`` and ``_``.
+    profile : path, optional
+        Its ICC profile; a copy is kept beside the preset.
+    measurements : path, optional
+        A CGATS.17 measurement, of which a copy is kept; or the eight patches as lines ``white,96.3,0.1,2.2``.
+    seen : str or Readings, optional
+        What the eye finds on a printed target: ``first-dark=7 last-light=97 mid=48``. Alone, or with a profile or a
+        measurement.
+    like : str or Path, optional
+        A paper whose steps, surface and resolution are taken over; and its colours, black among them, where neither
+        profile nor measurement is given (`LIKE` where that is not given either).
+    room : str, Path or Room, optional
+        Where the target was looked at; 500 lx if not given. What the eye itself loses in its light is not the
+        paper's, and not counted.
+    title : str
+        A name for people.
+    overwrite : bool
+        Whether a preset of this name may be replaced.
+
+    Returns
+    -------
+    Path
+        The preset's file, in the user's folder of presets.
+
+    Raises
+    ------
+    ParameterError
+        For a name that cannot be one, a reading that no target has, both a profile and a measurement, or nothing.
+    InputError, UnknownName, PresetError
+        If something named cannot be used.
+    OutputError, OutsideError
+        If there is a preset of this name already, or it cannot be written; nothing is then.
+    """
+    file = file_in(own_folder(), name, "paper")
+    expect("title", title, str, "must be text")
+    if profile is not None and measurements is not None:
+        raise ParameterError("measurements", measurements, "stands beside a profile", "give one of them")
+    if profile is None and measurements is None and seen is None:
+        raise PrintprepError("nothing says what it is", where=repr(name), do="give profile, measurements or seen")
+    if like is not None and Path(os.fsdecode(like)).stem.casefold() == name.casefold():
+        raise ParameterError("name", name, "is the name of the paper that it is to be like", "choose another")
+    readings = parse_readings(seen) if isinstance(seen, str) else seen
+    base = named_paper(LIKE if like is None else like)
+    if like is not None and not base.preset:
+        raise ParameterError("like", os.fsdecode(like), "is no preset", "give the file as profile or measurements")
+    copied: tuple[Path, bytes] | None = None
+    paper, adjust, lines, said = base.paper, base.adjust, list[str](), list[str]()
+    if profile is not None or measurements is not None:
+        paper, copied, lines = _measured(file, profile, measurements, base.paper if like is not None else None)
+        adjust = base.adjust if like is not None else BARE_PAPER
+        kind, given = ("ICC profile", profile) if profile is not None else ("measurement", measurements)
+        said.append(f"{kind} {Path(os.fsdecode(given)).name}")  # type: ignore[arg-type]
+    else:
+        said.append(f"colours of {base.name}")
+        adjust = {}
+    assert paper is not None
+    more: dict[str, dict[str, float]] = {}
+    if readings is not None:
+        where = named_room(room) if room is not None else Named("", {}, room=Room())
+        assert where.room is not None
+        more = _steps(readings, paper, where.room)
+        light = f"{where.room.prepared_lux:g} lx" + (f" ({where.name})" if where.name else "")
+        said.append(f"read by eye from a printed target in {light}: {readings}")
+    head = _head(title or _spoken(name), "; ".join(said))
+    if not lines:
+        used = os.fsdecode(like) if like is not None else LIKE
+        head.append(f"uses = [{toml_text(str(Path(used).absolute()) if used.endswith('.toml') else used)}]")
+    return _publish(file, "\n".join([*head, *lines, *_adjust(adjust, more), ""]), copied, overwrite=overwrite)
+
+
+def _measured(
+    file: Path, profile: AnyPath | None, measurements: AnyPath | None, like: Paper | None
+) -> tuple[Paper, tuple[Path, bytes] | None, list[str]]:
+    """A paper from a file, the copy of it that is kept, and the lines of its table."""
+    key, given = ("profile", profile) if profile is not None else ("measurements", measurements)
+    assert given is not None
+    path = Path(os.fsdecode(given))
+    paper = named_paper(path).paper
+    assert paper is not None
+    if (paper.profile is not None) != (key == "profile"):
+        what = "is a profile" if paper.profile is not None else "is a measurement"
+        raise ParameterError(key, str(path), what, f"give it as {'profile' if paper.profile else 'measurements'}")
+    feel = like or paper
+    lines = ["", "[paper]", f"surface = {toml_text(str(feel.surface))}", f"native_ppi = {feel.native_ppi:g}"]
+    if paper.solids is not None:
+        return paper, None, [*lines, *_patches(paper)]
+    copy = file.with_suffix(".icc" if key == "profile" else ".txt")
+    lines.append(f"{key} = {toml_text(copy.name)}")
+    return paper, (copy, contents(path, "profile" if key == "profile" else "measurement")), lines
+
+
+def new_room(
+    name: str, *, metered: str | None = None, lux: float | None = None, like: str | Path | None = None,
+    title: str = "", overwrite: bool = False,
+) -> Path:  # fmt: skip
+    """Keep a room as a preset of one's own.
+
+    Parameters
+    ----------
+    name : str
+        What it will be called: a word of letters, figures, ``-`` and ``_``.
+    metered : str, optional
+        What a camera says, pointed at a white sheet where the print will hang: ``f/4 1/15 ISO 400``. The reading is
+        kept in the file.
+    lux : float, lux, optional
+        The light there, in place of a camera's reading.
+    like : str or Path, optional
+        A room, or ``lux=85,glazing=clear``, that the rest is taken from.
+    title : str
+        A name for people.
+    overwrite : bool
+        Whether a preset of this name may be replaced.
+
+    Returns
+    -------
+    Path
+        The preset's file, in the user's folder of presets.
+
+    Raises
+    ------
+    ParameterError
+        For a name that cannot be one, a reading that is not understood, or both or neither of reading and lux.
+    UnknownName, PresetError
+        If `like` cannot be used.
+    OutputError, OutsideError
+        If there is a preset of this name already, or it cannot be written; nothing is then.
+    """
+    file = file_in(own_folder(), name, "room")
+    expect("title", title, str, "must be text")
+    if (metered is None) == (lux is None):
+        what = "two lights are given" if lux is not None else "nothing says how light it is"
+        raise PrintprepError(what, where=repr(name), do="give metered, such as 'f/4 1/15 ISO 400', or lux")
+    if metered is not None:
+        expect("metered", metered, str, "must be text such as 'f/4 1/15 ISO 400'")
+        light = float(f"{illuminance_from_metered(metered):.4g}")
+        said = f"camera at a white sheet, {metered.strip()}: {light:g} lx, to within 30 % (ISO 2720, K = 12.5)"
+    else:
+        assert lux is not None
+        light, said = lux, f"light as given, {lux} lx"
+    base = named_room(like) if like is not None else named_room(Room())
+    assert base.room is not None
+    try:
+        made = replace(base.room, illuminance_lux=light, evening_illuminance_lux=None)
+    except ParameterError as error:
+        if metered is None:
+            raise ParameterError("lux", lux, error.reason) from None
+        raise ParameterError("metered", metered, f"stands for {light:.3g} lux, which {error.reason}") from None
+    if like is not None:
+        said += f"; the rest as in {base.name}"
+    head = _head(title or _spoken(name), said)
+    lines = ["[room]", *_values(made, ("reference",))]
+    if made.reference != Reference():
+        lines += ["[room.reference]", *_values(made.reference)]
+    text = "\n".join([*head, "", *lines, *_adjust(base.adjust, {}), ""])
+    return _publish(file, text, None, overwrite=overwrite)
+
+
+def _spoken(name: str) -> str:
+    """A name as a title."""
+    return name.replace("-", " ").replace("_", " ").capitalize()
+
+
+def _steps(readings: Readings, paper: Paper, room: Room) -> dict[str, dict[str, float]]:
+    """The steps that undo what was read."""
+    made: dict[str, dict[str, float]] = {}
+    calibration: dict[str, float] = {}
+    if readings.first_dark is not None:
+        calibration["first_dark"] = in_good_light(readings.first_dark, paper, room)
+    if readings.mid is not None:
+        calibration["mid"] = readings.mid
+    if calibration:
+        made["tone-calibration"] = calibration
+    if readings.last_light is not None:  # the tone that is lost lies between that step and the next
+        made["highlight-hold"] = {"last_light": readings.last_light + 1, "strength": HOLD}
+    return made
+
+
+def _head(title: str, source: str) -> list[str]:
+    return [f"title = {toml_text(title)}", f"source = {toml_text(source)}", "schema = 1"]
+
+
+def _patches(paper: Paper) -> list[str]:
+    assert paper.white is not None and paper.black is not None and paper.solids is not None
+    lines = [f"white = {_colour(paper.white)}", f"black = {_colour(paper.black)}", "[paper.solids]"]
+    return [*lines, *(f"{name} = {_colour(colour)}" for name, colour in paper.solids.items())]
+
+
+def _colour(colour: tuple[float, ...]) -> str:
+    return "[" + ", ".join(repr(float(v)) for v in colour) + "]"
+
+
+def _values(table: Room | Reference, without: tuple[str, ...] = ()) -> list[str]:
+    found = {f.name: getattr(table, f.name) for f in fields(table) if f.name not in without}
+    return [f"{key} = {_value(value)}" for key, value in found.items() if value is not None]
+
+
+def _value(value: object) -> str:
+    if isinstance(value, str):
+        return toml_text(value)
+    return json.dumps(value)  # numbers, true and false, lists of numbers: the same in TOML
+
+
+def _adjust(steps: Adjust, more: dict[str, dict[str, float]]) -> list[str]:
+    """Steps of another preset with what is set anew laid over them."""
+    lines: list[str] = []
+    for step in dict.fromkeys((*steps, *more)):
+        values = {key: setting.value for key, setting in steps.get(step, {}).items()} | more.get(step, {})
+        lines += ["", "[[adjust]]", f"step = {toml_text(step)}", *(f"{k} = {_value(v)}" for k, v in values.items())]
+    return lines
+
+
+def _publish(file: Path, text: str, beside: tuple[Path, bytes] | None, *, overwrite: bool) -> Path:
+    """Write the preset, and the file that it names first: whole or not at all."""
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        what = f"cannot be made ({(error.strerror or 'the system refused').lower()})"
+        raise OutsideError(what, where=repr(str(file.parent)), do="check the folder") from error
+    with ExitStack() as stack:
+        preset = stack.enter_context(Sink(file, overwrite=overwrite, endings=(".toml",)))
+        preset.write(text.encode(), 0)
+        if beside is not None:
+            name, data = beside
+            copy = stack.enter_context(Sink(name, overwrite=overwrite, endings=(name.suffix,)))
+            copy.write(data, 0)
+            copy.publish()
+        preset.publish()
+    return file
