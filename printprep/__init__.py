@@ -19,6 +19,7 @@ _HOMES = {
     "Profile": "printprep.colour.profile",
     "Paper": "printprep.conditions.paper",
     "Room": "printprep.conditions.room",
+    "Reference": "printprep.conditions.room",
     "Sheet": "printprep.conditions.sheet",
     "Conditions": "printprep.conditions.conditions",
     "Adjustment": "printprep.adjust._base",

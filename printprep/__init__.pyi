@@ -22,6 +22,7 @@ from printprep.compose import Pipeline as Pipeline
 from printprep.compose import pipeline as pipeline
 from printprep.conditions.conditions import Conditions as Conditions
 from printprep.conditions.paper import Paper as Paper
+from printprep.conditions.room import Reference as Reference
 from printprep.conditions.room import Room as Room
 from printprep.conditions.sheet import Sheet as Sheet
 from printprep.errors import AlreadyPrepared as AlreadyPrepared

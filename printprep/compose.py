@@ -38,6 +38,8 @@ from printprep.recall import Recalled, Told, recalled, recipe
 from printprep.render.chain import Chain, conditions
 from printprep.render.field import Field
 from printprep.render.plan import Plan
+from printprep.stepwise import Stepwise
+from printprep.stored import Stored
 from printprep.ticket import pending
 
 
@@ -49,8 +51,11 @@ class Overall(Checked):
 
 
 @dataclass(frozen=True)
-class Pipeline:
+class Pipeline(Stepwise, Stored):
     """Adjustments for one paper and one room, in stage order.
+
+    A pipeline is a sequence of its steps, by place, name or class. Its ``repr`` evaluates where the paper is known
+    from eight patches; `to_dict` keeps any.
 
     Parameters
     ----------

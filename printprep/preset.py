@@ -25,7 +25,7 @@ _TOP = ("title", "notes", "source", "schema", "uses", "strength", "paper", "room
 _SCHEMA = 1
 _DEPTH, _USED = 8, 50
 """How many presets may stand on each other, and how many may be used in all."""
-_MEASURED = ("profile", "measurements", "solids")
+_MEASURED = ("profile", "measurements", "solids", "profile_base64", "chart")
 """Ways to say what a paper holds; giving one replaces the others of a preset that is used."""
 _OF_VALUES = ("typical", "any_profile")
 """Said of those, and replaced with them."""

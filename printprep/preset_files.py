@@ -21,7 +21,7 @@ Kind = Literal["paper", "room", "bundle"]
 
 _FOLDERS: dict[Kind, str] = {"paper": "papers", "room": "rooms", "bundle": ""}
 _NAME = re.compile(r"[^\W_][\w-]{0,99}")
-_LARGEST = 1 << 20
+LARGEST = 1 << 20
 """Bytes a preset file may have; real ones have a few hundred."""
 _DOTS = 100
 """Dots in one line: a line of 18 numbers has 18; keys of thousands of parts take the parser hours."""
@@ -167,6 +167,6 @@ def _contents(source: Traversable, file: str) -> bytes:
     if not isinstance(source, Path):
         return source.read_bytes()
     opened = InputFile(source, "preset")
-    if opened.size > _LARGEST:
+    if opened.size > LARGEST:
         raise PresetError(file, "", "is too large for a preset (over 1 MiB)", "name a preset file")
     return opened.read(0, opened.size)

@@ -16,9 +16,11 @@ from printprep.colour.lab import luminance_from_lightness, media_relative
 from printprep.colour.neugebauer import cube
 from printprep.colour.profile import Profile
 from printprep.colour.solid import Solid, kept
+from printprep.conditions import _inline
 from printprep.conditions import measurement as _measurement
 from printprep.conditions._eight import SOLIDS as SOLIDS
 from printprep.conditions._eight import eight, is_eight
+from printprep.conditions._inline import CHART, PROFILE
 from printprep.conditions.grey_ramp import Ramp, checked
 from printprep.conditions.measurement import Measurement
 from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
@@ -186,19 +188,20 @@ class Paper(Checked):
         Parameters
         ----------
         table : dict
-            The fields of this class; ``profile`` and ``measurements`` are paths from `folder`.
+            The fields of this class; ``profile`` and ``measurements`` are paths from `folder`. In place of a path,
+            ``profile_base64`` or ``chart`` holds all of it, see `to_table`.
         folder : Path or Traversable
             Where the preset lies.
         """
         if not isinstance(table, dict):
             raise PrintprepError("is no table", do="give keys and values")
-        known = [f.name for f in fields(cls) if f.name != "measured"] + ["measurements"]
+        known = [f.name for f in fields(cls) if f.name != "measured"] + ["measurements", PROFILE, CHART]
         for key in table:
             if key not in known:
                 raise UnknownName("key", key, known)
-        given = dict(table)
+        given = _inline.taken(table)
         for key in ("profile", "measurements"):
-            if key not in given:
+            if key not in table:
                 continue
             name = given.pop(key)
             if not isinstance(name, str) or not name:
@@ -211,6 +214,10 @@ class Paper(Checked):
             else:
                 given["measured"] = _measurement.read_chart(file)
         return cls(**given)
+
+    def to_table(self) -> dict[str, Any]:
+        """The same as a table of plain values, for `from_table`; its profile or chart is in it."""
+        return _inline.table(self)
 
     # --- asking ---------------------------------------------------------------------------
 

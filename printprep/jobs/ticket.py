@@ -6,13 +6,13 @@ import json
 import shlex
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields
-from pathlib import Path
 from typing import Any
 
 import msgspec
 
 from printprep.errors import InputError
 from printprep.files.names import printable
+from printprep.files.streams import AnyFile
 from printprep.ticket import KIND as _KIND
 from printprep.ticket import SCHEMA as _SCHEMA
 
@@ -134,8 +134,8 @@ def _light(room: Mapping[str, Any]) -> str:
     return text + (f", glazing {room['glazing']}" if room.get("glazing", "none") != "none" else "")
 
 
-def read_ticket(path: str | Path) -> Ticket:
-    """The ticket inside a prepared file.
+def read_ticket(path: AnyFile) -> Ticket:
+    """The ticket inside a prepared file: a path, or what else `printprep.read` takes.
 
     Raises
     ------

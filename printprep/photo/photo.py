@@ -14,6 +14,8 @@ from numpy.typing import ArrayLike, NDArray
 from printprep.colour.profile import Profile
 from printprep.errors import ParameterError
 from printprep.files.names import AnyPath
+from printprep.files.source import InputFile
+from printprep.files.streams import AnyFile
 from printprep.photo.metadata import Metadata
 from printprep.photo.pixels import ArrayPixels, Pixels
 from printprep.photo.resolution import DEFAULT_RESOLUTION, Resolution
@@ -44,6 +46,8 @@ class Photo:
         How the source is stored; the output is stored alike where possible.
     ticket : callable, optional
         Of a prepared photo: gives the job ticket, and is called once all pixels have been written.
+    store : InputFile, optional
+        The open file or the place that it is read from, where that is no path.
     """
 
     pixels: Pixels
@@ -54,12 +58,13 @@ class Photo:
     announcements: tuple[str, ...] = ()
     compression: str = "none"
     ticket: Callable[[], str] | None = field(default=None, repr=False, compare=False)
+    store: InputFile | None = field(default=None, repr=False, compare=False)
 
     @classmethod
     def from_array(
         cls,
         rgb: ArrayLike,
-        profile: AnyPath | Profile = "sRGB",
+        profile: AnyPath | Profile | None = None,
         *,
         ppi: float = 300.0,
         metadata: Metadata | None = None,
@@ -70,8 +75,8 @@ class Photo:
         ----------
         rgb : (height, width, 3) array_like
             uint16, uint8, or floating point 0..1.
-        profile : str, path, bytes or Profile
-            What the values mean.
+        profile : str, path, bytes or Profile, optional
+            What the values mean; if not given, the ICC profile that a Pillow image carries, else sRGB.
         ppi : float, pixels per inch
             Resolution.
         metadata : Metadata, optional
@@ -87,7 +92,7 @@ class Photo:
         array = np.asarray(rgb)
         if array.ndim != 3 or array.shape[2] != 3 or array.size == 0:
             raise ParameterError("rgb", array.shape, "must have the shape (height, width, 3), with some pixels")
-        found = Profile.load(profile)
+        found = Profile.load(carried(rgb) or "sRGB" if profile is None else profile)
         if found.model != "RGB":
             raise ParameterError("profile", found.model, "must be for RGB")
         return cls(ArrayPixels(_sixteen(array)), found, Resolution(ppi), metadata or Metadata())
@@ -147,7 +152,7 @@ class Photo:
 
     def write(
         self,
-        path: AnyPath,
+        path: AnyFile,
         *,
         overwrite: bool = False,
         compress: str | None = None,
@@ -158,6 +163,13 @@ class Photo:
         from printprep.photo.write import write
 
         return write(self, path, overwrite=overwrite, compress=compress, threads=threads, progress=progress)
+
+
+def carried(image: object) -> bytes | None:
+    """The ICC profile that a Pillow image carries, where it does (``Image.info``)."""
+    info = getattr(image, "info", None)
+    found = info.get("icc_profile") if isinstance(info, dict) else None
+    return found if isinstance(found, bytes) and found else None
 
 
 def _sixteen(array: NDArray[Any]) -> NDArray[np.uint16]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -15,8 +14,9 @@ from numpy.typing import NDArray
 
 from printprep.errors import OutsideError, ParameterError
 from printprep.files import limits
-from printprep.files.names import AnyPath
-from printprep.files.sink import Sink
+from printprep.files.stream_sink import AnySink, told_path
+from printprep.files.stream_sink import sink as make_sink
+from printprep.files.streams import AnyFile
 from printprep.photo.bands import Work, band_rows, run, thread_count
 from printprep.photo.grey import grey_codes, grey_profile_of
 from printprep.photo.tiff.encode import ENCODERS, Appender, encoder
@@ -35,8 +35,8 @@ class Written:
 
     Attributes
     ----------
-    path : Path
-        The file.
+    path : Path, str or None
+        The file; the name of a place that fsspec knows; None for an open file without a name.
     size : int, bytes
         Of the whole file.
     compression : str
@@ -45,7 +45,7 @@ class Written:
         Whether it had to be a BigTIFF.
     """
 
-    path: Path
+    path: Path | str | None
     size: int
     compression: str
     big: bool
@@ -53,7 +53,7 @@ class Written:
 
 def write(
     photo: Photo,
-    path: AnyPath,
+    path: AnyFile,
     *,
     overwrite: bool = False,
     compress: str | None = None,
@@ -67,8 +67,10 @@ def write(
     ----------
     photo : Photo
         Its pixels are read in bands, by several threads. Where it has a ticket, the file gets it.
-    path : str, bytes or path
-        Must end in .tif or .tiff; its folder must exist.
+    path : str, bytes, path, file object or fsspec.core.OpenFile
+        Must end in .tif or .tiff; its folder must exist. Text with ``://`` in it is a place for fsspec. An open file
+        gets the picture from its position on. Both get it from a temporary file once it is complete, in one go: whole
+        or not at all as far as the store shows uploads so, and an open file can be cut again.
     overwrite : bool
         Whether an existing file may be replaced; never the input itself.
     compress : {"none", "lzw", "deflate", "zstd"}, optional
@@ -100,7 +102,7 @@ def write(
     """
     name = photo.compression if compress is None else compress
     check_compression(name)
-    with Sink(path, photo.path, overwrite=overwrite) as sink:
+    with make_sink(path, photo.path, photo.store, overwrite=overwrite) as sink:
         try:
             job = _Job(photo, sink, name, thread_count(threads), progress, band_bytes)
             offsets, counts, end = job.compressed() if name != "none" else job.plain()
@@ -109,7 +111,7 @@ def write(
         except MemoryError:
             raise OutsideError("more memory is needed than there is", where=sink.shown, do="free some") from None
         sink.publish()
-    return Written(Path(os.fsdecode(path)), size, name, big)
+    return Written(told_path(path), size, name, big)
 
 
 def check_compression(name: object) -> None:
@@ -128,7 +130,7 @@ class _Job:
     """One run over the pixels."""
 
     def __init__(
-        self, photo: Photo, sink: Sink, compression: str, threads: int,
+        self, photo: Photo, sink: AnySink, compression: str, threads: int,
         progress: Callable[[int], None] | None, band_bytes: int,
     ) -> None:  # fmt: skip
         self.pixels, self.sink, self.compression, self.threads = photo.pixels, sink, compression, threads
