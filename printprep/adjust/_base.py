@@ -167,7 +167,8 @@ class Steps:
         for step in self.items[: asking[-1] + 1 if asking else 0]:
             with blaming(step):
                 made.append(step.suited(small, on))
-            small = Steps((made[-1],))(small, on)
+            if len(made) <= asking[-1]:
+                small = Steps((made[-1],))(small, on)
         return Steps((*made, *self.items[len(made) :]))
 
     def __call__(self, lab: Lab, on: Conditions) -> Lab:

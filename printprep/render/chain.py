@@ -29,6 +29,9 @@ _ROUNDING = np.float32(1e-4)
 """a* and b* that greys have from rounding alone, which next to black is several codes where a profile is steep."""
 
 
+_last: tuple[tuple[bytes, str, bytes, float], Lab] | None = None
+
+
 @dataclass(frozen=True)
 class Chain:
     """From an edit's device values to those handed over, in floating point.
@@ -60,6 +63,18 @@ class Chain:
         chroma = done[..., 1:]
         chroma[(np.abs(chroma) < _ROUNDING).all(axis=-1)] = 0
         return done
+
+    def small_to_print(self, codes: NDArray[np.float32]) -> Lab:
+        """The same of a picture read small; the last is kept, for suiting the steps and every field ask for it anew."""
+        import xxhash
+
+        global _last
+        digest = xxhash.xxh3_128_digest(codes.tobytes())
+        key = (digest, f"{codes.dtype} {codes.shape}", self.profile, self.on.black)
+        last = _last
+        if last is None or last[0] != key:
+            _last = last = key, self.to_print(codes)
+        return last[1].copy()
 
     def hand_over(self, lab: Lab) -> NDArray[np.float32]:
         """Device values 0..1 of print-referred Lab, in the profile that is handed over."""
