@@ -275,7 +275,7 @@ class Pipeline(Stepwise, Stored):
         if codes is None:
             return self
         on = self.conditions(profile)
-        asked = Chain(_profile(profile).data, on, Steps()).asked(codes)
+        asked = Chain(_profile(profile).data, on, Steps()).small_to_print(codes)
         steps = self.steps.suited(asked, on)
         return self if steps == self.steps else replace(self, steps=steps)
 

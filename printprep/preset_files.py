@@ -7,6 +7,7 @@ import re
 import tomllib
 from collections.abc import Iterator
 from contextlib import suppress
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -27,6 +28,7 @@ _DOTS = 100
 """Dots in one line: a line of 18 numbers has 18; keys of thousands of parts take the parser hours."""
 
 
+@cache
 def shipped() -> Traversable:
     """The folder of presets that come with printprep: inside an installed package, beside it in a checkout."""
     package = Path(__file__).resolve().parent
@@ -40,6 +42,11 @@ def shipped() -> Traversable:
 
 def user_folder() -> Path | None:
     """The user's own presets; the folder may not exist. None where the user has no home."""
+    return _user_folder(*(os.environ.get(name) for name in ("HOME", "USERPROFILE", "APPDATA", "XDG_CONFIG_HOME")))
+
+
+@lru_cache(maxsize=1)
+def _user_folder(*_environment: str | None) -> Path | None:
     from platformdirs import user_config_path
 
     try:

@@ -114,15 +114,14 @@ def read_chart(path: Path | Traversable | str) -> Measurement:
         unprinted patch, missing solids, patches that contradict each other.
     """
     data, name = contents(path, "measurement"), str(path)
-    key = hashlib.blake2b(f"{cache.code_stamp()} chart ".encode() + data, digest_size=16).hexdigest()
-    kept = cache.load(key)
-    if kept is not None and len(kept) == 3:
-        channels, basis = kept[2].tobytes().decode().split()
-        return Measurement(cast(Channels, channels), kept[0], kept[1], cast(Basis, basis), name)
-    channels, device, lab, basis = _parsed(data, name)
-    chart = Measurement(channels, device, lab, basis, name)
-    cache.keep(key, device, lab, np.frombuffer(f"{channels} {basis}".encode(), np.uint8))
-    return chart
+
+    def parsed() -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.uint8]]:
+        channels, device, lab, basis = _parsed(data, name)
+        return device, lab, np.frombuffer(f"{channels} {basis}".encode(), np.uint8)
+
+    device, lab, kind = cache.made(f"chart {hashlib.blake2b(data, digest_size=16).hexdigest()}", parsed)
+    channels, basis = kind.tobytes().decode().split()
+    return Measurement(cast(Channels, channels), device, lab, cast(Basis, basis), name)
 
 
 def parse_chart(data: bytes, name: str = "measurement") -> Measurement:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
+from collections.abc import Callable
 from functools import cache
 from io import BytesIO
 from pathlib import Path
@@ -77,6 +78,16 @@ def stamp_of(package: Traversable, libraries: str = "") -> str:
                 data = file.read_bytes()
                 digest.update(f"\n{part}/{file.name} {len(data)}\n".encode() + data)
     return digest.hexdigest()
+
+
+def made(name: str, make: Callable[[], tuple[NDArray[Any], ...]]) -> list[NDArray[Any]]:
+    """Arrays that our own code makes of what a name tells: found, or made and kept."""
+    key = hashlib.blake2b(f"{code_stamp()} {name}".encode(), digest_size=16).hexdigest()
+    found = load(key)
+    if found is None:
+        found = list(make())
+        keep(key, *found)
+    return found
 
 
 def load(key: str | None) -> list[NDArray[Any]] | None:

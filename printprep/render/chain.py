@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
 
@@ -29,17 +29,7 @@ _ROUNDING = np.float32(1e-4)
 """a* and b* that greys have from rounding alone, which next to black is several codes where a profile is steep."""
 
 
-@dataclass(frozen=True, eq=False)
-class _Same:
-    """An array as a key: equal to itself alone."""
-
-    array: NDArray[np.float32]
-
-    def __hash__(self) -> int:
-        return id(self.array)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and other.array is self.array
+_last: tuple[tuple[bytes, str, bytes, float], Lab] | None = None
 
 
 @dataclass(frozen=True)
@@ -74,9 +64,17 @@ class Chain:
         chroma[(np.abs(chroma) < _ROUNDING).all(axis=-1)] = 0
         return done
 
-    def asked(self, small: NDArray[np.float32]) -> Lab:
-        """`to_print` of a picture read small, which several ask for: remembered, and not to be written to."""
-        return _asked(replace(self, steps=Steps()), _Same(small))
+    def small_to_print(self, codes: NDArray[np.float32]) -> Lab:
+        """The same of a picture read small; the last is kept, for suiting the steps and every field ask for it anew."""
+        import xxhash
+
+        global _last
+        digest = xxhash.xxh3_128_digest(codes.tobytes())
+        key = (digest, f"{codes.dtype} {codes.shape}", self.profile, self.on.black)
+        last = _last
+        if last is None or last[0] != key:
+            _last = last = key, self.to_print(codes)
+        return last[1].copy()
 
     def hand_over(self, lab: Lab) -> NDArray[np.float32]:
         """Device values 0..1 of print-referred Lab, in the profile that is handed over."""
@@ -99,13 +97,6 @@ class Chain:
     def __call__(self, rgb: NDArray[np.floating]) -> NDArray[np.float32]:
         """Source values 0..1 to handed-over values 0..1, (..., 3); a picture's own come exposed by its field."""
         return self.hand_over(self.steps(self.to_print(rgb), self.on))
-
-
-@lru_cache(maxsize=4)
-def _asked(chain: Chain, small: _Same) -> Lab:
-    done = chain.to_print(small.array)
-    done.flags.writeable = False
-    return done
 
 
 def conditions(profile: bytes, paper: Paper, room: Room, sheet: Sheet, hand_over: HandOver) -> Conditions:
