@@ -29,6 +29,7 @@ _HOMES = {
     "pipeline": "printprep.compose",
     "paper": "printprep.named",
     "room": "printprep.named",
+    "presets": "printprep.listing",
     "prepare": "printprep.jobs.prepare",
     "prepare_many": "printprep.jobs.prepare_many",
     "Prepared": "printprep.jobs.prepare",

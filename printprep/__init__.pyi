@@ -32,6 +32,7 @@ from printprep.jobs.prepare import prepare as prepare
 from printprep.jobs.prepare_many import prepare_many as prepare_many
 from printprep.jobs.ticket import Ticket as Ticket
 from printprep.jobs.ticket import read_ticket as read_ticket
+from printprep.listing import presets as presets
 from printprep.named import paper as paper
 from printprep.named import room as room
 from printprep.photo import Photo as Photo
