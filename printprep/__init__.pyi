@@ -6,10 +6,15 @@ from printprep.adjust.highlight_hold import HighlightHold as HighlightHold
 from printprep.adjust.room_brightness import RoomBrightness as RoomBrightness
 from printprep.adjust.room_colour import RoomColour as RoomColour
 from printprep.adjust.shadow_lift import ShadowLift as ShadowLift
+from printprep.check.compare import Comparison as Comparison
 from printprep.check.compare import compare as compare
+from printprep.check.loss import Loss as Loss
 from printprep.check.loss import loss as loss
+from printprep.check.proof import Proof as Proof
 from printprep.check.proof import proof as proof
+from printprep.check.rank import Ranking as Ranking
 from printprep.check.rank import rank as rank
+from printprep.check.report import Report as Report
 from printprep.check.report import report as report
 from printprep.colour.profile import Profile as Profile
 from printprep.compose import Pipeline as Pipeline
@@ -37,6 +42,9 @@ from printprep.named import paper as paper
 from printprep.named import room as room
 from printprep.photo import Photo as Photo
 from printprep.photo import read as read
+from printprep.photo.write import Written as Written
+from printprep.preset import Preset as Preset
+from printprep.render.plan import Plan as Plan
 from printprep.targets.screen import screen as screen
 from printprep.targets.target import target as target
 

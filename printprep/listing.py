@@ -8,10 +8,11 @@ from typing import get_args
 from printprep.errors import ParameterError, PrintprepError
 from printprep.preset import load
 from printprep.preset_files import Kind, names, place_of
+from printprep.results import Result
 
 
 @dataclass(frozen=True)
-class Listed:
+class Listed(Result):
     """A preset that can be named.
 
     Parameters
@@ -36,6 +37,9 @@ class Listed:
     owner: str
     file: str
     fault: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.name}: {self.kind}, {self.fault or self.title or 'no title'} ({self.owner or 'unknown'})"
 
 
 def presets(kind: Kind | None = None) -> tuple[Listed, ...]:

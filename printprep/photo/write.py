@@ -14,12 +14,14 @@ from numpy.typing import NDArray
 
 from printprep.errors import OutsideError, ParameterError
 from printprep.files import limits
+from printprep.files.names import shown
 from printprep.files.stream_sink import AnySink, told_path
 from printprep.files.stream_sink import sink as make_sink
 from printprep.files.streams import AnyFile
 from printprep.photo.bands import Work, band_rows, run, thread_count
 from printprep.photo.tiff.encode import ENCODERS, Appender, encoder
 from printprep.photo.tiff.finish import finish
+from printprep.results import Result
 
 if TYPE_CHECKING:
     from printprep.photo.photo import Photo
@@ -29,7 +31,7 @@ _START = 16
 
 
 @dataclass(frozen=True)
-class Written:
+class Written(Result):
     """What came of writing.
 
     Attributes
@@ -48,6 +50,10 @@ class Written:
     size: int
     compression: str
     big: bool
+
+    def __str__(self) -> str:
+        place = "an open file" if self.path is None else shown(str(self.path))
+        return f"{place}: {self.size} bytes, compression {self.compression}" + (", BigTIFF" if self.big else "")
 
 
 def write(

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from threading import Lock
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,13 +27,14 @@ from printprep.render.field import Field, make_field
 from printprep.render.fingerprint import fingerprint
 from printprep.render.pixels import BandPixels, FieldPixels, TablePixels
 from printprep.render.table import SIZE, Table, compile_table
+from printprep.results import Result, plain
 
 _compiling = Lock()
 """Files that are begun together wait for one table, instead of each compiling its own."""
 
 
 @dataclass(frozen=True)
-class Plan:
+class Plan(Result):
     """A pipeline made ready for one source profile.
 
     Printing it tells what will happen; `export` writes its table.
@@ -172,6 +174,21 @@ class Plan:
         spaces = (Profile.from_bytes(data).description for data in (self.profile, self.chain.out_profile))
         given, wanted = (f"RGB, 0 to 1, in the profile {space}" for space in spaces)
         return lines, given, wanted
+
+    def to_dict(self) -> dict[str, Any]:
+        """What will be done, as plain values: profile by name, blacks in L*, steps resolved, overlap in pixels."""
+        return {
+            "profile": Profile.from_bytes(self.profile).description,
+            "paper": self.on.paper.title,
+            "lux": self.on.room.prepared_lux,
+            "hand_over": self.on.hand_over,
+            "source_black_L": plain(self.chain.black),
+            "paper_black_L": plain(self.on.black),
+            "steps": [{"step": step_name(s), **plain(asdict(s))} for s in self.steps],
+            "reach": self.reach,
+            "around": self.around,
+            "idle": self.idle,
+        }
 
     def __str__(self) -> str:
         on = self.on
