@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from printprep.errors import PresetError, PrintprepError, UnknownName
+from printprep.events import log
 from printprep.files.source import InputFile
 
 if TYPE_CHECKING:
@@ -90,6 +91,7 @@ def _offered() -> tuple[tuple[Place, ...], tuple[str, ...]]:
             found.append(Place(next(root for root in roots if root.is_dir()), owner))
         except (ImportError, ValueError, AttributeError, OSError, StopIteration):
             missing.append(owner)
+            log.warning("the presets of %s are not where they should be (%s)", owner, point.value)
     return tuple(found), tuple(missing)
 
 
@@ -174,6 +176,7 @@ def parse(source: Traversable, file: str) -> dict[str, object]:
     PresetError, InputError, OutsideError
         If it is no regular file, too large, or not TOML.
     """
+    log.debug("preset %s", file)
     try:
         text = _contents(source, file).decode("utf-8-sig")
         if any(line.count(".") > _DOTS for line in text.split("\n")):

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.errors import OutsideError, ParameterError
+from printprep.events import Clock, log
 from printprep.files import limits
 from printprep.files.names import shown
 from printprep.files.stream_sink import AnySink, told_path
@@ -107,6 +108,7 @@ def write(
     """
     name = photo.compression if compress is None else compress
     check_compression(name)
+    clock = Clock()
     with make_sink(path, photo.path, photo.store, overwrite=overwrite) as sink:
         try:
             job = _Job(photo, sink, name, thread_count(threads), progress, band_bytes)
@@ -116,7 +118,9 @@ def write(
         except MemoryError:
             raise OutsideError("more memory is needed than there is", where=sink.shown, do="free some") from None
         sink.publish()
-    return Written(told_path(path), size, name, big)
+    done = Written(told_path(path), size, name, big)
+    log.info("written %s, in %s", done, clock)
+    return done
 
 
 def check_compression(name: object) -> None:

@@ -17,6 +17,7 @@ from printprep.adjust._registry import step_name
 from printprep.colour.profile import Profile
 from printprep.conditions.conditions import Conditions
 from printprep.errors import OutputError
+from printprep.events import Clock, log
 from printprep.files import cache
 from printprep.files.names import printable
 from printprep.files.sink import Sink
@@ -84,10 +85,13 @@ class Plan(Result):
         """What depends on the colour alone, as a table; found in the cache, or compiled and kept there."""
         key = self.fingerprint
         with _compiling:
-            table = Table.of(cache.load(key))
-            if table is None:
+            clock, table = Clock(), Table.of(cache.load(key))
+            if table is not None:
+                log.debug("table %s found, in %s", key, clock)
+            else:
                 table = compile_table(self.chain, self.size)
                 cache.keep(key, *table.arrays())
+                log.info("table %s made of %d steps, in %s", key or "of this process", len(self.steps), clock)
         return table
 
     @cached_property
