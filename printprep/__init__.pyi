@@ -12,10 +12,15 @@ from printprep.adjust.shadow_lift import ShadowLift as ShadowLift
 from printprep.adjust.sharpen import Sharpen as Sharpen
 from printprep.adjust.tone_calibration import ToneCalibration as ToneCalibration
 from printprep.adjust.toning import Toning as Toning
+from printprep.check.compare import Comparison as Comparison
 from printprep.check.compare import compare as compare
+from printprep.check.loss import Loss as Loss
 from printprep.check.loss import loss as loss
+from printprep.check.proof import Proof as Proof
 from printprep.check.proof import proof as proof
+from printprep.check.rank import Ranking as Ranking
 from printprep.check.rank import rank as rank
+from printprep.check.report import Report as Report
 from printprep.check.report import report as report
 from printprep.colour.profile import Profile as Profile
 from printprep.compose import Pipeline as Pipeline
@@ -45,10 +50,14 @@ from printprep.jobs.series import as_series as as_series
 from printprep.jobs.series import hanging as hanging
 from printprep.jobs.ticket import Ticket as Ticket
 from printprep.jobs.ticket import read_ticket as read_ticket
+from printprep.listing import presets as presets
 from printprep.named import paper as paper
 from printprep.named import room as room
 from printprep.photo import Photo as Photo
 from printprep.photo import read as read
+from printprep.photo.write import Written as Written
+from printprep.preset import Preset as Preset
+from printprep.render.plan import Plan as Plan
 from printprep.targets.screen import screen as screen
 from printprep.targets.target import target as target
 

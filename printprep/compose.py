@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 from types import NoneType
-from typing import Annotated, Any, get_args
+from typing import Annotated, Any, TypeVar, get_args, overload
 
 import numpy as np
 from msgspec import Meta
@@ -27,6 +27,7 @@ from printprep.conditions.sheet import Sheet
 from printprep.errors import AlreadyPrepared, InputError, ParameterError, PrintprepError, expect
 from printprep.named import BARE_PAPER, Named, named_paper, named_room, stem
 from printprep.parameters import Checked
+from printprep.photo.array import AnyArray
 from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.grey import GreyPixels, grey_profile_of
 from printprep.photo.photo import Photo
@@ -41,6 +42,8 @@ from printprep.render.plan import Plan
 from printprep.stepwise import Stepwise
 from printprep.stored import Stored
 from printprep.ticket import pending
+
+Values = TypeVar("Values", bound=np.generic)
 
 
 @dataclass(frozen=True)
@@ -285,20 +288,33 @@ class Pipeline(Stepwise, Stored):
         plan = self._suited(photo.small, photo.profile).plan(photo.profile)
         return plan.field(photo.small, photo.height, photo.width)
 
+    def reach(self, profile: str | Path | bytes | Profile) -> int:
+        """Pixels that the steps look at on each side of one: the overlap of tiles, which may begin anywhere."""
+        return self.plan(profile).reach
+
+    @overload
     def apply(
-        self,
-        rgb: NDArray[Any],
-        profile: str | Path | bytes | Profile,
-        *,
-        field: Field | None = None,
-        at: tuple[int, int] = (0, 0),
-    ) -> NDArray[Any]:
+        self, rgb: NDArray[Values], profile: str | Path | bytes | Profile, *,
+        field: Field | None = None, at: tuple[int, int] = (0, 0), clip: bool = False,
+    ) -> NDArray[Values]: ...  # fmt: skip
+
+    @overload
+    def apply(
+        self, rgb: AnyArray, profile: str | Path | bytes | Profile, *,
+        field: Field | None = None, at: tuple[int, int] = (0, 0), clip: bool = False,
+    ) -> NDArray[Any]: ...  # fmt: skip
+
+    def apply(
+        self, rgb: AnyArray, profile: str | Path | bytes | Profile, *,
+        field: Field | None = None, at: tuple[int, int] = (0, 0), clip: bool = False,
+    ) -> NDArray[Any]:  # fmt: skip
         """Prepare an array.
 
         Parameters
         ----------
-        rgb : (..., 3) ndarray of uint8, uint16, float16, float32 or float64
-            Device values; floats are 0..1. (height, width, 3) is a picture and (..., height, width, 3) are pictures,
+        rgb : (..., 3) array of uint8, uint16, float16, float32 or float64
+            Device values; floats are 0..1. NumPy's, in either byte order, or what it can see into or DLPack can share.
+            (height, width, 3) is a picture and (..., height, width, 3) are pictures,
             each with its own surroundings; colours in a list, a row or a column stand by themselves.
         profile : str, Path, bytes or Profile
             What the values mean.
@@ -306,33 +322,22 @@ class Pipeline(Stepwise, Stored):
             Of the whole picture that the array is a part of, from `Pipeline.field`.
         at : (row, column)
             Where in that picture the array begins.
+        clip : bool
+            Take floats below 0 as 0 and those above 1 as 1, in place of refusing them.
 
         Returns
         -------
         (..., 3) ndarray
-            Prepared values in the same dtype.
+            Prepared values in the same dtype; a new array, and nothing is written into the one given.
 
         Raises
         ------
         ParameterError
-            For another shape or dtype, or values that are not finite or outside 0..1.
+            For another shape or dtype, or floats that are not finite or outside 0..1: which, how many and where.
         """
-        from printprep.render.arrays import prepared
+        from printprep.render.arrays import applied
 
-        array = np.asarray(rgb)
-        if array.ndim == 0 or array.shape[-1] != 3:
-            raise ParameterError("rgb", array.shape, "must have shape (..., 3)")
-        if array.dtype not in (np.uint8, np.uint16, np.float16, np.float32, np.float64):
-            raise ParameterError("rgb", str(array.dtype), "must be uint8, uint16 or a float between 0 and 1")
-        if array.dtype.kind == "f" and not (np.isfinite(array).all() and (array >= 0).all() and (array <= 1).all()):
-            raise ParameterError("rgb", "array", "floats must be finite and between 0 and 1")
-        if field is not None:
-            expect("field", field, Field, "must be a Field", "Pipeline.field makes one")
-            if not (0 <= at[0] <= field.height - array.shape[0] and 0 <= at[1] <= field.width - array.shape[1]):
-                raise ParameterError("at", at, f"must lie within the field's picture of {field.height} x {field.width}")
-        return prepared(array, lambda codes: self._suited(codes, profile).plan(profile), field, at)
-
-
+        return applied(rgb, lambda codes: self._suited(codes, profile).plan(profile), field, at, clip=clip)
 
 
 @lru_cache(maxsize=8)

@@ -16,6 +16,7 @@ from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.errors import OutsideError, ParameterError, PresetError, PrintprepError, UnknownName, expect
 from printprep.preset_files import Kind, find, parse
+from printprep.results import Result
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
@@ -40,7 +41,7 @@ class Setting:
 
 
 @dataclass(frozen=True)
-class Preset:
+class Preset(Result):
     """A preset, with everything it uses already merged in.
 
     Parameters
@@ -71,6 +72,13 @@ class Preset:
     adjust: Mapping[str, Mapping[str, Setting]] = field(default_factory=dict)
     folder: Traversable | None = None
     strength: float | None = None
+
+    kept_out = ("folder",)
+
+    def __str__(self) -> str:
+        holds = [kind for kind, table in (("paper", self.paper_table), ("room", self.room_table)) if table]
+        words = f"{self.name}: {self.title or 'no title'}" + (f" ({' and '.join(holds)})" if holds else "")
+        return f"{words}; steps: {', '.join(self.adjust) or 'none'}"
 
     @cached_property
     def paper(self) -> Paper | None:

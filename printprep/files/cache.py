@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.events import log
+
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
 
@@ -133,8 +135,8 @@ def keep(key: str | None, *arrays: NDArray[Any]) -> None:
             file.write(body)
         partial.replace(place / f"{key}.arrays")
         _tidy(place)
-    except OSError:
-        pass
+    except OSError as error:
+        log.warning("nothing can be kept in %s (%s), so that each run makes its tables anew", place, error.strerror)
     finally:
         with contextlib.suppress(OSError):
             partial.unlink(missing_ok=True)

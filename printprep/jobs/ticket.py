@@ -13,12 +13,13 @@ import msgspec
 from printprep.errors import InputError
 from printprep.files.names import printable
 from printprep.files.streams import AnyFile
+from printprep.results import Result
 from printprep.ticket import KIND as _KIND
 from printprep.ticket import SCHEMA as _SCHEMA
 
 
 @dataclass(frozen=True)
-class Ticket:
+class Ticket(Result):
     """What was done to a prepared file; nothing in it depends on the machine, nor on the time unless that is asked for.
 
     Parameters
@@ -59,6 +60,11 @@ class Ticket:
     recipe: Mapping[str, Any] = field(default_factory=dict)
     dialogue: str = ""
     date: str = ""
+
+    def to_dict(self) -> dict[str, Any]:
+        """The ticket as plain values; as `to_json`."""
+        found: dict[str, Any] = json.loads(self.to_json())
+        return found
 
     def to_json(self) -> str:
         """The ticket as it is embedded: JSON, keys sorted, one line."""

@@ -9,13 +9,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from printprep.colour.profile import Profile
 from printprep.errors import ParameterError
 from printprep.files.names import AnyPath
 from printprep.files.source import InputFile
 from printprep.files.streams import AnyFile
+from printprep.photo.array import AnyArray, device_values
 from printprep.photo.metadata import Metadata
 from printprep.photo.pixels import ArrayPixels, Pixels
 from printprep.photo.resolution import DEFAULT_RESOLUTION, Resolution
@@ -63,24 +64,27 @@ class Photo:
     @classmethod
     def from_array(
         cls,
-        rgb: ArrayLike,
+        rgb: AnyArray,
         profile: AnyPath | Profile | None = None,
         *,
         ppi: float = 300.0,
         metadata: Metadata | None = None,
+        clip: bool = False,
     ) -> Self:
         """A photograph from an array.
 
         Parameters
         ----------
-        rgb : (height, width, 3) array_like
-            uint16, uint8, or floating point 0..1.
+        rgb : (height, width, 3) array
+            uint16, uint8, or floating point 0..1; of NumPy, or what it can see into or DLPack can share.
         profile : str, path, bytes or Profile, optional
             What the values mean; if not given, the ICC profile that a Pillow image carries, else sRGB.
         ppi : float, pixels per inch
             Resolution.
         metadata : Metadata, optional
             Carried along.
+        clip : bool
+            Take floats below 0 as 0 and those above 1 as 1, in place of refusing them.
 
         Raises
         ------
@@ -89,9 +93,7 @@ class Photo:
         InputError, UnknownName
             If the profile cannot be used.
         """
-        array = np.asarray(rgb)
-        if array.ndim != 3 or array.shape[2] != 3 or array.size == 0:
-            raise ParameterError("rgb", array.shape, "must have the shape (height, width, 3), with some pixels")
+        array = device_values(rgb, clip=clip, picture=True)
         found = Profile.load(carried(rgb) or "sRGB" if profile is None else profile)
         if found.model != "RGB":
             raise ParameterError("profile", found.model, "must be for RGB")
@@ -177,9 +179,5 @@ def _sixteen(array: NDArray[Any]) -> NDArray[np.uint16]:
         return np.ascontiguousarray(array)
     if array.dtype == np.uint8:
         return array.astype(np.uint16) * np.uint16(257)
-    if not np.issubdtype(array.dtype, np.floating):
-        raise ParameterError("rgb", str(array.dtype), "must be uint8, uint16 or floating point 0..1")
-    if not (np.isfinite(array).all() and array.min() >= 0 and array.max() <= 1):
-        raise ParameterError("rgb", "floating point", "must be finite and within 0..1")
-    rounded: NDArray[np.uint16] = np.rint(array * 65535).astype(np.uint16)
+    rounded: NDArray[np.uint16] = np.rint(array * np.float64(65535)).astype(np.uint16)
     return rounded

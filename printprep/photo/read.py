@@ -7,6 +7,7 @@ from pathlib import Path
 
 from printprep.colour.profile import Profile
 from printprep.errors import InputError
+from printprep.events import log
 from printprep.files import limits
 from printprep.files.names import AnyPath
 from printprep.files.streams import AnyFile, StreamFile, opened
@@ -77,6 +78,9 @@ def read(path: AnyFile, *, assume: AnyPath | Profile | None = None, max_pixels: 
         kept = "deflate"
         stored = COMPRESSIONS[found.compression]
         said.append(f"is stored with {stored}; where nothing else is asked for, {kept} is written")
+    log.info("read %s: %d x %d pixels, profile %s", file.shown, pixels.width, pixels.height, profile.description)
+    for sentence in said:
+        log.info("%s %s", file.shown, sentence)
     stream = file if isinstance(file, StreamFile) else None
     own = stream.on_disk if stream else Path(os.fsdecode(path))  # type: ignore[arg-type]
     return Photo(pixels, profile, size, metadata, own, tuple(said), kept, store=stream)

@@ -13,7 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.errors import OutsideError, ParameterError
+from printprep.events import Clock, log
 from printprep.files import limits
+from printprep.files.names import shown
 from printprep.files.stream_sink import AnySink, told_path
 from printprep.files.stream_sink import sink as make_sink
 from printprep.files.streams import AnyFile
@@ -21,6 +23,7 @@ from printprep.photo.bands import Work, band_rows, run, thread_count
 from printprep.photo.grey import grey_codes, grey_profile_of
 from printprep.photo.tiff.encode import ENCODERS, Appender, encoder
 from printprep.photo.tiff.finish import finish
+from printprep.results import Result
 
 if TYPE_CHECKING:
     from printprep.photo.photo import Photo
@@ -30,7 +33,7 @@ _START = 16
 
 
 @dataclass(frozen=True)
-class Written:
+class Written(Result):
     """What came of writing.
 
     Attributes
@@ -49,6 +52,10 @@ class Written:
     size: int
     compression: str
     big: bool
+
+    def __str__(self) -> str:
+        place = "an open file" if self.path is None else shown(str(self.path))
+        return f"{place}: {self.size} bytes, compression {self.compression}" + (", BigTIFF" if self.big else "")
 
 
 def write(
@@ -102,6 +109,7 @@ def write(
     """
     name = photo.compression if compress is None else compress
     check_compression(name)
+    clock = Clock()
     with make_sink(path, photo.path, photo.store, overwrite=overwrite) as sink:
         try:
             job = _Job(photo, sink, name, thread_count(threads), progress, band_bytes)
@@ -111,7 +119,9 @@ def write(
         except MemoryError:
             raise OutsideError("more memory is needed than there is", where=sink.shown, do="free some") from None
         sink.publish()
-    return Written(told_path(path), size, name, big)
+    done = Written(told_path(path), size, name, big)
+    log.info("written %s, in %s", done, clock)
+    return done
 
 
 def check_compression(name: object) -> None:
