@@ -25,7 +25,7 @@ _HOMES = {
     "Adjustment": "printprep.adjust._base",
     "Stage": "printprep.adjust._base",
     "Steps": "printprep.adjust._base",
-    "Pipeline": "printprep.compose",
+    "Pipeline": "printprep.pipe",
     "pipeline": "printprep.compose",
     "paper": "printprep.named",
     "room": "printprep.named",

@@ -23,7 +23,6 @@ from printprep.check.rank import rank as rank
 from printprep.check.report import Report as Report
 from printprep.check.report import report as report
 from printprep.colour.profile import Profile as Profile
-from printprep.compose import Pipeline as Pipeline
 from printprep.compose import pipeline as pipeline
 from printprep.conditions.conditions import Conditions as Conditions
 from printprep.conditions.paper import Paper as Paper
@@ -56,6 +55,7 @@ from printprep.named import room as room
 from printprep.photo import Photo as Photo
 from printprep.photo import read as read
 from printprep.photo.write import Written as Written
+from printprep.pipe import Pipeline as Pipeline
 from printprep.preset import Preset as Preset
 from printprep.render.plan import Plan as Plan
 from printprep.targets.screen import screen as screen

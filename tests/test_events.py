@@ -28,7 +28,7 @@ def test_files_tables_and_seconds(
     assert any(m.startswith(f"written '{tmp_path / 'out.tif'}'") and m.endswith(" s") for m in told)
     assert any(m.startswith("preset ") and m.endswith("gloss.toml") for m in messages(caplog, logging.DEBUG))
     caplog.clear()
-    from printprep.compose import _plan
+    from printprep.pipe import _plan
 
     _plan.cache_clear()  # as another process would find it
     pipe(pp.read(tmp_path / "edit.tif")).write(tmp_path / "again.tif")

@@ -17,7 +17,7 @@ from printprep.check.loss import Loss, loss_of
 from printprep.check.proof import print_picture, shrink
 from printprep.check.rank import place
 from printprep.check.simulate import simulation
-from printprep.compose import Pipeline, pipeline
+from printprep.compose import pipeline
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.errors import OutputError, ParameterError, expect
@@ -27,6 +27,7 @@ from printprep.page.html import environment
 from printprep.page.pictures import jpeg, save
 from printprep.page.sheet import Panel, sheet
 from printprep.photo.photo import Photo
+from printprep.pipe import Pipeline
 
 _SIDE = 900
 

@@ -24,8 +24,8 @@ from printprep.check._tone import LEVELS, Tones, edit_tones, print_tones
 from printprep.check.look import Look, look
 from printprep.check.simulate import Shown, Simulation, simulation
 from printprep.check.verdict import lights
-from printprep.compose import Pipeline
 from printprep.photo.photo import Photo
+from printprep.pipe import Pipeline
 
 Array = NDArray[np.float64]
 

@@ -16,7 +16,6 @@ from printprep.check.seen import light_from, shown_light
 from printprep.check.simulate import FEWER_NODES, Simulation, simulation
 from printprep.colour.lab import D50, xyz_from_lab
 from printprep.colour.profile import Profile
-from printprep.compose import Pipeline
 from printprep.errors import InputError, OutputError
 from printprep.files.names import AnyPath, shown
 from printprep.files.png import png
@@ -24,6 +23,7 @@ from printprep.page.display import on_screen, srgb
 from printprep.page.pictures import save
 from printprep.page.sheet import GROUND, Panel, sheet
 from printprep.photo.photo import Photo
+from printprep.pipe import Pipeline
 
 SIDE = 1600
 """Longer side of a proof, pixels."""

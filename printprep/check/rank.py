@@ -20,7 +20,6 @@ from printprep.check.look import FEWER, look
 from printprep.check.loss import Loss, loss_of
 from printprep.check.proof import print_picture, shrink
 from printprep.check.simulate import simulation
-from printprep.compose import Pipeline
 from printprep.errors import PrintprepError, expect
 from printprep.files.names import AnyPath, printable
 from printprep.files.png import data_uri
@@ -29,6 +28,7 @@ from printprep.page.pictures import jpeg, save
 from printprep.photo import read
 from printprep.photo.bands import thread_count
 from printprep.photo.photo import Photo
+from printprep.pipe import Pipeline
 
 _SIDE = 420
 """Longer side of a thumbnail, pixels."""

@@ -21,12 +21,12 @@ from printprep.check.look import Look, look
 from printprep.check.loss import Loss, loss_of, reduced
 from printprep.check.proof import edit_picture, print_picture, shrink
 from printprep.check.simulate import Shown, Simulation, simulation
-from printprep.compose import Pipeline
 from printprep.files.names import AnyPath, printable
 from printprep.files.png import data_uri, png
 from printprep.page.html import environment
 from printprep.page.pictures import jpeg, save
 from printprep.photo.photo import Photo
+from printprep.pipe import Pipeline
 
 _SIDE = 1440
 """Longer side of the page's large pictures, pixels."""

@@ -16,12 +16,12 @@ from numpy.typing import NDArray
 from printprep.adjust._base import Lab, Stage, Steps
 from printprep.colour.icc import device_from_device, lab_from_device
 from printprep.colour.profile import Profile
-from printprep.compose import Pipeline
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
 from printprep.files import cache as _files
 from printprep.photo.pixels import ArrayPixels
 from printprep.photo.small import small
+from printprep.pipe import Pipeline
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
 from printprep.render.field import Field

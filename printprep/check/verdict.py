@@ -16,10 +16,10 @@ from printprep.colour.icc import lab_from_device
 from printprep.colour.lab import luminance_from_lightness
 from printprep.colour.profile import Profile
 from printprep.colour.visibility import jnd_index
-from printprep.compose import Pipeline
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.room import Room
 from printprep.conditions.viewing import luminance
+from printprep.pipe import Pipeline
 
 _DARK = 20.0
 """L* of the edit at which the shadows end."""

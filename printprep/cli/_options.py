@@ -13,9 +13,9 @@ from printprep.cli import _complete
 from printprep.errors import ParameterError, PrintprepError
 
 if TYPE_CHECKING:
-    from printprep.compose import Pipeline
     from printprep.conditions.conditions import HandOver
     from printprep.conditions.room import Room
+    from printprep.pipe import Pipeline
 
 F = TypeVar("F", bound=Callable[..., Any])
 

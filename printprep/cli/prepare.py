@@ -34,9 +34,9 @@ if TYPE_CHECKING:
 
     from printprep.check.verdict import Verdict
     from printprep.colour.profile import Profile
-    from printprep.compose import Pipeline
     from printprep.conditions.sheet import Sheet
     from printprep.jobs.prepare import Prepared
+    from printprep.pipe import Pipeline
 
 
 @click.command()

@@ -13,7 +13,6 @@ import numpy as np
 from printprep import __version__
 from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._registry import built, step_name
-from printprep.compose import Pipeline
 from printprep.conditions.conditions import HandOver
 from printprep.conditions.paper import Paper
 from printprep.errors import OutputError
@@ -23,6 +22,7 @@ from printprep.jobs.ticket import Ticket, read_ticket
 from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
 from printprep.photo.photo import Photo
+from printprep.pipe import Pipeline
 from printprep.preset import settled
 from printprep.recall import recalled
 from printprep.render.chain import Chain, conditions

@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour.profile import Profile
-from printprep.compose import Pipeline
 from printprep.conditions.layout import Layout
 from printprep.errors import PrintprepError, expect
 from printprep.files.names import shown
@@ -23,6 +22,7 @@ from printprep.jobs.ticket import read_ticket
 from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
 from printprep.photo.pixels import Pixels
+from printprep.pipe import Pipeline
 from printprep.render.pixels import begin
 from printprep.render.sample import SamplePixels
 from printprep.results import Result
