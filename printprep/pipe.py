@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._foreign import behaviour
 from printprep.colour.profile import Profile
-from printprep.conditions import grey_ramp
 from printprep.conditions.conditions import Conditions, HandOver
 from printprep.conditions.layout import Layout, laid_out
 from printprep.conditions.paper import Paper
@@ -26,13 +25,13 @@ from printprep.errors import AlreadyPrepared, InputError, ParameterError, Printp
 from printprep.parameters import Checked
 from printprep.photo.array import AnyArray
 from printprep.photo.fingerprint import Fingerprinted
-from printprep.photo.grey import GreyPixels, grey_profile_of
 from printprep.photo.photo import Photo
 from printprep.photo.pixels import Pixels
 from printprep.photo.resolution import Resolution
 from printprep.recall import Recalled, Told, recalled, recipe
 from printprep.render.chain import Chain, conditions
 from printprep.render.field import Field
+from printprep.render.greys import in_grey
 from printprep.render.plan import Plan
 from printprep.stepwise import Stepwise
 from printprep.stored import Stored
@@ -244,20 +243,11 @@ class Pipeline(Stepwise, Stored):
                 where=repr(str(photo.path or "photo")),
                 do="convert the edit to a working space such as opRGB first",
             )
-        out = _profile(plan.chain.out_profile) if self.hand_over == "paper" else photo.profile
         edit = Fingerprinted(photo.pixels)
-        pixels = plan.pixels(edit, codes, layout, tap)
-        if self.hand_over == "grey":
-            if not (plan.monochrome or (plan.neutral and grey_profile_of(edit) is not None)):
-                raise InputError(
-                    "would hand over colour, and the paper's grey ramp takes none",
-                    where=repr(str(photo.path or "photo")),
-                    do="add the step monochrome and leave out toning, or hand over source",
-                )
-            ramp, out = Profile.from_bytes(grey_ramp.profile(self.paper)), Profile.named("opRGB")
-            pixels = GreyPixels(pixels, ramp, photo.profile)
-        elif (grey := grey_profile_of(edit)) is not None and plan.neutral:
-            pixels = GreyPixels(pixels, grey)
+        try:
+            pixels, out = in_grey(plan, plan.pixels(edit, codes, layout, tap), edit, photo.profile)
+        except InputError as error:
+            raise error.within(repr(str(photo.path or "photo"))) from None
         made = Fingerprinted(pixels)
         told = recipe(self.steps, self.paper, self.strength, self.asked)
         ticket = pending(photo, plan, edit, made, (self.paper_name, self.room_name), told, self.sheet, layout)

@@ -231,7 +231,7 @@ def pipeline_like(
             raise PrintprepError("cannot stand beside --like, which tells the room", where=name, do="leave one out")
     context = click.get_current_context(silent=True)
     typed = context is not None and context.get_parameter_source("hand_over") is click.core.ParameterSource.COMMANDLINE
-    over: Literal["source", "paper"] | None = None if not typed else "paper" if hand_over == "paper" else "source"
+    over = cast("HandOver", hand_over) if typed else None
     made = like(old, paper=paper, settings=set_by_hand(settings), strength=strength, hand_over=over)
     if made.differs:
         say(f"not all is as in {old!r}: {'; '.join(made.differs)}")

@@ -83,7 +83,7 @@ class Ticket(Result):
             words += [f"--{key}", _number(asked[key])] if key in asked else []
         for key, value in asked.get("settings", {}).items():
             words += ["--set", f"{key}={value}"]
-        return shlex.join(words + (["--hand-over", "paper"] if self.hand_over == "paper" else []))
+        return shlex.join(words + (["--hand-over", self.hand_over] if self.hand_over != "source" else []))
 
     @classmethod
     def from_json(cls, text: str) -> Ticket:

@@ -139,14 +139,43 @@ def test_what_colour_its_greys_have_is_said_and_not_steered() -> None:
     assert grey_ramp.profile(paper(tinted)) == grey_ramp.profile(paper())
 
 
-def test_from_a_preset(tmp_path: Path) -> None:
+def preset(file: Path) -> Path:
     rows = ", ".join(f"[{code}, {L}]" for code, L in RAMP)
-    file = tmp_path / "mine.toml"
     file.write_text(
         'uses = ["cotton-rag"]\ntitle = "mine"\nnotes = "n"\nsource = "s"\n'
         f'[paper]\ngrey_ramp = [{rows}]\ngrey_mode = "{MODE}"\n'
     )
-    found = pp.paper(file)
+    return file
+
+
+def test_from_a_preset(tmp_path: Path) -> None:
+    found = pp.paper(preset(tmp_path / "mine.toml"))
     assert found.grey_ramp == RAMP
     assert found.grey_mode == MODE
     assert found.fingerprint != pp.paper("cotton-rag").fingerprint
+
+
+def test_a_sized_and_recalled_print_is_grey_too(tmp_path: Path) -> None:
+    """On a sheet with its margins, sharpened; and made again of its ticket."""
+    job = pp.Pipeline(
+        [pp.Monochrome(), pp.Sharpen()], paper=paper(), sheet=pp.Sheet(size="A6", keyline=True), hand_over="grey",
+    )  # fmt: skip
+    tiff(tmp_path / "a.tif", {}, picture(200, 150))
+    pp.prepare(tmp_path / "a.tif", tmp_path / "b.tif", job)
+    made = tifffile.imread(tmp_path / "b.tif")
+    assert made.ndim == 2
+    assert made[0, 0] == 65535
+    ticket = pp.read_ticket(tmp_path / "b.tif")
+    assert MODE in ticket.dialogue
+    again = pp.Pipeline.from_ticket(ticket)
+    assert again.hand_over == "grey"
+    pp.prepare(tmp_path / "a.tif", tmp_path / "c.tif", again)
+    assert np.array_equal(tifffile.imread(tmp_path / "c.tif"), made)
+
+
+def test_the_tickets_command_says_so(tmp_path: Path) -> None:
+    file, tone = preset(tmp_path / "mine.toml"), {"monochrome.red": 1}
+    job = pp.pipeline(paper=file, room="hallway", settings=tone, hand_over="grey")
+    tiff(tmp_path / "a.tif")
+    pp.prepare(tmp_path / "a.tif", tmp_path / "b.tif", job)
+    assert pp.read_ticket(tmp_path / "b.tif").command.endswith("--hand-over grey")
