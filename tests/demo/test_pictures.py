@@ -9,8 +9,9 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
+from printprep.check._tone import edit_tones, print_tones
 from printprep.check.seen import edit_on_screen, printed, seen
-from printprep.check.verdict import edit_steps, visible_steps
+from printprep.check.simulate import simulation
 from printprep.colour.icc import lab_from_device
 from printprep.colour.profile import Profile
 from printprep.compose import pipeline
@@ -90,8 +91,9 @@ def test_tones_agree_with_the_verdicts_count() -> None:
     t = curves.tones(PIPE, ROMM)
     plan = PIPE.plan(ROMM)
     edit, plain, ready = t.shadows()
-    assert edit == pytest.approx(edit_steps(plan.on), rel=0.01)
-    assert ready == pytest.approx(visible_steps(plan.on, plan.steps, PIPE.room), rel=0.01)
+    sim = simulation(plan.profile, PIPE)
+    assert edit == pytest.approx(edit_tones(plan.on).between(0, 20), rel=0.04)  # on paper white there
+    assert ready == pytest.approx(print_tones(sim, PIPE.room)[1].between(0, 20), rel=0.01)
     assert plain < ready < edit
     for line in (t.plain, t.ready, t.edit_steps, t.plain_steps, t.ready_steps):
         assert (np.diff(line) > 0).all()
