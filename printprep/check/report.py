@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from html import escape
 from pathlib import Path
 
@@ -11,15 +11,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.arguments import photo_and_pipe
+from printprep.check import sampled
 from printprep.check._charts import SLICES, cut_chart, slice_chart, slice_reach, steps_chart, tone_chart
 from printprep.check._judge import VISIBLE
 from printprep.check._maps import COLOUR_MOST, STEPS_MOST, Maps, maps, scale
 from printprep.check._regions import family
 from printprep.check._tone import edit_tones, print_tones
 from printprep.check._words import figure_rows, headline, percent, step_words, verdict_lines
-from printprep.check.look import Look, look
-from printprep.check.loss import Loss, loss_of, reduced
+from printprep.check.look import Look, look, reduced
+from printprep.check.loss import Loss, loss_of
 from printprep.check.proof import edit_picture, print_picture, shrink
+from printprep.check.sampled import sample
 from printprep.check.simulate import Shown, Simulation, simulation
 from printprep.files.names import AnyPath, printable
 from printprep.files.png import data_uri, png
@@ -98,10 +100,11 @@ def report(
     """
     photo_and_pipe(photo, pipe)
     seen = look(photo, threads=threads, progress=progress)
-    sim = simulation(photo.profile.data, pipe.suited(photo))
-    shown = sim(seen.values)
-    loss = loss_of(seen, sim, shown=shown)
-    page = environment().get_template("report.html.j2").render(_content(seen, sim, shown, loss, photo))
+    taken = sample(photo, pipe)
+    sim = simulation(photo.profile.data, taken.pipe)
+    shown = sampled.shown(taken)
+    loss = loss_of(taken, shown)
+    page = environment().get_template("report.html.j2").render(_content(seen, sim, _flat(shown), loss, photo))
     return Report(loss, page, photo.path)
 
 
@@ -110,8 +113,8 @@ def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo
     small = shrink(seen, _SIDE)
     pane = pipe.room.glazing != "none"
     tones, edit = print_tones(sim, pipe.room), edit_tones(on)
-    copy = sim(reduced(seen))
-    shares = seen.shares
+    copy = sim(reduced(seen.picture))
+    shares = np.full(len(shown.edit), 1 / len(shown.edit))
     reach = slice_reach(shown, shares, sim)
     return {
         "name": printable(photo.path.name, 255) if photo.path else "the picture",
@@ -145,10 +148,15 @@ def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo
         "slices": [slice_chart(level, shown, shares, sim, reach) for level in SLICES],
         "cut": cut_chart(loss.worst_hue, shown, shares, sim),
         "worst": family(loss.worst_hue) if loss.worst_hue else "",
-        "regions": [r for r in loss.regions if r.outside >= 0.005 or max(r.shadows, r.shadows_plain) >= 0.005],
+        "regions": [r for r in loss.regions if r.outside >= 0.005 or max(r.shadows, r.shadows_alone) >= 0.005],
         "steps_done": [step_words(step) for step in sim.plan.steps],
         "lightest_black": f"{on.black:.0f}",
     }
+
+
+def _flat(shown: Shown) -> Shown:
+    """The same as a list of colours."""
+    return Shown(*(getattr(shown, f.name).reshape(-1, 3) for f in fields(Shown)))
 
 
 def _maps_shown(found: Maps) -> dict[str, str]:

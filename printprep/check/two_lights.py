@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from printprep.adjust.room_brightness import RoomBrightness
-from printprep.check.verdict import lights
+from printprep.check._tone import lights
 from printprep.colour.profile import Profile
 from printprep.pipe import Pipeline
 

@@ -13,8 +13,8 @@ import printprep as pp
 from printprep.check._maps import maps, scale
 from printprep.check._tone import edit_tones, print_tones
 from printprep.check._words import headline, verdict_lines
-from printprep.check.look import look
-from printprep.check.loss import loss, reduced
+from printprep.check.look import look, reduced
+from printprep.check.loss import loss
 from printprep.check.report import Report, report
 from printprep.check.simulate import simulation
 from printprep.colour.difference import ciede2000
@@ -71,7 +71,7 @@ def test_the_page_says_the_figures(made: Report, photo: pp.Photo, pipe: pp.Pipel
     for line in verdict_lines(found):
         assert line in text
     assert "CIEDE2000" in text and "JND" in text and "DICOM PS3.14" in text
-    assert f">{found.ready.steps:.0f}</td>" in text
+    assert f">{found.prepared.steps:.0f}</td>" in text
 
 
 def test_equal_runs_make_equal_pages(made: Report, photo: pp.Photo, pipe: pp.Pipeline) -> None:
@@ -199,9 +199,9 @@ def test_maps_show_loss_where_it_is(pipe: pp.Pipeline) -> None:
     picture = np.full((90, 90, 3), 0.6)
     picture[:30, :30] = (0.05, 0.05, 1.0)
     picture[60:] = 0.02
-    seen = look(pp.Photo.from_array(picture))
-    sim = simulation(seen.profile.data, pipe)
-    shown = sim(reduced(seen))
+    photo = pp.Photo.from_array(picture)
+    sim = simulation(photo.profile.data, pipe)
+    shown = sim(reduced(look(photo).picture))
     tones = print_tones(sim, pipe.room)
     found = maps(shown, tones[0], edit_tones(sim.on), "plain")
     ghost, blue, dark = found.colour[45, 45], found.colour[10, 10], found.shadows[80, 45]
