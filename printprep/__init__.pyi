@@ -42,11 +42,13 @@ from printprep.jobs.again import reprint as reprint
 from printprep.jobs.logbook import Logbook as Logbook
 from printprep.jobs.new_preset import new_paper as new_paper
 from printprep.jobs.new_preset import new_room as new_room
+from printprep.jobs.pick import pick as pick
 from printprep.jobs.prepare import Prepared as Prepared
 from printprep.jobs.prepare import prepare as prepare
 from printprep.jobs.prepare_many import prepare_many as prepare_many
 from printprep.jobs.series import as_series as as_series
 from printprep.jobs.series import hanging as hanging
+from printprep.jobs.strips import strip as strip
 from printprep.jobs.ticket import Ticket as Ticket
 from printprep.jobs.ticket import read_ticket as read_ticket
 from printprep.listing import presets as presets

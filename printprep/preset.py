@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import os
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from printprep.adjust._base import Adjustment, Steps
-from printprep.adjust._registry import built
+from printprep.adjust._registry import built, step_name
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.errors import OutsideError, ParameterError, PresetError, PrintprepError, UnknownName, expect
@@ -149,6 +149,24 @@ def settled(settings: Mapping[str, object]) -> Iterator[tuple[str, str, Setting]
         if not (step and dot and parameter):
             raise ParameterError("settings", key, "must have keys such as 'shadow-lift.strength'")
         yield step, parameter, Setting(_from_text(value), "")
+
+
+def with_settings(steps: Iterable[Adjustment], settings: Mapping[str, object]) -> list[Adjustment]:
+    """Steps with some values set otherwise; one that is named and not among them is added.
+
+    Raises
+    ------
+    PrintprepError
+        As `settled` and `built`.
+    """
+    changed = {step_name(step): step for step in steps}
+    for name, key, setting in settled(settings):
+        if name in changed:
+            fresh: Any = built(name, {key: setting.value})  # says what is wrong with it as presets do
+            changed[name] = replace(changed[name], **{key: getattr(fresh, key)})
+        else:
+            changed[name] = built(name, {key: setting.value})
+    return list(changed.values())
 
 
 def _from_text(value: object) -> object:

@@ -140,9 +140,9 @@ def file_in(folder: Path, name: object, kind: Kind) -> Path:
     if not isinstance(name, str) or not _NAME.fullmatch(name):
         what = "must be a word of letters, figures, - and _, at most 100, that begins with a letter or figure"
         raise ParameterError("name", name, what, "choose another name")
-    inside = shipped() / _FOLDERS[kind]
-    if any(each.name.casefold() == f"{name}.toml".casefold() for each in inside.iterdir()):
-        raise ParameterError("name", name, f"is a {kind} that comes with printprep", "choose another name")
+    for other in ("paper", "room") if kind == "bundle" else (kind,):
+        if any(each.name.casefold() == f"{name}.toml".casefold() for each in (shipped() / _FOLDERS[other]).iterdir()):
+            raise ParameterError("name", name, f"is a {other} that comes with printprep", "choose another name")
     return folder / _FOLDERS[kind] / f"{name}.toml"
 
 

@@ -20,6 +20,7 @@ from printprep.photo.photo import Photo
 from printprep.render.plan import Plan
 
 KIND = "printprep job ticket"
+STRIP_KIND = "printprep strip ticket"
 SCHEMA = 3
 """1 knew neither the edit's metadata nor the prepared pixels; 2 told what was done, not what was asked for."""
 

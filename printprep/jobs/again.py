@@ -11,8 +11,7 @@ from typing import Any
 import numpy as np
 
 from printprep import __version__
-from printprep.adjust._base import Adjustment, Steps
-from printprep.adjust._registry import built, step_name
+from printprep.adjust._base import Steps
 from printprep.conditions.conditions import HandOver
 from printprep.conditions.paper import Paper
 from printprep.errors import OutputError
@@ -23,7 +22,7 @@ from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
-from printprep.preset import settled
+from printprep.preset import with_settings
 from printprep.recall import recalled
 from printprep.render.chain import Chain, conditions
 from printprep.render.sample import SamplePixels
@@ -82,7 +81,7 @@ def like(
     asked = dict(pipe.asked)
     more: dict[str, Any] = {}
     if settings:
-        more["steps"] = _set(pipe.steps, settings)
+        more["steps"] = with_settings(pipe.steps, settings)
         asked["settings"] = {**asked.get("settings", {}), **{key: str(value) for key, value in settings.items()}}
         differs += [", ".join(f"{key}={value}" for key, value in settings.items())]
     if strength is not None:
@@ -92,18 +91,6 @@ def like(
         more["hand_over"] = hand_over
         differs += [f"hand-over {hand_over}"] if hand_over != pipe.hand_over else []
     return Like(replace(pipe, asked=asked, **more), ticket, tuple(differs))
-
-
-def _set(steps: Steps, settings: Mapping[str, object]) -> list[Adjustment]:
-    """Steps with some values set otherwise."""
-    changed = {step_name(step): step for step in steps}
-    for name, key, setting in settled(settings):
-        if name in changed:
-            fresh = built(name, {key: setting.value})  # says what is wrong with it as presets do
-            changed[name] = replace(changed[name], **{key: getattr(fresh, key)})
-        else:
-            changed[name] = built(name, {key: setting.value})
-    return list(changed.values())
 
 
 @dataclass(frozen=True)

@@ -100,11 +100,11 @@ def new_paper(
         more = _steps(readings, paper, where.room)
         light = f"{where.room.prepared_lux:g} lx" + (f" ({where.name})" if where.name else "")
         said.append(f"read by eye from a printed target in {light}: {readings}")
-    head = _head(title or _spoken(name), "; ".join(said))
+    head = head_lines(title or spoken(name), "; ".join(said))
     if not lines:
         used = os.fsdecode(like) if like is not None else LIKE
         head.append(f"uses = [{toml_text(str(Path(used).absolute()) if used.endswith('.toml') else used)}]")
-    return _publish(file, "\n".join([*head, *lines, *_adjust(adjust, more), ""]), copied, overwrite=overwrite)
+    return published(file, "\n".join([*head, *lines, *adjust_lines(adjust, more), ""]), copied, overwrite=overwrite)
 
 
 def _measured(
@@ -122,7 +122,7 @@ def _measured(
     feel = like or paper
     lines = ["", "[paper]", f"surface = {toml_text(str(feel.surface))}", f"native_ppi = {feel.native_ppi:g}"]
     if paper.solids is not None:
-        return paper, None, [*lines, *_patches(paper)]
+        return paper, None, [*lines, *patch_lines(paper)]
     copy = file.with_suffix(".icc" if key == "profile" else ".txt")
     lines.append(f"{key} = {toml_text(copy.name)}")
     return paper, (copy, contents(path, "profile" if key == "profile" else "measurement")), lines
@@ -186,15 +186,15 @@ def new_room(
         raise ParameterError("metered", metered, f"stands for {light:.3g} lux, which {error.reason}") from None
     if like is not None:
         said += f"; the rest as in {base.name}"
-    head = _head(title or _spoken(name), said)
-    lines = ["[room]", *_values(made, ("reference",))]
+    head = head_lines(title or spoken(name), said)
+    lines = ["[room]", *value_lines(made, ("reference",))]
     if made.reference != Reference():
-        lines += ["[room.reference]", *_values(made.reference)]
-    text = "\n".join([*head, "", *lines, *_adjust(base.adjust, {}), ""])
-    return _publish(file, text, None, overwrite=overwrite)
+        lines += ["[room.reference]", *value_lines(made.reference)]
+    text = "\n".join([*head, "", *lines, *adjust_lines(base.adjust, {}), ""])
+    return published(file, text, None, overwrite=overwrite)
 
 
-def _spoken(name: str) -> str:
+def spoken(name: str) -> str:
     """A name as a title."""
     return name.replace("-", " ").replace("_", " ").capitalize()
 
@@ -214,11 +214,13 @@ def _steps(readings: Readings, paper: Paper, room: Room) -> dict[str, dict[str, 
     return made
 
 
-def _head(title: str, source: str) -> list[str]:
+def head_lines(title: str, source: str) -> list[str]:
+    """How a preset begins."""
     return [f"title = {toml_text(title)}", f"source = {toml_text(source)}", "schema = 1"]
 
 
-def _patches(paper: Paper) -> list[str]:
+def patch_lines(paper: Paper) -> list[str]:
+    """Eight patches; a table of their own for the solids comes last."""
     assert paper.white is not None and paper.black is not None and paper.solids is not None
     lines = [f"white = {_colour(paper.white)}", f"black = {_colour(paper.black)}", "[paper.solids]"]
     return [*lines, *(f"{name} = {_colour(colour)}" for name, colour in paper.solids.items())]
@@ -228,7 +230,8 @@ def _colour(colour: tuple[float, ...]) -> str:
     return "[" + ", ".join(repr(float(v)) for v in colour) + "]"
 
 
-def _values(table: Room | Reference, without: tuple[str, ...] = ()) -> list[str]:
+def value_lines(table: Room | Reference, without: tuple[str, ...] = ()) -> list[str]:
+    """The values of a room, or of its reference, that are set."""
     found = {f.name: getattr(table, f.name) for f in fields(table) if f.name not in without}
     return [f"{key} = {_value(value)}" for key, value in found.items() if value is not None]
 
@@ -239,7 +242,7 @@ def _value(value: object) -> str:
     return json.dumps(value)  # numbers, true and false, lists of numbers: the same in TOML
 
 
-def _adjust(steps: Adjust, more: dict[str, dict[str, float]]) -> list[str]:
+def adjust_lines(steps: Adjust, more: dict[str, dict[str, float]]) -> list[str]:
     """Steps of another preset with what is set anew laid over them."""
     lines: list[str] = []
     for step in dict.fromkeys((*steps, *more)):
@@ -248,7 +251,7 @@ def _adjust(steps: Adjust, more: dict[str, dict[str, float]]) -> list[str]:
     return lines
 
 
-def _publish(file: Path, text: str, beside: tuple[Path, bytes] | None, *, overwrite: bool) -> Path:
+def published(file: Path, text: str, beside: tuple[Path, bytes] | None, *, overwrite: bool) -> Path:
     """Write the preset, and the file that it names first: whole or not at all."""
     try:
         file.parent.mkdir(parents=True, exist_ok=True)

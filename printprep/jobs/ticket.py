@@ -16,6 +16,7 @@ from printprep.files.streams import AnyFile
 from printprep.results import Result
 from printprep.ticket import KIND as _KIND
 from printprep.ticket import SCHEMA as _SCHEMA
+from printprep.ticket import STRIP_KIND as _STRIP_KIND
 
 
 @dataclass(frozen=True)
@@ -96,7 +97,10 @@ class Ticket(Result):
         """
         try:
             doc = json.loads(text)
-            if doc.pop("kind") != _KIND:
+            kind = doc.pop("kind")
+            if kind == _STRIP_KIND:
+                raise InputError("is a test strip", do="choose a place on it: printprep pick STRIP.tif A1 --save NAME")
+            if kind != _KIND:
                 raise ValueError
             schema = doc.pop("schema")
             if not isinstance(schema, int) or schema > _SCHEMA:

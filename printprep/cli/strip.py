@@ -1,0 +1,87 @@
+"""printprep strip: a small sheet first, with crops prepared in several ways."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from printprep.cli._options import (
+    Amount,
+    assume_option,
+    chosen_pipeline,
+    conditions_options,
+    overwrite_option,
+    result,
+    say,
+    threads_option,
+    warn_of_basis,
+)
+from printprep.cli._sheet import sheet_options
+from printprep.errors import ParameterError
+
+if TYPE_CHECKING:
+    from printprep.conditions.sheet import Sheet
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path), metavar="FILE")
+@conditions_options
+@sheet_options
+@click.option("--vary", multiple=True, required=True, metavar="PARAM=A..B/N",
+              help="What differs: strength=0..1.2/5 or STEP.PARAM=A..B/N; once or twice.")  # fmt: skip
+@click.option("--crop", metavar="X,Y,W,H", help="Show this part, in pixels of the edit.")
+@click.option("--parts", type=Amount(1, 9), metavar="N",
+              help="How many parts of the picture; as many as fit, three at most, by default.")  # fmt: skip
+@click.option("--sheet", "strip_sheet", default="A4", show_default=True, metavar="SIZE", help="Sheet of the strip.")
+@click.option("-o", "--output", required=True, type=click.Path(path_type=Path), metavar="X.tif", help="Where to write.")
+@assume_option
+@threads_option
+@overwrite_option
+def command(
+    file: Path, paper: str | None, room: str | None, metered: str | None, preset: str | None,
+    settings: tuple[str, ...], strength: float | None, hand_over: str, sheet: Sheet | None, vary: tuple[str, ...],
+    crop: str | None, parts: int | None, strip_sheet: str, output: Path, assume: str | None, threads: int | None,
+    overwrite: bool,
+) -> None:  # fmt: skip
+    """Print crops of a picture first, at the scale of the final print, prepared with several values.
+
+    Each crop is labelled with its place, such as B3, and its value; printprep pick
+    then keeps the best as a preset. Parts are chosen where the values differ most.
+
+    \b
+    printprep strip dune.tif --paper canvas --vary strength=0..1.2/5 -o strip.tif
+    """
+    from dataclasses import replace
+
+    from printprep.cli._progress import Progress
+    from printprep.jobs.strips import strip
+    from printprep.photo.bands import limit_threads
+
+    limit_threads(threads)
+    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
+    if sheet is not None:
+        pipe = replace(pipe, sheet=sheet)
+    with Progress(1) as progress:
+        made = strip(
+            file, output, pipe, vary, crop=_window(crop), parts=parts, sheet=strip_sheet, assume=assume,
+            overwrite=overwrite, threads=threads, progress=progress.pixels,
+        )  # fmt: skip
+    result(str(made))
+    if made.alike:
+        say("warning: nothing differs between the first and the last value on any part; vary more, or something else")
+    if sheet is None or sheet.size is None:
+        say(f"one pixel of the edit is one of the print at {made.ppi:g} ppi; say how large it will be with --size")
+    warn_of_basis(pipe)
+    say(f"then: printprep pick {output} {list(made.cells)[-1]} --save NAME")
+
+
+def _window(text: str | None) -> tuple[float, float, float, float] | None:
+    if text is None:
+        return None
+    try:
+        x, y, wide, high = (float(part) for part in text.split(","))
+    except ValueError:
+        raise ParameterError("--crop", text, "must be X,Y,W,H in pixels of the edit, such as 800,400,900,900") from None
+    return x, y, wide, high

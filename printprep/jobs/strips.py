@@ -1,0 +1,419 @@
+"""Print a test strip first: crops of a picture at the final scale, one or two parameters varied over them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from printprep import __version__
+from printprep.arguments import listed, output_path
+from printprep.conditions.layout import Layout
+from printprep.conditions.sheet import Sheet
+from printprep.errors import ParameterError, PrintprepError, expect
+from printprep.files.names import AnyPath, printable
+from printprep.files.sink import Sink
+from printprep.jobs.strip_crops import Window, hardest, inside
+from printprep.jobs.strip_layout import HEADER_MM, LEAST_MM, MARGINS_MM, Grid, arranged
+from printprep.jobs.strip_sheet import WHITE, Crop, StripPixels
+from printprep.jobs.vary import Vary, varied
+from printprep.photo import read
+from printprep.photo.bands import read_all
+from printprep.photo.metadata import Metadata
+from printprep.photo.photo import Photo
+from printprep.photo.pixels import ArrayPixels
+from printprep.photo.resolution import Resolution
+from printprep.pipe import Pipeline
+from printprep.render.resample import ResizedPixels
+from printprep.render.text import width as text_width
+from printprep.render.text import wrapped
+from printprep.ticket import STRIP_KIND, PendingTicket, dialogue
+
+SCHEMA = 1
+
+DRY_HOURS = {"gloss": 1, "lustre": 1, "matte": 24, "canvas": 24}
+"""Hours until colours have settled, by surface (common practice, no source)."""
+
+_PARTS = 3
+"""Parts shown where neither parts nor a crop are asked for, if they fit."""
+
+
+@dataclass(frozen=True)
+class Strip:
+    """A test strip that has been written.
+
+    Parameters
+    ----------
+    path : Path
+        The TIFF.
+    cells : mapping of str to mapping of str to float
+        What each place, such as ``B3``, has set.
+    crops : mapping of str to (left, top, width, height), pixels of the edit
+        What each place shows.
+    boxes : mapping of str to (left, top, width, height), pixels of the strip
+        Where it is on the sheet.
+    sheet_mm : (float, float)
+        Width and height of the sheet, as it lies.
+    ppi : float, pixels per inch
+        Resolution.
+    alike : bool
+        Whether nothing differs between the first and last value on any crop.
+    """
+
+    path: Path
+    cells: Mapping[str, Mapping[str, float]]
+    crops: Mapping[str, tuple[float, float, float, float]]
+    boxes: Mapping[str, tuple[int, int, int, int]]
+    sheet_mm: tuple[float, float]
+    ppi: float
+    alike: bool
+
+    def __str__(self) -> str:
+        places = list(self.cells)
+        wide, high = (side / self.ppi * 25.4 for side in self.boxes[places[0]][2:])
+        crops = f"{len(places)} crops of {wide:.0f} x {high:.0f} mm, {places[0]} to {places[-1]}"
+        return f"{self.path}: {crops}, on {self.sheet_mm[0]:g} x {self.sheet_mm[1]:g} mm"
+
+
+def strip(
+    path: AnyPath,
+    output: AnyPath,
+    pipe: Pipeline,
+    vary: str | Vary | Sequence[str | Vary],
+    *,
+    crop: tuple[float, float, float, float] | None = None,
+    parts: int | None = None,
+    sheet: str = "A4",
+    assume: str | Path | None = None,
+    overwrite: bool = False,
+    compress: str = "lzw",
+    threads: int | None = None,
+    progress: Callable[[int, int], None] | None = None,
+    windows: Sequence[Window] | None = None,
+) -> Strip:
+    """Write a test strip: crops at the scale of the final print, each prepared with other values.
+
+    Parameters
+    ----------
+    path : path
+        The edit.
+    output : path
+        Where to write; whole or not at all.
+    pipe : Pipeline
+        What the final print would be made by; with a size in its sheet, crops are sized and sharpened as that will
+        be, else one pixel is one pixel.
+    vary : str or Vary, or one or two of them
+        ``strength=0..1.2/5`` or ``STEP.PARAM=FIRST..LAST/COUNT``. With two, each crop is of the same part.
+    crop : (left, top, width, height), pixels of the edit, optional
+        What is shown; widened to 60 x 60 mm where it would print smaller. Chosen where the values differ most, if
+        not given.
+    parts : int, 1 to 9, optional
+        How many parts of the picture are shown; as many as fit, three at most, if not given. With two parameters one.
+    sheet : str
+        Size of the strip's sheet: A4, 300x450mm.
+    assume : str or Path, optional
+        Profile of an edit that has none.
+    overwrite, compress, threads
+        As for `printprep.prepare`.
+    progress : callable, optional
+        Called with pixels newly done and pixels in all, from any thread.
+    windows : sequence of (left, top, width, height), optional
+        The parts, where they are known already; in place of `crop` and `parts`.
+
+    Returns
+    -------
+    Strip
+
+    Raises
+    ------
+    ParameterError
+        For a range that is empty, a parameter that does not exist, a crop outside the picture.
+    PrintprepError
+        If the crops do not fit on the sheet.
+    InputError, OutputError, OutsideError
+        As `printprep.prepare`.
+    """
+    expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
+    varies = _varies(vary)
+    output = output_path(output)
+    with Sink(output, path, overwrite=overwrite):
+        pass  # refused now rather than after the work
+    photo = read(path, assume=assume)
+    job = _Job(photo, pipe, varies, crop, parts, sheet, windows)
+    pixels = job.drawn(Path(output).name)
+    ready = Photo(
+        pixels, job.profile, Resolution(job.ppi), Metadata(), compression="lzw", ticket=lambda: job.ticket(sheet)
+    )
+    done = [0]
+
+    def told(rows: int) -> None:
+        if progress is not None:
+            progress((rows - done[0]) * ready.width, ready.width * ready.height)
+        done[0] = rows
+
+    ready.write(output, overwrite=overwrite, compress=compress, threads=threads, progress=told)
+    boxes = {name: (c.left, c.top, c.width, c.height) for name, c in job.crops.items()}
+    return Strip(
+        Path(output), job.cells, {n: job.window(n) for n in job.cells}, boxes, (job.grid.width, job.grid.height),
+        job.ppi, job.alike(),
+    )  # fmt: skip
+
+
+def _varies(vary: object) -> list[Vary]:
+    given = [vary] if isinstance(vary, (str, Vary)) else listed("vary", vary, "parameters and their values")
+    for each in given:
+        expect("vary", each, (str, Vary), "must be text such as strength=0..1.2/5")
+    varies = [Vary.parse(each) if isinstance(each, str) else each for each in given]
+    if not 1 <= len(varies) <= 2:
+        raise ParameterError("vary", len(varies), "must be one or two parameters", "leave some out")
+    if len({each.key for each in varies}) < len(varies):
+        raise ParameterError("vary", varies[0].key, "is there twice", "leave one out")
+    return varies
+
+
+class _Job:
+    """One strip: what is where, and the pictures that its crops are parts of."""
+
+    def __init__(
+        self, photo: Photo, pipe: Pipeline, varies: list[Vary], crop: tuple[float, float, float, float] | None,
+        parts: int | None, sheet: str, windows: Sequence[Window] | None,
+    ) -> None:  # fmt: skip
+        self.photo, self.pipe, self.varies = photo, pipe, varies
+        self.layout: Layout | None = pipe.layout(photo)
+        self.ppi = self.layout.ppi if self.layout else pipe.sheet.ppi or pipe.paper.native_ppi
+        self._check(crop, parts, windows)
+        across, *down = varies
+        pairs = [{across.key: value} for value in across.values]
+        if down:
+            pairs = [{across.key: a, down[0].key: d} for d in down[0].values for a in across.values]
+        self._settings = pairs
+        self._ready = [varied(pipe, each)(photo) for each in pairs]
+        self.profile = self._ready[0].profile
+        self.grid, letters = self._grid(sheet, crop, len(windows) if windows else 1 if crop else parts)
+        self._windows = self._chosen(crop, windows, letters)
+        self.cells, self.crops = {}, {}
+        for k, (name, (x, y)) in enumerate(self.grid.places.items()):
+            part, number = (0, k) if down else divmod(k, len(across.values))
+            self.cells[name] = pairs[number]
+            self.crops[name] = self._cropped(x, y, self._ready[number], self._windows[part])
+
+    # --- what is shown ----------------------------------------------------------------------
+
+    @property
+    def _within(self) -> Window:
+        """The part of the edit that is printed."""
+        return self.layout.part if self.layout else (0.0, 0.0, float(self.photo.width), float(self.photo.height))
+
+    @property
+    def _box(self) -> tuple[int, int, int, int]:
+        """Where it is in the finished picture, pixels."""
+        return self.layout.picture if self.layout else (0, 0, self.photo.width, self.photo.height)
+
+    @property
+    def _scale(self) -> float:
+        """Pixels of the print for each of the edit."""
+        return self._box[2] / self._within[2]
+
+    def _mm(self, pixels: float) -> float:
+        """Millimetres of so many pixels of the edit."""
+        return pixels * self._scale / self.ppi * 25.4
+
+    def _check(self, crop: object, parts: object, windows: object) -> None:
+        if (parts is not None) + (crop is not None) + (windows is not None) > 1:
+            raise ParameterError("parts", parts, "stands beside a crop", "give one of them")
+        if parts is not None and (isinstance(parts, bool) or not isinstance(parts, int) or not 1 <= parts <= 9):
+            raise ParameterError("parts", parts, "must be a whole number, 1 to 9")
+        if len(self.varies) == 2 and isinstance(parts, int) and parts > 1:
+            raise ParameterError("parts", parts, "must be 1 where two parameters are varied", "leave it out")
+        if crop is None:
+            return
+        good = isinstance(crop, (tuple, list)) and len(crop) == 4 and bool(np.isfinite(crop).all())
+        if not good:
+            raise ParameterError("crop", crop, "must be left, top, width and height, in pixels of the edit")
+        assert isinstance(crop, (tuple, list))
+        x, y, wide, high = crop
+        left, top, width, height = self._within
+        if wide <= 0 or high <= 0 or x < left or y < top or x + wide > left + width or y + high > top + height:
+            cut = ", the part of it that is printed" if (width, height) != (self.photo.width, self.photo.height) else ""
+            reach = f"{left:.0f},{top:.0f} to {left + width:.0f},{top + height:.0f}"
+            raise ParameterError("crop", tuple(crop), f"must lie within the picture, {reach}{cut}")
+
+    def _grid(self, sheet: str, crop: Sequence[float] | None, parts: int | None) -> tuple[Grid, int]:
+        most = self._mm(self._within[2]), self._mm(self._within[3])
+        cell = None
+        if crop is not None:
+            cell = (
+                min(max(self._mm(crop[2]), LEAST_MM), most[0]), min(max(self._mm(crop[3]), LEAST_MM), most[1]),
+            )  # fmt: skip
+        numbers = len(self.varies[0].values)
+        if len(self.varies) == 2:
+            return arranged(sheet, len(self.varies[1].values), numbers, cell, most), 1
+        if parts is not None:
+            return arranged(sheet, parts, numbers, cell, most), parts
+        for some in range(_PARTS, 1, -1):
+            try:
+                return arranged(sheet, some, numbers, cell, most), some
+            except PrintprepError:
+                continue
+        return arranged(sheet, 1, numbers, cell, most), 1
+
+    def _chosen(self, crop: Sequence[float] | None, windows: Sequence[Window] | None, count: int) -> list[Window]:
+        size = tuple(side * self.ppi / 25.4 / self._scale for side in self.grid.cell)
+        wide, high = min(size[0], self._within[2]), min(size[1], self._within[3])
+        if crop is not None or windows is not None:
+            given = [tuple(crop)] if crop is not None else list(windows or ())
+            middles = [(w[0] + w[2] / 2, w[1] + w[3] / 2) for w in given]
+            return [inside((x - wide / 2, y - high / 2, wide, high), self._within) for x, y in middles]
+        plain = [replace(varied(self.pipe, each), sheet=Sheet()) for each in self._settings]
+        pairs = [(plain[0], plain[-1])]
+        if len(self.varies) == 2:
+            numbers = len(self.varies[0].values)
+            pairs.append((plain[numbers - 1], plain[-numbers]))
+        return hardest(self.photo, pairs, self._within, (wide, high), count)
+
+    def _cropped(self, x: float, y: float, ready: Photo, window: Window) -> Crop:
+        left, top, width, height = self._box
+        per_mm = self.ppi / 25.4
+        wide, high = (min(int(side * per_mm + 1e-6), most) for side, most in zip(self.grid.cell, (width, height)))  # noqa: B905
+        at = [
+            min(max(round((window[k] - self._within[k]) * self._scale), 0), (width, height)[k] - (wide, high)[k])
+            for k in (0, 1)
+        ]
+        return Crop(round(x * per_mm), round(y * per_mm), wide, high, ready.pixels, left + at[0], top + at[1])
+
+    def window(self, name: str) -> tuple[float, float, float, float]:
+        """What a place shows, in pixels of the edit."""
+        crop, box = self.crops[name], self._box
+        return (
+            self._within[0] + (crop.x - box[0]) / self._scale, self._within[1] + (crop.y - box[1]) / self._scale,
+            crop.width / self._scale, crop.height / self._scale,
+        )  # fmt: skip
+
+    def alike(self) -> bool:
+        """Whether the first and last values have the same pixels in the middle of every part."""
+        names = list(self.crops)
+        first = [name for name in names if name.endswith("1")] if len(self.varies) == 1 else names[:1]
+        for name in first:
+            last = names[names.index(name) + len(self.varies[0].values) - 1] if len(self.varies) == 1 else names[-1]
+            bands = []
+            for crop in (self.crops[name], self.crops[last]):
+                band = np.empty((min(32, crop.height), crop.inner.width, 3), np.uint16)
+                crop.inner.read(crop.y + (crop.height - len(band)) // 2, band)
+                bands.append(band[:, crop.x : crop.x + crop.width])
+            if not np.array_equal(bands[0], bands[1]):
+                return False
+        return True
+
+    # --- what is drawn and said ---------------------------------------------------------------
+
+    def drawn(self, name: str) -> StripPixels:
+        """The sheet; `name` is what it will be called."""
+        per_mm = self.ppi / 25.4
+        thumb = self._whole(per_mm)
+        width, height = round(self.grid.width * per_mm), round(self.grid.height * per_mm)
+        pixels = StripPixels(width, height, [*self.crops.values(), thumb])
+        self._frames(pixels, thumb, per_mm)
+        left, right = MARGINS_MM[0], thumb.left / per_mm - 6
+        pixels.words(left * per_mm, (MARGINS_MM[1] + 4.2) * per_mm, "Test strip", 5.2 * per_mm, bold=True)
+        y = MARGINS_MM[1] + 8.6
+        em = 2.15
+        for line in self._said(name):
+            for piece in wrapped(line, em, right - left):
+                if y < MARGINS_MM[1] + HEADER_MM - 5.6:
+                    pixels.words(left * per_mm, y * per_mm, piece, em * per_mm)
+                    y += 2.9
+        self._rule(pixels, left, MARGINS_MM[1] + HEADER_MM - 4.4, per_mm)
+        for place, crop in self.crops.items():
+            base = crop.top + crop.height + 3.4 * per_mm
+            pixels.words(crop.left, base, place, 3.1 * per_mm, bold=True)
+            said = "  ".join(f"{key} {value:g}" for key, value in self.cells[place].items())
+            room = crop.width / per_mm - 8.5
+            size = min(2.3, 2.3 * room / max(text_width(said, 2.3), 1e-6))
+            pixels.words(crop.left + 8.0 * per_mm, base, said, size * per_mm)
+        return pixels
+
+    def _said(self, name: str) -> list[str]:
+        """Lines of the header."""
+        pipe, photo = self.pipe, self.photo
+        of = printable(photo.path.name, 80) if photo.path else "a picture"
+        size = f", as part of {self.layout}" if self.layout else ""
+        room = f"{pipe.room_name}, {pipe.room.prepared_lux:g} lx"
+        across, *down = self.varies
+        counted = f"1 to {len(across.values)}: {across}."
+        letters = chr(64 + (len(down[0].values) if down else len(self._windows)))
+        if down:
+            counted += f" A to {letters}: {down[0]}."
+        elif letters != "A":
+            counted += f" A to {letters}: the parts framed in the small picture."
+        hours = DRY_HOURS[pipe.paper.surface or "matte"]
+        return [
+            f"{of}{size}. Paper {printable(pipe.paper.title or pipe.paper_name, 60)}; room {printable(room, 60)}.",
+            counted,
+            f"Print at 100 % on the same paper, with the same settings as the final print: {dialogue(pipe.hand_over)}.",
+            f"Let it dry {hours} hour{'s' if hours > 1 else ''}, then judge it in the room where the print will hang. "
+            f"Keep the best: printprep pick {printable(name, 60)} {list(self.cells)[-1]} --save NAME",
+        ]
+
+    def _whole(self, per_mm: float) -> Crop:
+        """The picture in the corner, as asked for without the varied values."""
+        wide, high = self._within[2:]
+        scale = min((HEADER_MM - 5) * per_mm / high, 62.0 * per_mm / wide, 1.0)
+        size = max(1, round(high * scale)), max(1, round(wide * scale))
+        small = replace(self.photo, pixels=ResizedPixels(self.photo.pixels, *size, self._within))
+        whole = replace(self.pipe, sheet=Sheet())(replace(small, pixels=ArrayPixels(read_all(small.pixels))))
+        array = read_all(whole.pixels)
+        left = round((self.grid.width - MARGINS_MM[0]) * per_mm) - size[1]
+        return Crop(left, round(MARGINS_MM[1] * per_mm), size[1], size[0], ArrayPixels(array))
+
+    def _frames(self, pixels: StripPixels, thumb: Crop, per_mm: float) -> None:
+        """Where the parts are, on the small picture: light beside dark lines, seen on any ground."""
+        scale = thumb.width / self._within[2]
+        for k, window in enumerate(self._windows):
+            x = thumb.left + (window[0] - self._within[0]) * scale
+            y = thumb.top + (window[1] - self._within[1]) * scale
+            wide, high = window[2] * scale, window[3] * scale
+            thin = 0.18 * per_mm
+            pixels.frame(x, y, wide, high, 3 * thin, 0x2000)
+            pixels.frame(x + thin, y + thin, wide - 2 * thin, high - 2 * thin, thin, WHITE)
+            if len(self._windows) > 1:
+                side = 3.4 * per_mm
+                pixels.box(x, y, side, side, WHITE)
+                pixels.words(x + side / 2, y + 0.8 * side, chr(65 + k), 2.8 * per_mm, "centre", bold=True)
+
+    def _rule(self, pixels: StripPixels, left: float, y: float, per_mm: float) -> None:
+        """50 mm, to find a dialogue that scaled."""
+        thin = 0.18
+        pixels.box(left * per_mm, y * per_mm, 50 * per_mm, thin * per_mm)
+        for mm in range(0, 51, 5):
+            tall = 1.8 if mm % 10 == 0 else 1.0
+            x = left + mm - (thin if mm == 50 else thin / 2 if mm else 0)
+            pixels.box(x * per_mm, (y - tall) * per_mm, thin * per_mm, tall * per_mm)
+        text = "50 mm, if nothing was scaled on the way"
+        pixels.words((left + 52) * per_mm, (y + 0.2) * per_mm, text, 1.9 * per_mm)
+
+    def ticket(self, sheet: str) -> str:
+        """What the strip's file says of itself: all that `pick` needs; JSON, keys sorted, one line."""
+        base = self.pipe(self.photo).ticket
+        assert isinstance(base, PendingTicket)
+        doc: dict[str, Any] = {
+            "kind": STRIP_KIND,
+            "schema": SCHEMA,
+            "job": {
+                **base.job, "source_profile": base.source_profile, "recipe": base.recipe,
+                "edit": {"name": base.name, **base.known_of_edit},
+            },
+            "version": __version__,
+            "sheet": sheet,
+            "ppi": self.ppi,
+            "vary": [{"key": each.key, "values": list(each.values)} for each in self.varies],
+            "cells": {
+                name: {"settings": settings, "crop": [round(v, 3) for v in self.window(name)],
+                       "box": [c.left, c.top, c.width, c.height]}
+                for (name, settings), c in zip(self.cells.items(), self.crops.values(), strict=True)
+            },
+        }  # fmt: skip
+        return json.dumps(doc, sort_keys=True, ensure_ascii=True)
