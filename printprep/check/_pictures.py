@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from printprep.check._maps import COLOUR_MOST, STEPS_MOST, Maps, maps, scale
 from printprep.check._places import places
 from printprep.check._tone import Tones
-from printprep.check.proof import edit_picture, print_picture
+from printprep.check.proof import bare_sheet, edit_picture, print_picture
 from printprep.check.simulate import Shown, Simulation
 from printprep.files.png import data_uri, png
 from printprep.page.pictures import jpeg, webp
@@ -30,7 +30,7 @@ def large(picture: NDArray[np.uint16]) -> NDArray[np.uint16]:
 
 def pictures(
     photo: Photo, picture: NDArray[np.uint16], copy: Shown, tones: tuple[Tones, Tones], edit: Tones, sim: Simulation,
-    names: list[str], *, glazing: bool,
+    names: list[str],
 ) -> dict[str, Any]:
     """What the page's pictures need, by name.
 
@@ -50,13 +50,11 @@ def pictures(
         Paper and room.
     names : list of str
         Parts of the picture that the page has a row for.
-    glazing : bool
-        Whether the room's pane is shown.
     """  # fmt: skip
     views = [
         edit_picture(picture, sim),
-        print_picture(picture, "plain", sim, glazing=glazing),
-        print_picture(picture, "ready", sim, glazing=glazing),
+        print_picture(picture, "plain", sim, light=True),
+        print_picture(picture, "ready", sim, light=True),
     ]
     packed = [jpeg(view, 84) for view in views]
     if max(map(len, packed)) > _BYTES:
@@ -67,6 +65,7 @@ def pictures(
         **dict(zip(("edit", "plain", "ready"), (data_uri(each, "jpeg") for each in packed), strict=True)),
         "wide": picture.shape[1],
         "high": picture.shape[0],
+        "sheet": "rgb({} {} {})".format(*bare_sheet(sim, light=True)),
         "small": data_uri(jpeg(small), "jpeg"),
         "under": data_uri(jpeg(_within(grey, 0.6), 80), "jpeg"),
         "maps": [_addresses(maps(copy, t, edit, n)) for n, t in zip(("plain", "ready"), tones, strict=True)],
@@ -87,7 +86,7 @@ def pictures(
                 "high": each.pictures[0].shape[0],
                 "at": f"{each.left}, {each.top}",
             }
-            for each in places(photo, copy, tones, edit, sim, sim.field(picture), names, glazing=glazing)
+            for each in places(photo, copy, tones, edit, sim, sim.field(picture), names)
         ],
     }
 

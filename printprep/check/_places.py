@@ -50,7 +50,7 @@ class Place:
 
 def places(
     photo: Photo, copy: Shown, tones: tuple[Tones, Tones], edit: Tones, sim: Simulation, whole: Field,
-    names: list[str], *, glazing: bool,
+    names: list[str],
 ) -> list[Place]:
     """Where most is lost, the worst first; one in each part of the picture at most.
 
@@ -70,8 +70,6 @@ def places(
         Of the reduced copy.
     names : list of str
         Parts of the picture to choose from.
-    glazing : bool
-        Whether the room's pane is shown.
     """  # fmt: skip
     import cv2
 
@@ -108,8 +106,8 @@ def places(
         over.expose(placed, top, left)
         pictures = (
             edit_picture(codes, sim),
-            print_picture(codes, "plain", sim, glazing=glazing),
-            print_picture(placed, "placed", sim, glazing=glazing),
+            print_picture(codes, "plain", sim, light=True),
+            print_picture(placed, "placed", sim, light=True),
         )
         out.append(Place(name, pictures, left, top))
     return out

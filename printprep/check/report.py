@@ -26,6 +26,7 @@ from printprep.check.look import Look, look
 from printprep.check.loss import Loss, loss_of, reduced
 from printprep.check.simulate import Shown, Simulation, simulation
 from printprep.compose import Pipeline
+from printprep.conditions.viewing import hung
 from printprep.files.names import AnyPath, printable
 from printprep.page.html import environment
 from printprep.page.pictures import save
@@ -107,14 +108,14 @@ def report(
 
 def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo) -> dict[str, object]:
     pipe, on = sim.pipe, sim.on
-    pane = pipe.room.glazing != "none"
+    pane = hung(pipe.paper, pipe.room).glazing != "none"
     tones, edit = print_tones(sim, pipe.room), edit_tones(on)
     copy = sim(reduced(seen))
     shares = seen.shares
     reach, light = slice_reach(shown, shares, sim), lightness_share(shown, shares)
     parts = [r for r in loss.regions if r.outside >= 0.005 or max(r.shadows, r.shadows_plain) >= 0.005]
     views = pictures(
-        photo, large(seen.picture), copy, tones, edit, sim, [r.name for r in parts], glazing=pane
+        photo, large(seen.picture), copy, tones, edit, sim, [r.name for r in parts]
     )
     return {
         "name": printable(photo.path.name, 255) if photo.path else "the picture",
@@ -124,6 +125,7 @@ def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo
         "lux": f"{pipe.room.prepared_lux:.0f}",
         "conditions": pipe.room,
         "pane": pane,
+        "reference": pipe.room.reference,
         "headline": headline(loss),
         "verdict": verdict_lines(loss),
         "loss": loss,
