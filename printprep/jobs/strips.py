@@ -350,11 +350,13 @@ class _Job:
         elif letters != "A":
             counted += f" A to {letters}: the parts framed in the small picture."
         hours = DRY_HOURS[pipe.paper.surface or "matte"]
+        dry = "J" if pipe.paper.dry_hours else f"Let it dry {hours} hour{'s' if hours > 1 else ''}, then j"
         return [
             f"{of}{size}. Paper {printable(pipe.paper.title or pipe.paper_name, 60)}; room {printable(room, 60)}.",
             counted,
-            f"Print at 100 % on the same paper, with the same settings as the final print: {dialogue(pipe.hand_over)}.",
-            f"Let it dry {hours} hour{'s' if hours > 1 else ''}, then judge it in the room where the print will hang. "
+            "Print at 100 % on the same paper, with the same settings as the final print: "
+            f"{dialogue(pipe.hand_over, pipe.paper)}.",
+            f"{dry}udge it in the room where the print will hang. "
             f"Keep the best: printprep pick {printable(name, 60)} {list(self.cells)[-1]} --save NAME",
         ]
 
