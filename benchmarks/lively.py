@@ -218,7 +218,7 @@ def agreement(found: list[Case]) -> str:
     no_worse = []
     for case in found:
         report = loss(Photo.from_array(case.picture.codes, case.picture.space), case.pipe)
-        no_worse.append(report.ready.visible <= report.plain.visible + 0.0005)
+        no_worse.append(report.prepared.visible <= report.left_alone.visible + 0.0005)
     share = np.mean(no_worse) if no_worse else float("nan")
     return f"by the report, the prepared print loses no more than the one left alone on {share:.0%} (wanted: 95 %)"
 

@@ -19,17 +19,19 @@ _HOMES = {
     "Profile": "printprep.colour.profile",
     "Paper": "printprep.conditions.paper",
     "Room": "printprep.conditions.room",
+    "Reference": "printprep.conditions.room",
     "Sheet": "printprep.conditions.sheet",
     "Conditions": "printprep.conditions.conditions",
     "Adjustment": "printprep.adjust._base",
     "Stage": "printprep.adjust._base",
     "Steps": "printprep.adjust._base",
-    "Pipeline": "printprep.compose",
+    "Pipeline": "printprep.pipe",
     "pipeline": "printprep.compose",
     "paper": "printprep.named",
     "room": "printprep.named",
     "new_paper": "printprep.jobs.new_preset",
     "new_room": "printprep.jobs.new_preset",
+    "presets": "printprep.listing",
     "pick": "printprep.jobs.pick",
     "prepare": "printprep.jobs.prepare",
     "prepare_many": "printprep.jobs.prepare_many",
@@ -49,6 +51,14 @@ _HOMES = {
     "compare": "printprep.check.compare",
     "target": "printprep.targets.target",
     "screen": "printprep.targets.screen",
+    "Written": "printprep.photo.write",
+    "Plan": "printprep.render.plan",
+    "Preset": "printprep.preset",
+    "Loss": "printprep.check.loss",
+    "Proof": "printprep.check.proof",
+    "Report": "printprep.check.report",
+    "Ranking": "printprep.check.rank",
+    "Comparison": "printprep.check.compare",
     "PrintprepError": "printprep.errors",
     "InputError": "printprep.errors",
     "AlreadyPrepared": "printprep.errors",
@@ -58,7 +68,10 @@ _HOMES = {
     "UnknownName": "printprep.errors",
     "PresetError": "printprep.errors",
 }
-_STEPS = ("GamutFit", "HighlightHold", "RoomBrightness", "RoomColour", "ShadowLift", "Sharpen", "ToneCalibration")
+_STEPS = (
+    "GamutFit", "HighlightHold", "Midtones", "Monochrome", "PaperTint", "RoomBrightness", "RoomColour", "ShadowLift",
+    "Sharpen", "ToneCalibration", "Toning",
+)  # fmt: skip
 
 __all__ = [*_HOMES, *_STEPS]
 

@@ -9,10 +9,10 @@ from typing import Annotated, Any
 
 from msgspec import Meta
 
-from printprep.compose import Pipeline
 from printprep.errors import ParameterError, expect
 from printprep.parameters import Checked
 from printprep.photo.photo import Photo
+from printprep.pipe import Pipeline
 
 PATHS = (str, bytes, os.PathLike)
 """Kinds of paths."""

@@ -16,6 +16,7 @@ from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.errors import OutsideError, ParameterError, PresetError, PrintprepError, UnknownName, expect
 from printprep.preset_files import Kind, find, parse
+from printprep.results import Result
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
@@ -25,7 +26,7 @@ _TOP = ("title", "notes", "source", "schema", "uses", "strength", "paper", "room
 _SCHEMA = 1
 _DEPTH, _USED = 8, 50
 """How many presets may stand on each other, and how many may be used in all."""
-_MEASURED = ("profile", "measurements", "solids")
+_MEASURED = ("profile", "measurements", "solids", "profile_base64", "chart")
 """Ways to say what a paper holds; giving one replaces the others of a preset that is used."""
 _OF_VALUES = ("typical", "any_profile")
 """Said of those, and replaced with them."""
@@ -40,7 +41,7 @@ class Setting:
 
 
 @dataclass(frozen=True)
-class Preset:
+class Preset(Result):
     """A preset, with everything it uses already merged in.
 
     Parameters
@@ -71,6 +72,13 @@ class Preset:
     adjust: Mapping[str, Mapping[str, Setting]] = field(default_factory=dict)
     folder: Traversable | None = None
     strength: float | None = None
+
+    kept_out = ("folder",)
+
+    def __str__(self) -> str:
+        holds = [kind for kind, table in (("paper", self.paper_table), ("room", self.room_table)) if table]
+        words = f"{self.name}: {self.title or 'no title'}" + (f" ({' and '.join(holds)})" if holds else "")
+        return f"{words}; steps: {', '.join(self.adjust) or 'none'}"
 
     @cached_property
     def paper(self) -> Paper | None:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import os
 import re
 import tomllib
-from collections.abc import Iterator
-from contextlib import suppress
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from printprep.errors import OutsideError, ParameterError, PresetError, UnknownName
+from printprep.errors import OutsideError, ParameterError, PresetError, PrintprepError, UnknownName
+from printprep.events import log
 from printprep.files.source import InputFile
 
 if TYPE_CHECKING:
@@ -19,14 +21,19 @@ if TYPE_CHECKING:
 Kind = Literal["paper", "room", "bundle"]
 """Which folder a preset lies in: ``papers``, ``rooms``, or neither."""
 
+GROUP = "printprep.presets"
+"""Entry-point group under which other packages offer a folder of presets: the value is a package that is laid out
+as ours, with ``papers`` and ``rooms`` in it."""
+
 _FOLDERS: dict[Kind, str] = {"paper": "papers", "room": "rooms", "bundle": ""}
 _NAME = re.compile(r"[^\W_][\w-]{0,99}")
-_LARGEST = 1 << 20
+LARGEST = 1 << 20
 """Bytes a preset file may have; real ones have a few hundred."""
 _DOTS = 100
 """Dots in one line: a line of 18 numbers has 18; keys of thousands of parts take the parser hours."""
 
 
+@cache
 def shipped() -> Traversable:
     """The folder of presets that come with printprep: inside an installed package, beside it in a checkout."""
     package = Path(__file__).resolve().parent
@@ -40,6 +47,11 @@ def shipped() -> Traversable:
 
 def user_folder() -> Path | None:
     """The user's own presets; the folder may not exist. None where the user has no home."""
+    return _user_folder(*(os.environ.get(name) for name in ("HOME", "USERPROFILE", "APPDATA", "XDG_CONFIG_HOME")))
+
+
+@lru_cache(maxsize=1)
+def _user_folder(*_environment: str | None) -> Path | None:
     from platformdirs import user_config_path
 
     try:
@@ -48,13 +60,57 @@ def user_folder() -> Path | None:
         return None
 
 
-def folders() -> Iterator[Traversable]:
-    """The places a name is looked up in, first match wins: ``PRINTPREP_PRESETS``, the user's, those shipped."""
-    if named := os.environ.get("PRINTPREP_PRESETS"):
-        yield Path(named)
+@dataclass(frozen=True)
+class Place:
+    """A folder of presets, and whose it is: ``yours``, ``printprep``, or the name of another package."""
+
+    folder: Traversable
+    owner: str
+
+
+def places() -> Iterator[Place]:
+    """Where a name is looked up, first match wins: ``PRINTPREP_PRESETS``, the user's, those shipped.
+
+    ``PRINTPREP_PRESETS`` may name several folders, separated as in ``PATH``.
+    """
+    for named in os.environ.get("PRINTPREP_PRESETS", "").split(os.pathsep):
+        if named:
+            yield Place(Path(named), "yours")
     if own := user_folder():
-        yield own
-    yield shipped()
+        yield Place(own, "yours")
+    yield Place(shipped(), "printprep")
+
+
+@cache
+def _offered() -> tuple[tuple[Place, ...], tuple[str, ...]]:
+    """The folders that other packages offer, and the packages whose folder is not found; nothing of them is run."""
+    from importlib.metadata import entry_points
+    from importlib.util import find_spec
+
+    found, missing = list[Place](), list[str]()
+    for point in dict.fromkeys(entry_points(group=GROUP)):
+        owner = point.dist.name if point.dist else point.value
+        try:
+            top, *inner = point.value.split(".")
+            spec = find_spec(top)
+            roots = [Path(root, *inner) for root in (spec and spec.submodule_search_locations) or ()]
+            found.append(Place(next(root for root in roots if root.is_dir()), owner))
+        except (ImportError, ValueError, AttributeError, OSError, StopIteration):
+            missing.append(owner)
+            log.warning("the presets of %s are not where they should be (%s)", owner, point.value)
+    return tuple(found), tuple(missing)
+
+
+def _in(place: Place, kind: Kind) -> Traversable:
+    return place.folder / _FOLDERS[kind] if _FOLDERS[kind] else place.folder
+
+
+def _names_in(place: Place, kind: Kind) -> set[str]:
+    try:
+        files = [f.name for f in _in(place, kind).iterdir() if f.name.endswith(".toml")]
+    except OSError:
+        return set()  # a place that cannot be looked into has nothing
+    return {name[:-5] for name in files if _NAME.fullmatch(name[:-5])}
 
 
 def own_folder() -> Path:
@@ -99,16 +155,7 @@ def toml_text(text: str) -> str:
 
 def names(kind: Kind) -> list[str]:
     """Every preset of a kind that can be named, sorted."""
-    found: set[str] = set()
-    for place in folders():
-        inside = place / _FOLDERS[kind] if _FOLDERS[kind] else place
-        try:
-            found |= {
-                f.name[:-5] for f in inside.iterdir() if f.name.endswith(".toml") and _NAME.fullmatch(f.name[:-5])
-            }
-        except OSError:
-            continue
-    return sorted(found)
+    return sorted(set().union(*(_names_in(place, kind) for place in (*places(), *_offered()[0]))))
 
 
 def find(name: str, kind: Kind | None = None) -> Traversable:
@@ -117,7 +164,7 @@ def find(name: str, kind: Kind | None = None) -> Traversable:
     Parameters
     ----------
     name : str
-        A bare word, looked up in `folders`; or a path, which ends in ``.toml``.
+        A bare word, looked up in `places` and then in other packages; or a path, which ends in ``.toml``.
     kind : {"paper", "room", "bundle"}, optional
         Where to look; everywhere if not given.
 
@@ -125,20 +172,46 @@ def find(name: str, kind: Kind | None = None) -> Traversable:
     ------
     UnknownName
         If no folder has it, naming the nearest that exists.
+    PrintprepError
+        If two packages offer it, or it is not found and a package's folder is neither.
     """
     if name.endswith(".toml"):
         return Path(name)
+    return place_of(name, kind)[0]
+
+
+def place_of(name: str, kind: Kind | None = None) -> tuple[Traversable, str]:
+    """The file of a preset, and whose it is; as `find`."""
     kinds: list[Kind] = [kind, "bundle"] if kind else ["bundle", "paper", "room"]
-    known = {n for each in kinds for n in names(each)}
     if _NAME.fullmatch(name):
-        spelt = name if name in known else next((n for n in sorted(known) if n.casefold() == name.casefold()), name)
-        for place in folders():
-            for each in kinds:
-                file = (place / _FOLDERS[each] if _FOLDERS[each] else place) / f"{spelt}.toml"
-                with suppress(OSError):  # a place that cannot be looked into has nothing
-                    if file.is_file():
-                        return file
-    raise UnknownName(kind or "preset", name, known)
+        for place, file in _matches(name, kinds, list(places())):
+            return file, place.owner
+        if offered := _matches(name, kinds, _offered()[0]):
+            owners = sorted({place.owner for place, _ in offered})
+            if len(owners) > 1:
+                both = " and ".join(owners)
+                raise PrintprepError(f"offered by {both}", where=repr(name), do="name the file, or remove one of them")
+            return offered[0][1], owners[0]
+    if missing := _offered()[1]:
+        packages = " and ".join(missing)
+        what = f"unknown {kind or 'preset'}, and the presets of {packages} are not where they should be"
+        raise PrintprepError(what, where=repr(name), do=f"check the name, or update {packages}")
+    raise UnknownName(kind or "preset", name, {n for each in kinds for n in names(each)})
+
+
+def _matches(name: str, kinds: list[Kind], among: Iterable[Place]) -> list[tuple[Place, Traversable]]:
+    """Files of that name; of the same spelling, where there is one."""
+    there = [(place, each, n) for place in among for each in kinds for n in sorted(_names_in(place, each))]
+    found = [t for t in there if t[2] == name] or [t for t in there if t[2].casefold() == name.casefold()]
+    files = [(place, _in(place, each) / f"{n}.toml") for place, each, n in found]
+    return [(place, file) for place, file in files if _is_file(file)]
+
+
+def _is_file(file: Traversable) -> bool:
+    try:
+        return file.is_file()
+    except OSError:
+        return False
 
 
 def parse(source: Traversable, file: str) -> dict[str, object]:
@@ -149,6 +222,7 @@ def parse(source: Traversable, file: str) -> dict[str, object]:
     PresetError, InputError, OutsideError
         If it is no regular file, too large, or not TOML.
     """
+    log.debug("preset %s", file)
     try:
         text = _contents(source, file).decode("utf-8-sig")
         if any(line.count(".") > _DOTS for line in text.split("\n")):
@@ -167,6 +241,6 @@ def _contents(source: Traversable, file: str) -> bytes:
     if not isinstance(source, Path):
         return source.read_bytes()
     opened = InputFile(source, "preset")
-    if opened.size > _LARGEST:
+    if opened.size > LARGEST:
         raise PresetError(file, "", "is too large for a preset (over 1 MiB)", "name a preset file")
     return opened.read(0, opened.size)

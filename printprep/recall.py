@@ -118,7 +118,7 @@ def recalled(ticket: Told, paper: str | Path | Paper | None = None) -> Recalled:
         found, name, asked, changed = _paper(ticket, said, paper)
     except (KeyError, TypeError, AttributeError):
         raise InputError("the job ticket is damaged", do="prepare the picture anew") from None
-    hand_over: HandOver = "paper" if ticket.hand_over == "paper" else "source"
+    hand_over: HandOver = "grey" if ticket.hand_over == "grey" else "paper" if ticket.hand_over == "paper" else "source"
     room_name = str(ticket.room.get("name", "room"))
     return Recalled(steps, found, room, sheet, hand_over, said["strength"], name, room_name, asked, changed)
 

@@ -10,8 +10,11 @@ from typing import Any
 
 from printprep import __version__
 from printprep.adjust._registry import step_name
+from printprep.conditions.grey_ramp import lean
 from printprep.conditions.layout import Layout
+from printprep.conditions.paper import Paper
 from printprep.conditions.sheet import Sheet
+from printprep.files.names import printable
 from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.photo import Photo
 from printprep.render.plan import Plan
@@ -21,16 +24,21 @@ STRIP_KIND = "printprep strip ticket"
 SCHEMA = 3
 """1 knew neither the edit's metadata nor the prepared pixels; 2 told what was done, not what was asked for."""
 
-_DIALOGUE = {
-    "source": "let the application manage colour, choose the paper's profile, relative colorimetric, "
-    "black point compensation on",
-    "paper": "colour management off in every dialogue; the file is in the paper's own profile already",
-}
-
-
-def dialogue(hand_over: str) -> str:
-    """What to set in the print dialogue for a hand-over."""
-    return _DIALOGUE[hand_over]
+def dialogue(hand_over: str, paper: Paper) -> str:
+    """What to set in the print dialogue, and what the hand must do, for a hand-over on a paper."""
+    if hand_over == "paper":
+        said = "colour management off in every dialogue; the file is in the paper's own profile already"
+    elif hand_over == "grey":
+        said = (
+            f"the driver's own grey mode ({printable(paper.grey_mode)}), colour management off in every dialogue, so "
+            f"that its one channel is not converted{lean(paper)}"
+        )
+    else:
+        said = (
+            "let the application manage colour, choose the paper's profile, relative colorimetric, black point "
+            "compensation on"
+        )
+    return "; ".join([said, *paper.by_hand])
 
 
 @dataclass(frozen=True)
@@ -49,6 +57,8 @@ class PendingTicket:
         The edit's pixels, and the prepared ones.
     recipe : mapping
         What it takes to do it again; see `printprep.recall`.
+    dialogue : str
+        What to set in the print dialogue.
     name : str
         Of the edit's file.
     date : str
@@ -61,6 +71,7 @@ class PendingTicket:
     edit: Fingerprinted
     made: Fingerprinted
     recipe: Mapping[str, Any]
+    dialogue: str
     name: str = ""
     date: str = ""
 
@@ -73,7 +84,7 @@ class PendingTicket:
             "source_profile": self.source_profile,
             "edit": {"name": self.name, **self.known_of_edit, "xxh3_128": self.edit.hexdigest()},
             "prepared": {"xxh3_128": self.made.hexdigest()},
-            "dialogue": dialogue(self.job["hand_over"]),
+            "dialogue": self.dialogue,
             "recipe": self.recipe,
         }
         if self.date:
@@ -136,4 +147,5 @@ def pending(
     profile = photo.profile
     source = {"description": profile.description, "sha256": hashlib.sha256(profile.data).hexdigest()}
     metadata = photo.metadata.fingerprint(repr(photo.resolution))
-    return PendingTicket(job, source, metadata, edit, made, recipe, photo.path.name if photo.path else "")
+    told = dialogue(plan.on.hand_over, paper)
+    return PendingTicket(job, source, metadata, edit, made, recipe, told, photo.path.name if photo.path else "")

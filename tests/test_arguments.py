@@ -56,7 +56,7 @@ CALLS: list[tuple[Callable[[], object], str]] = [
     (lambda: ANY.screen("gloss", 50), "room = 50: .*; write lux=50"),
     (lambda: write_check(None), "path = None"),  # type: ignore[arg-type]
     (lambda: ANY.room(80), "room = 80: .*; write lux=80"),
-    (lambda: pipe().apply(np.zeros((2, 2, 3), np.uint8), None), "profile = None"),  # type: ignore[arg-type]
+    (lambda: pipe().apply(np.zeros((2, 2, 3), np.uint8), None), "profile = None"),  # type: ignore[call-overload]
     (lambda: pipe().plan(None), "profile = None"),  # type: ignore[arg-type]
     (lambda: pp.Pipeline([], paper=pp.Room()), "paper = "),  # type: ignore[arg-type]
     (lambda: pp.Pipeline([], paper=pp.paper("gloss"), room=pp.paper("gloss")), "room = "),  # type: ignore[arg-type]

@@ -6,17 +6,21 @@ from abc import ABC, abstractmethod
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import IntEnum
-from typing import Any, ClassVar
+from typing import Any, ClassVar, TypeVar, overload
 
 import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._foreign import blaming, call, foreign
 from printprep.conditions.conditions import Conditions
+from printprep.errors import UnknownName
 from printprep.parameters import Checked
 
 Lab = NDArray[np.float32]
 """Print-referred CIELAB D50, float32, shape (..., 3); L* 0..100, a* and b* about -128..127."""
+
+AnyStep = TypeVar("AnyStep", bound="Adjustment")
+
 
 class Stage(IntEnum):
     """Where in the order a step belongs; presets merge by it, whatever order they came in."""
@@ -24,8 +28,9 @@ class Stage(IntEnum):
     COLOUR = 1
     TONE = 2
     ROOM = 3
-    GAMUT = 4
-    DETAIL = 5
+    TINT = 4
+    GAMUT = 5
+    DETAIL = 6
 
 
 @dataclass(frozen=True)
@@ -132,6 +137,32 @@ class Steps:
 
     def __len__(self) -> int:
         return len(self.items)
+
+    @overload
+    def __getitem__(self, key: int) -> Adjustment: ...
+
+    @overload
+    def __getitem__(self, key: type[AnyStep]) -> AnyStep: ...
+
+    @overload
+    def __getitem__(self, key: slice) -> Steps: ...
+
+    def __getitem__(self, key: int | slice | type[Adjustment]) -> Adjustment | Steps:
+        """A step by its place or class, or several by their places.
+
+        Raises
+        ------
+        IndexError, UnknownName
+            If there is none.
+        """
+        if isinstance(key, slice):
+            return Steps(self.items[key])
+        if not isinstance(key, type):
+            return self.items[key]
+        found = next((step for step in self.items if type(step) is key), None)
+        if found is None:
+            raise UnknownName("step here", key.__name__, [type(step).__name__ for step in self.items])
+        return found
 
     def __or__(self, other: Adjustment | Steps) -> Steps:
         return Steps(self.items + (other.items if isinstance(other, Steps) else (other,)))

@@ -25,7 +25,7 @@ _LIGHTNESS, _COLOUR = (-100.0, 200.0), 500.0
 _LOOSE = 3.0
 """Lab units by which a fitted colour may lie outside the gamut; `gamut-fit` itself keeps within 0.001."""
 
-_GAMUT = 4
+_GAMUT = 5
 """`Stage.GAMUT`: from here on what a step returns is what the paper must hold."""
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from threading import Lock
@@ -73,24 +72,21 @@ class Plane:
         ends = oklab_from_lab(np.array([[gamut.black_L, 0, 0], [gamut.white_L, 0, 0.0]]))
         self.low, self.high = float(ends[0, 0]), float(ends[1, 0])
         self._gamut, self._slides = gamut, dict[Price, Array]()
-        key = None if source is None else _key(gamut, source)
-        if found := cache.load(key):
-            self.chroma, reach, self._slides[AREA] = found
-        else:
-            self.chroma = self._furthest(gamut)
-            reach = self._reach(gamut, source)
-            cache.keep(key, self.chroma, reach, self._of(AREA))
+        self._name = f"{gamut.fingerprint} {source and source.fingerprint}"
+        self.chroma, reach = cache.made(f"plane {self._name}", lambda: self._grids(source))
         self._ring = Ring(self.chroma, reach)
 
-    def _furthest(self, gamut: Solid) -> Array:
-        """Largest chroma over lightness and hue."""
+    def _grids(self, source: Solid | None) -> tuple[NDArray[np.float64], Array]:
+        """Largest chroma, and how many times that the source may ask for."""
+        gamut = self._gamut
         level = np.linspace(gamut.black_L, gamut.white_L, (LEVELS + 1) // 2)
         chroma = gamut.rows(level)[:, ::2].astype(np.float64)
         angle = np.arange(0, HUES, 2) * (2 * np.pi / HUES)
         across, up = chroma * np.cos(angle), chroma * np.sin(angle)
         sheet = oklab_from_lab(np.stack([np.broadcast_to(level[:, None], across.shape), across, up], axis=-1))
         around = np.concatenate([sheet, sheet[:, :1]], axis=1).astype(np.float64)
-        return np.maximum(envelope(grid_triangles(around), self.low, self.high, _ROWS, HUES), _FLOOR)
+        chroma = np.maximum(envelope(grid_triangles(around), self.low, self.high, _ROWS, HUES), _FLOOR)
+        return chroma, self._reach(chroma, source)
 
     @cached_property
     def white(self) -> White:
@@ -134,12 +130,13 @@ class Plane:
                 out += weight_v * weight_u * (near + part * (slides.take(at + 1) - near))
         return out
 
-    def _reach(self, gamut: Solid, source: Solid | None) -> Array:
+    def _reach(self, chroma: NDArray[np.float64], source: Solid | None) -> Array:
+        gamut = self._gamut
         if source is None:
-            return np.full(self.chroma.shape, 2.0, np.float32)
+            return np.full(chroma.shape, 2.0, np.float32)
         L = np.linspace(self.low, self.high, _ROWS, dtype=np.float32)[:, None]
         turn = np.arange(HUES, dtype=np.float32) * np.float32(2 * np.pi / HUES)
-        across, up = self.chroma * np.cos(turn), self.chroma * np.sin(turn)
+        across, up = chroma * np.cos(turn), chroma * np.sin(turn)
         lab = lab_from_oklab(np.stack([np.broadcast_to(L, across.shape), across, up], axis=-1))
         h = np.degrees(np.arctan2(lab[..., 2], lab[..., 1]))
         ratio = source.max_chroma(lab[..., 0], h) / np.maximum(gamut.max_chroma(lab[..., 0], h), np.float32(_FLOOR))
@@ -148,7 +145,7 @@ class Plane:
     def _of(self, price: Price) -> Array:
         """The shifts at a price, worked out when they are first asked for; a field needs those of areas only."""
         if price not in self._slides:
-            self._slides[price] = self._best(price)
+            (self._slides[price],) = cache.made(f"slides {self._name} {price}", lambda: (self._best(price),))
         return self._slides[price]
 
     @property
@@ -188,14 +185,6 @@ class Plane:
             shift[hue] = np.einsum("lsk,lk->ls", likely, d) / likely.sum(axis=-1)
         shift -= shift[..., :1]
         return np.concatenate([shift, shift[:1]]).astype(np.float32).ravel()
-
-
-def _key(gamut: Solid, source: Solid) -> str:
-    """Under which a plane is kept between runs: all that shapes it."""
-    digest = hashlib.blake2b(f"{cache.code_stamp()} plane".encode(), digest_size=16)
-    for solid in (gamut, source):
-        digest.update(f"{solid.black_L!r} {solid.white_L!r} {solid.floor_L!r}".encode() + solid.chroma.tobytes())
-    return digest.hexdigest()
 
 
 def plane(gamut: Solid, source: Solid | None = None) -> Plane:

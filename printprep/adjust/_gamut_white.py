@@ -37,10 +37,10 @@ class White:
         most = gamut.max_chroma(L, h)
         C, turn = most + (_FAR - most) * np.linspace(0, 1, _STEPS, dtype=np.float32) ** 2, np.radians(h)
         cos, sin = np.cos(turn), np.sin(turn)
-        landed = gamut.nearest(np.stack(np.broadcast_arrays(L, C * cos, C * sin), axis=-1))
+        beyond = np.stack(np.broadcast_arrays(L, C * cos, C * sin), axis=-1)[..., 1:, :]
         # from the gamut's own boundary at that lightness and hue, where nothing moves
-        moved = landed - np.stack(np.broadcast_arrays(L, most * cos, most * sin), axis=-1)
-        moved[..., 0, :] = 0
+        moved = np.zeros((*C.shape, 3), np.float32)
+        moved[..., 1:, :] = gamut.nearest(beyond) - np.stack(np.broadcast_arrays(L, most * cos, most * sin), axis=-1)
         out = moved[..., 1] * cos + moved[..., 2] * sin
         aside = moved[..., 2] * cos - moved[..., 1] * sin
         # one grid for each step and each of lightness, along the radius and aside

@@ -36,17 +36,26 @@ SLICES = (30.0, 50.0, 70.0)
 """L* of the slices."""
 
 
-def tone_chart(plain: Tones, ready: Tones) -> str:
-    """Tone curve: the edit's L* against the print's, with visible steps of the room along the right."""
+def tone_chart(plain: Tones, ready: Tones, share: NDArray[np.float64]) -> str:
+    """Tone curve: the edit's L* against the print's, with visible steps of the room along the right.
+
+    Parameters
+    ----------
+    plain, ready : Tones
+        Left alone and prepared.
+    share : (100,) ndarray
+        How much of the picture has each L* of the edit: drawn as hills along the foot.
+    """
     figure, axes = _axes("L* in the edit", "L* on the print")
     axes.set(xlim=(0, 100), ylim=(0, 100), xticks=range(0, 101, 20), yticks=range(0, 101, 20))
-    axes.plot([0, 100], [0, 100], color=_LINE, lw=1)
+    _hills(axes, share, 14)
+    axes.plot([0, 100], [0, 100], color=_QUIET, lw=1, ls=(0, (1, 2)))
     axes.plot(LEVELS, plain.lightness, color=_QUIET, lw=1.6, ls=(0, (4, 2)))
     axes.plot(LEVELS, ready.lightness, color=_INK, lw=2)
-    at = 40 if abs(ready.lightness[160] - plain.lightness[160]) > 2 else 62
-    index = at * 4
-    _label(axes, "prepared", at - 3, ready.lightness[index] + 5, _INK, "right")
-    _label(axes, "unprepared", at + 5, plain.lightness[index] - 6, _QUIET, "left")
+    # three labels in the empty corners, each with a line to its own curve where the curves lie apart
+    _pointed(axes, "prepared", (20, 67), (30, ready.lightness[120]), _INK)
+    _pointed(axes, "left alone", (6, 50), (13, plain.lightness[52]), _QUIET)
+    _pointed(axes, "as in the edit", (62, 36), (45, 45), _QUIET)
     steps = axes.secondary_yaxis("right")
     total = ready.count[-1] - ready.count[0]
     each = next(n for n in (5, 10, 20, 25, 50, 100) if total / n <= 9)
@@ -56,28 +65,58 @@ def tone_chart(plain: Tones, ready: Tones) -> str:
     _plain(steps)
     figure.subplots_adjust(right=0.85)
     return _svg(
-        figure, "tone", "Tone curve. Across: lightness in the edit; up: lightness on the print, prepared and not."
+        figure, "tone", "Tone curve. Across: lightness in the edit; up: on the print, prepared and left alone."
     )
 
 
-def steps_chart(plain: Tones, ready: Tones, edit: Tones) -> str:
+def steps_chart(plain: Tones, ready: Tones, edit: Tones, share: NDArray[np.float64]) -> str:
     """Visible steps for each L* of the edit."""
     figure, axes = _axes("L* in the edit", "visible steps for each L* (JND)")
-    top = max(3.0, float(np.ceil(max(ready.per_step.max(), plain.per_step.max(), edit.per_step[80:].max()) + 0.5)))
+    lines = {name: _smooth(t.per_step) for name, t in (("ready", ready), ("plain", plain), ("edit", edit))}
+    top = max(3.0, float(np.ceil(max(lines["ready"].max(), lines["plain"].max(), lines["edit"][80:].max()) + 0.8)))
     axes.set(xlim=(0, 100), ylim=(0, top), xticks=range(0, 101, 20))
     axes.axhspan(0, 1, color=_FILL, lw=0)
-    axes.plot(LEVELS, edit.per_step, color=_QUIET, lw=1.2, ls=(0, (1, 2)))
-    axes.plot(LEVELS, plain.per_step, color=_QUIET, lw=1.6, ls=(0, (4, 2)))
-    axes.plot(LEVELS, ready.per_step, color=_INK, lw=2)
-    _label(axes, "below 1: steps of one L* merge", 98, 0.42, _QUIET, "right")
-    _label(axes, "the edit, as viewed", 98, edit.per_step[240] + 0.06 * top, _QUIET, "right")
-    gap = ready.per_step[40] - plain.per_step[40]
-    _label(axes, "prepared", 3, ready.per_step[12] + 0.04 * top if gap > 0.15 else 0.9 * top, _INK, "left")
-    if gap > 0.15:
-        _label(axes, "unprepared", 3, max(plain.per_step[12] - 0.05 * top, 0.12), _QUIET, "left")
+    _hills(axes, share, 0.14 * top)
+    axes.plot(LEVELS, lines["edit"], color=_QUIET, lw=1.2, ls=(0, (1, 2)))
+    axes.plot(LEVELS, lines["plain"], color=_QUIET, lw=1.6, ls=(0, (4, 2)))
+    axes.plot(LEVELS, lines["ready"], color=_INK, lw=2)
+    _label(axes, "below 1: steps of one L* merge", 98, 0.5, _QUIET, "right")
+    _pointed(axes, "the edit, as viewed", (64, 0.93 * top), (52, lines["edit"][208]), _QUIET)
+    apart = int(np.argmax(lines["ready"][8:100] - lines["plain"][8:100])) + 8
+    _pointed(axes, "prepared", (4, 0.93 * top), (apart / 4, lines["ready"][apart]), _INK)
+    low = float(lines["plain"][250:340].min()) - 0.09 * top
+    _pointed(axes, "left alone", (66, max(low, 1.12)), (apart / 4 + 6, lines["plain"][apart + 24]), _QUIET)
     return _svg(
-        figure, "steps", "Visible steps for each L* of the edit: in the edit, on the prepared and the unprepared print."
+        figure, "steps", "Visible steps for each L* of the edit: in the edit, on the print prepared and left alone."
     )
+
+
+def lightness_share(shown: Shown, shares: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How much of the picture lies in each whole L* of the edit; (100,), adds up to 1."""
+    return np.asarray(np.histogram(shown.edit[..., 0], np.arange(101), weights=shares)[0], np.float64)
+
+
+def _hills(axes: Any, share: NDArray[np.float64], top: float) -> None:
+    """The picture's own histogram along the foot; high peaks are cut, so that the rest can be seen."""
+    even = _smooth(share)
+    most = min(float(even.max()), 4 * float(even.mean())) or 1.0
+    axes.fill_between(np.arange(100) + 0.5, 0, np.minimum(even / most, 1) * top, color=_LINE, lw=0, zorder=1.5)
+
+
+def _smooth(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Evened over some four samples: files of few codes have steps of their own, which are no property of a print."""
+    from scipy.ndimage import gaussian_filter1d
+
+    return np.asarray(gaussian_filter1d(values, 4 if len(values) > 200 else 1, mode="nearest"))
+
+
+def _pointed(axes: Any, text: str, at: tuple[float, float], to: tuple[float, float], colour: str) -> None:
+    """A label with a line to the curve that it names, and a dot on it."""
+    axes.annotate(
+        text, xy=to, xytext=at, color=colour, ha="left", va="center", zorder=6,
+        arrowprops={"arrowstyle": "-", "color": colour, "lw": 0.8, "shrinkA": 1, "shrinkB": 0},
+    )  # fmt: skip
+    axes.plot(*to, marker="o", ms=4, color=colour, zorder=6)
 
 
 def slice_reach(shown: Shown, shares: NDArray[np.float64], sim: Simulation) -> float:

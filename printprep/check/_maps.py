@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check._judge import difference
+from printprep.check._judge import VISIBLE, at_levels, difference
 from printprep.check._tone import LEVELS, Tones
 from printprep.check.simulate import Shown
 from printprep.colour.difference import ciede2000
@@ -22,16 +22,18 @@ Array = NDArray[np.float32]
 # falls all the way, so that it reads without colour vision and in a black and white print (our own choice).
 _WAY = np.array([[88.0, 14.0, 88.0], [72.0, 40.0, 66.0], [54.0, 52.0, 38.0], [36.0, 46.0, 5.0], [17.0, 30.0, -38.0]])
 _STEPS = 256
-_GHOST = (93.5, 99.0)
-"""L* between which the picture itself shines through where nothing is lost, to find one's way."""
+_COVER = 0.84
+"""How far the scale's colour covers the picture underneath: enough of it shines through to find the place."""
 
-COLOUR_MOST, STEPS_MOST = 10.0, 2.0
-"""Ends of the scales: CIEDE2000, and JND."""
+COLOUR_MOST, STEPS_MOST = 10.0, 1.0
+"""Ends of the scales: CIEDE2000 from `VISIBLE` on, and JND that are missing to one."""
 
 
 @dataclass(frozen=True)
 class Maps:
-    """One cause each, as pictures, (rows, columns, 3) uint8 sRGB.
+    """One cause each, as pictures to lay over the edit, (rows, columns, 4) uint8 sRGB and opacity.
+
+    Coloured is exactly what the figures count; the rest is clear.
 
     Parameters
     ----------
@@ -84,27 +86,33 @@ def maps(shown: Shown, tones: Tones, edit: Tones, name: str) -> Maps:
     edit : Tones
         Of the edit.
     name : {"plain", "ready"}
-        Unprepared or prepared.
+        Left alone or prepared.
     """
+    return Maps(*(_painted(value) for value in lost(shown, tones, edit, name)))
+
+
+def lost(shown: Shown, tones: Tones, edit: Tones, name: str) -> tuple[Array, Array, Array]:
+    """Loss of colour, shadows and highlights on their scales; 0 where it is too small to be counted."""
     asked, got = (shown.asked, shown.plain) if name == "plain" else (shown.toned, shown.ready)
     L = shown.edit[..., 0]
-    step = _at(tones.per_step, L)
-    dark = np.where(L < 50, 1 - step / STEPS_MOST, 0)
-    from_white = _at(tones.count[-1] - tones.count, L)
-    apart = _at(edit.count[-1] - edit.count, L) >= 1
-    light = np.where((L >= 50) & apart, 1 - from_white / STEPS_MOST, 0)
-    colour = difference(asked, got) / np.float32(COLOUR_MOST)
-    return Maps(*(_painted(value, L) for value in (colour, dark, light)))
+    apart = difference(asked, got)
+    colour = np.where(apart > VISIBLE, apart / np.float32(COLOUR_MOST), 0).astype(np.float32)
+    step, dark = _at(tones.per_step, L), at_levels(tones.merged_shadows, L)
+    from_white, light = _at(tones.count[-1] - tones.count, L), at_levels(tones.merged_highlights(edit), L)
+    return colour, _missing(step, dark), _missing(from_white, light)
+
+
+def _missing(jnd: Array, counted: NDArray[np.bool_]) -> Array:
+    """What is missing to one JND; a thousandth at least where it is counted."""
+    return np.where(counted, np.maximum(1 - jnd / STEPS_MOST, 1e-3), 0).astype(np.float32)
 
 
 def _at(values: NDArray[np.float64], L: Array) -> Array:
     return np.interp(L, LEVELS, values).astype(np.float32)
 
 
-def _painted(value: Array, L: Array) -> NDArray[np.uint8]:
-    """Values 0..1 on the scale, over a ghost of the picture where they are small."""
+def _painted(value: Array) -> NDArray[np.uint8]:
+    """Values above 0 on the scale, nearly opaque; clear elsewhere."""
     index = np.rint(np.clip(value, 0, 1) * (_STEPS - 1)).astype(np.intp)
-    grey = np.linspace(*_GHOST, _STEPS)
-    ghost = _srgb(np.stack([grey, 0 * grey, 0 * grey], -1))[np.rint(np.clip(L, 0, 100) * 2.55).astype(np.intp)]
-    weight = np.clip(value * 12, 0, 1)[..., None]  # from nothing to a twelfth of the scale
-    return np.asarray(np.rint(ghost * (1 - weight) + scale()[index] * weight), np.uint8)
+    cover = np.where(value > 0, np.uint8(round(255 * _COVER)), np.uint8(0))[..., None]
+    return np.concatenate([scale()[index], cover], axis=-1)

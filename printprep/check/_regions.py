@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check._judge import OVER, VISIBLE, at_levels, chroma_over, difference, hue, kept_chroma
+from printprep.check._judge import VISIBLE, at_levels, difference, hue, kept_chroma, outside
 from printprep.check._tone import Tones
 from printprep.check.simulate import Shown, Simulation
 
@@ -34,26 +34,22 @@ class Region:
     name : str
         Such as "lower left".
     outside : float, share of the part, 0..1
-        That asks for more chroma than the paper holds, prepared.
-    kept_chroma, kept_chroma_plain : float, 0..1
-        Share of their C* that those colours keep, prepared and not.
-    difference, difference_plain : float, CIEDE2000
-        Mean over the part: asked against shown.
+        That asks for more than the paper holds.
+    kept_chroma, kept_chroma_alone : float, 0..1
+        Share of their C* that those colours keep, prepared and left alone.
     hues : str
         The family of hues that loses most there; empty where none does.
-    shadows, shadows_plain : float, share of the part, 0..1
-        In tones that merge, prepared and not.
+    shadows, shadows_alone : float, share of the part, 0..1
+        In tones that merge, prepared and left alone.
     """
 
     name: str
     outside: float
     kept_chroma: float
-    kept_chroma_plain: float
-    difference: float
-    difference_plain: float
+    kept_chroma_alone: float
     hues: str
     shadows: float
-    shadows_plain: float
+    shadows_alone: float
 
 
 def family(angle: float) -> str:
@@ -62,26 +58,27 @@ def family(angle: float) -> str:
 
 
 def regions(small: Shown, tones: tuple[Tones, Tones], sim: Simulation) -> tuple[Region, ...]:
-    """The nine parts of a reduced copy.
+    """The nine parts of a picture by its sample.
 
     Parameters
     ----------
     small : Shown
-        Colours of the copy, (rows, columns, 3).
+        Colours of the sample, (rows, columns, 3).
     tones : tuple of Tones
-        Of the unprepared and the prepared print.
+        Of the print left alone and the prepared one.
     sim : Simulation
         Paper and room.
     """
-    over = chroma_over(small.toned, sim) > OVER
-    over_plain = chroma_over(small.asked, sim) > OVER
-    apart, apart_plain = difference(small.toned, small.ready), difference(small.asked, small.plain)
-    kept, kept_plain = kept_chroma(small.toned, small.ready), kept_chroma(small.asked, small.plain)
-    dark_plain, dark = (at_levels(t.merged_shadows, small.edit[..., 0]) for t in tones)
-    angle = hue(small.asked) % 360
+    over = outside(small.toned, sim)
+    apart, apart_alone = (np.zeros(over.shape, np.float32) for _ in range(2))
+    kept, kept_alone = (np.ones(over.shape, np.float32) for _ in range(2))
+    for got, far, keeps in ((small.ready, apart, kept), (small.plain, apart_alone, kept_alone)):
+        far[over], keeps[over] = difference(small.toned[over], got[over]), kept_chroma(small.toned[over], got[over])
+    dark_alone, dark = (at_levels(t.merged_shadows, small.edit[..., 0]) for t in tones)
+    angle = hue(small.toned) % 360
     found = []
     for name, at in zip(NAMES, _ninths(over.shape), strict=True):
-        lost = np.where(apart_plain[at] > VISIBLE, apart_plain[at], 0) * over_plain[at]
+        lost = np.where(apart_alone[at] > VISIBLE, apart_alone[at], 0)
         by_hue = np.bincount((angle[at] // 5).astype(int).ravel() % 72, lost.ravel(), 72)
         smooth = np.sum([np.roll(by_hue, k) for k in range(-2, 3)], axis=0)
         found.append(
@@ -89,12 +86,10 @@ def regions(small: Shown, tones: tuple[Tones, Tones], sim: Simulation) -> tuple[
                 name=name,
                 outside=_share(over[at]),
                 kept_chroma=_mean(kept[at], over[at]),
-                kept_chroma_plain=_mean(kept_plain[at], over_plain[at]),
-                difference=float(apart[at].mean()) if apart[at].size else 0.0,
-                difference_plain=float(apart_plain[at].mean()) if apart_plain[at].size else 0.0,
+                kept_chroma_alone=_mean(kept_alone[at], over[at]),
                 hues=family(float(np.argmax(smooth)) * 5 + 2.5) if lost.any() else "",
                 shadows=_share(dark[at]),
-                shadows_plain=_share(dark_plain[at]),
+                shadows_alone=_share(dark_alone[at]),
             )
         )
     return tuple(found)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -63,10 +63,21 @@ class Tones:
         return np.asarray(apart & merged & (LEVELS >= _HALF))
 
 
+def lights(room: Room) -> tuple[Room, Room | None]:
+    """The room by day, and by evening where it has two lights."""
+    if room.evening_illuminance_lux is None:
+        return room, None
+    by_day = replace(room, evening_illuminance_lux=None)
+    return by_day, replace(by_day, illuminance_lux=room.evening_illuminance_lux)
+
+
 def edit_tones(on: Conditions) -> Tones:
-    """The edit as it was viewed: on the reference's white, with its flare."""
+    """The edit as it was viewed: on the screen's white, or on a perfect white in the reference light; with its flare.
+
+    The same for every paper.
+    """
     reference = on.room.reference
-    white = reference.white_luminance(on.paper.white_reflectance)
+    white = reference.white_luminance(1.0)
     light = luminance_from_lightness(LEVELS)
     seen = white * (reference.flare + (1 - reference.flare) * light)
     return Tones(LEVELS, jnd_index(seen))

@@ -77,10 +77,10 @@ def headline(loss: Loss) -> str:
 
 def reason(loss: Loss) -> str:
     """What is hard about a picture, in a few words."""
-    r = loss.ready
+    r = loss.prepared
     worst = max((("colour", r.colour), ("shadows", r.shadows), ("highlights", r.highlights)), key=lambda c: c[1])
     if worst[1] < 0.001:
-        return "nothing" if loss.plain.visible < 0.005 else "nothing, once prepared"
+        return "nothing" if loss.left_alone.visible < 0.005 else "nothing, once prepared"
     if worst[0] == "shadows":
         return f"shadows under L* {r.merged_below:.0f} merge"
     if worst[0] == "highlights":
@@ -95,7 +95,7 @@ def _colour(loss: Loss) -> str:
     worst = sorted(loss.regions, key=_lost, reverse=True)
     text = f"Colour: {percent(loss.outside)} of the picture asks for more than the paper holds"
     if not worst or worst[0].outside < _WORTH or not worst[0].hues:
-        return f"{text}, and loses {part(1 - loss.ready.kept_chroma)} of its colour there."
+        return f"{text}, and loses {part(1 - loss.prepared.kept_chroma)} of its colour there."
     first = worst[0]
     text += f", most of it {where(first)}: the {first.hues} there lose about {part(1 - first.kept_chroma)}"
     text += " of their colour"
@@ -118,30 +118,31 @@ def _clipped(loss: Loss) -> str:
     """What preparation changes where colours do not fit: hue and detail against chroma."""
     if loss.outside < 0.0005:
         return ""
+    ready, alone = loss.prepared, loss.left_alone
     gains = []
-    if loss.plain.colour - loss.ready.colour >= max(0.003, 0.2 * loss.plain.colour):
+    if alone.colour - ready.colour >= max(0.003, 0.2 * alone.colour):
         gains.append(
-            f"the loss shows in {percent(loss.ready.colour)} of the picture instead of {percent(loss.plain.colour)}"
+            f"the loss shows in {percent(ready.colour)} of the picture instead of {percent(alone.colour)}"
         )
-    if loss.plain.hue_shift - loss.ready.hue_shift >= 1:
-        gains.append(f"hues turn by {loss.ready.hue_shift:.0f} instead of {loss.plain.hue_shift:.0f} degrees")
-    if loss.ready.detail - loss.plain.detail >= 0.02:
+    if alone.hue_shift - ready.hue_shift >= 1:
+        gains.append(f"hues turn by {ready.hue_shift:.0f} instead of {alone.hue_shift:.0f} degrees")
+    if ready.detail - alone.detail >= 0.02:
         gains.append(
-            f"fine contrast in those areas keeps {percent(loss.ready.detail)} instead of {percent(loss.plain.detail)}"
+            f"fine contrast in those areas keeps {percent(ready.detail)} instead of {percent(alone.detail)}"
         )
-    kept = f"{percent(loss.ready.kept_chroma)} of their chroma on average"
+    kept = f"{percent(ready.kept_chroma)} of their chroma on average"
     if not gains:
-        return f"Those colours keep {kept}, {percent(loss.plain.kept_chroma)} without preparation."
-    join = ", but" if loss.ready.kept_chroma < loss.plain.kept_chroma else ", and"
-    return f"Those colours keep {kept} ({percent(loss.plain.kept_chroma)} without preparation){join} {_listed(gains)}."
+        return f"Those colours keep {kept}, {percent(alone.kept_chroma)} without preparation."
+    join = ", but" if ready.kept_chroma < alone.kept_chroma else ", and"
+    return f"Those colours keep {kept} ({percent(alone.kept_chroma)} without preparation){join} {_listed(gains)}."
 
 
 def _tint(loss: Loss) -> str:
     """What a paper's profile changes beside its gamut."""
-    if loss.ready.colour < loss.outside + 0.03:
+    if loss.prepared.colour < loss.outside + 0.03:
         return ""
     return (
-        f"In all, {percent(loss.ready.colour)} of the picture comes out visibly other than asked: "
+        f"In all, {percent(loss.prepared.colour)} of the picture comes out visibly other than asked: "
         "the paper's profile tints dark tones too."
     )
 
@@ -152,8 +153,8 @@ def _listed(parts: list[str]) -> str:
 
 def _shadows(loss: Loss) -> str:
     text = (
-        f"Shadows: they keep {loss.ready.steps:.0f} of {loss.steps_edit:.0f} visible steps, "
-        f"{loss.plain.steps:.0f} without preparation"
+        f"Shadows: they keep {loss.prepared.steps:.0f} of {loss.steps_edit:.0f} visible steps, "
+        f"{loss.left_alone.steps:.0f} without preparation"
     )
     if loss.evening_steps:
         ready, plain = loss.evening_steps
@@ -162,16 +163,16 @@ def _shadows(loss: Loss) -> str:
 
 
 def _merging(loss: Loss) -> str:
-    ready, plain = loss.ready, loss.plain
+    ready, plain = loss.prepared, loss.left_alone
     if plain.merged_below == 0 and ready.merged_below == 0:
         return ""
-    worst = max(loss.regions, key=lambda r: r.shadows_plain)
+    worst = max(loss.regions, key=lambda r: r.shadows_alone)
     text = f"Without preparation, tones darker than L* {plain.merged_below:.0f} merge"
     if plain.shadows >= 0.0005:
         text += f": {percent(plain.shadows)} of the picture"
-        if worst.shadows_plain > max(1.5 * plain.shadows, _WORTH):
+        if worst.shadows_alone > max(1.5 * plain.shadows, _WORTH):
             side = " side" if _AT.get(worst.name) == "on" else ""
-            text += f", and {percent(worst.shadows_plain)} of the {worst.name}{side}"
+            text += f", and {percent(worst.shadows_alone)} of the {worst.name}{side}"
     if plain.merged_below == 0:
         return f"Tones darker than L* {ready.merged_below:.0f} merge: {percent(ready.shadows)} of the picture."
     if ready.merged_below == 0:
@@ -180,11 +181,11 @@ def _merging(loss: Loss) -> str:
 
 
 def _highlights(loss: Loss) -> str:
-    if max(loss.ready.highlights, loss.plain.highlights) < 0.0005:
+    if max(loss.prepared.highlights, loss.left_alone.highlights) < 0.0005:
         return "Highlights: none merge with paper white."
     return (
-        f"Highlights: {percent(loss.ready.highlights)} of the picture cannot be told from paper white, "
-        f"{percent(loss.plain.highlights)} without preparation."
+        f"Highlights: {percent(loss.prepared.highlights)} of the picture cannot be told from paper white, "
+        f"{percent(loss.left_alone.highlights)} without preparation."
     )
 
 
@@ -201,7 +202,7 @@ def loss_table(loss: Loss) -> str:
 
 def figure_rows(loss: Loss) -> list[tuple[str, str, str, str]]:
     """Each figure: its name, prepared, unprepared, and what it means."""
-    r, p = loss.ready, loss.plain
+    r, p = loss.prepared, loss.left_alone
     return [
         (
             "Visible loss, share of the area", percent(r.visible), percent(p.visible),

@@ -13,11 +13,11 @@ from numpy.typing import NDArray
 from printprep.arguments import listed, output_path, whole_side
 from printprep.check._words import percent, reason, verdict_lines
 from printprep.check.look import look
-from printprep.check.loss import Loss, loss_of
+from printprep.check.loss import Loss, loss
 from printprep.check.proof import print_picture, shrink
 from printprep.check.rank import place
 from printprep.check.simulate import simulation
-from printprep.compose import Pipeline, pipeline
+from printprep.compose import pipeline
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.errors import OutputError, ParameterError, expect
@@ -27,6 +27,7 @@ from printprep.page.html import environment
 from printprep.page.pictures import jpeg, save
 from printprep.page.sheet import Panel, sheet
 from printprep.photo.photo import Photo
+from printprep.pipe import Pipeline
 
 _SIDE = 900
 
@@ -76,7 +77,7 @@ class Comparison:
     def __str__(self) -> str:
         lines = ["  loss  colour  shadows  highlights  chroma kept  steps  paper"]
         for each in self.papers:
-            r = each.loss.ready
+            r = each.loss.prepared
             loss, colour, shadows, highlights, kept = (
                 percent(v).replace("under ", "<") for v in (r.visible, r.colour, r.shadows, r.highlights, r.kept_chroma)
             )
@@ -192,12 +193,12 @@ def compare(
     found = []
     for pipe in pipes:
         sim = simulation(photo.profile.data, pipe.suited(photo))
-        found.append(OnPaper(pipe, loss_of(seen, sim), print_picture(small, "ready", sim)))
+        found.append(OnPaper(pipe, loss(photo, pipe), print_picture(small, "ready", sim)))
     return Comparison(tuple(found), printable(photo.path.name, 255) if photo.path else "picture", photo.path)
 
 
 def _note(loss: Loss) -> str:
-    r = loss.ready
+    r = loss.prepared
     return (
         f"{percent(r.visible)} of the area loses something visible: colour {percent(r.colour)}, "
         f"shadows {percent(r.shadows)}, highlights {percent(r.highlights)}; "

@@ -11,22 +11,26 @@ from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab
 from printprep.arguments import output_path, photo_and_pipe, whole_side
+from printprep.check.basis import basis
 from printprep.check.look import Look, look
-from printprep.check.seen import light_from, shown_light
+from printprep.check.seen import as_in_reference_light, light_from
 from printprep.check.simulate import FEWER_NODES, Simulation, simulation
 from printprep.colour.lab import D50, xyz_from_lab
 from printprep.colour.profile import Profile
-from printprep.compose import Pipeline
+from printprep.conditions.viewing import hung
 from printprep.errors import InputError, OutputError
-from printprep.files.names import AnyPath, shown
+from printprep.files.names import AnyPath, printable, shown
 from printprep.files.png import png
 from printprep.page.display import on_screen, srgb
 from printprep.page.pictures import save
-from printprep.page.sheet import GROUND, Panel, sheet
+from printprep.page.sheet import Panel, sheet
 from printprep.photo.photo import Photo
+from printprep.pipe import Pipeline
 
 SIDE = 1600
 """Longer side of a proof, pixels."""
+
+_MODEL = "a model's view (DICOM PS3.14)"
 
 
 @dataclass(frozen=True)
@@ -75,7 +79,7 @@ def proof(
     pair: bool = False,
     screen: AnyPath | Profile | None = None,
     light: bool = False,
-    glazing: bool = False,
+    glazing: bool = True,
     side: int = SIDE,
     threads: int | None = None,
     progress: Callable[[int, int], None] | None = None,
@@ -89,14 +93,16 @@ def proof(
     pipe : Pipeline
         Paper, room and what is done.
     pair : bool
-        The unprepared and the prepared print side by side, with labels. Unprepared is relative
-        colorimetric with black point compensation, as the edit would have been printed.
+        The edit, the print left alone and the prepared print side by side, with labels, the prints with a strip of
+        the bare sheet. Left alone is relative colorimetric with black point compensation, as the edit would have
+        been printed.
     screen : str, path, bytes or Profile, optional
         Profile of the screen; sRGB if not given.
     light : bool
-        Show a dim room as dim.
+        Show what the room's light leaves to be seen: see `printprep.check.seen.as_in_reference_light`. The pane
+        is part of it.
     glazing : bool
-        Show the pane that the room has in front of the print.
+        Show the pane that the room has in front of the print; canvas hangs without one.
     side : int, pixels, 16 to 16384
         Longer side of each picture, at most.
     threads : int, optional
@@ -117,21 +123,34 @@ def proof(
     seen = look(photo, side=2 * side, threads=threads, progress=progress)
     sim = simulation(photo.profile.data, pipe.suited(photo), FEWER_NODES)
     small = shrink(seen, side)
-    names = ("plain", "ready") if pair else ("ready",)
-    pictures = [
-        print_picture(small, name, sim, screen=profile, light=light, glazing=glazing)
-        for name in names
-    ]
+
+    def of(name: str) -> NDArray[np.uint8]:
+        return print_picture(small, name, sim, screen=profile, light=light, glazing=glazing)
+
     if not pair:
-        return Proof(pictures[0], profile, photo.path)
-    titles = ("Unprepared", "Prepared")
+        return Proof(of("ready"), profile, photo.path)
+    prints = [_with_sheet(of(n), sim, screen=profile, light=light, glazing=glazing) for n in ("plain", "ready")]
+    pictures = [edit_picture(small, sim, profile), *prints]
+    titles = ("Edit", "Left alone", "Prepared")
     said = (
+        "as on a screen",
         "relative colorimetric, black point compensation",
         "for this paper and this room",
     )
     panels = [Panel(p, t, s) for p, t, s in zip(pictures, titles, said, strict=True)]
-    ground = dimmed(GROUND, shown_light(pipe.room, pipe.paper)) if light else GROUND
-    return Proof(sheet(panels, foot=caption(pipe, light=light, glazing=glazing), ground=ground), profile, photo.path)
+    name = printable(photo.path.name, 120) if photo.path else "the picture"
+    foot = f"{name}  ·  {caption(pipe, light=light, glazing=glazing)}  ·  right edge: the bare sheet"
+    return Proof(sheet(panels, foot=f"{foot}  ·  computed; {basis(pipe.paper)}"), profile, photo.path)
+
+
+def _with_sheet(
+    picture: NDArray[np.uint8], sim: Simulation, *, screen: Profile | None, light: bool, glazing: bool
+) -> NDArray[np.uint8]:
+    """A picture with a strip of the bare sheet at its right."""
+    high, wide = picture.shape[:2]
+    strip = np.empty((high, max(4, wide // 24), 3), np.uint8)
+    strip[:] = bare_sheet(sim, screen=screen, light=light, glazing=glazing)
+    return np.concatenate([picture, strip], axis=1)
 
 
 def dimmed(value: int, light: float) -> int:
@@ -185,23 +204,39 @@ def print_picture(
     ----------
     small : (rows, columns, 3) ndarray of uint16
         The copy.
-    name : {"plain", "ready"}
-        Unprepared or prepared.
+    name : {"plain", "ready", "placed"}
+        Left alone, prepared, or prepared where the field has exposed the copy already.
     sim : Simulation
         Paper and room.
     screen, light, glazing
         As for `proof`.
     """
-    paper, room = sim.on.paper, sim.pipe.room
 
     def shown(lab: Lab) -> NDArray[np.float32]:
-        return on_screen(light_from(lab, paper, room, glazing=glazing, level=light), screen)
+        return _on_screen(lab, sim, screen=screen, light=light, glazing=glazing)
 
-    if name == "plain":
+    if name != "ready":
         return sim.picture(name, small, shown)
     codes = np.array(small, order="C")
     sim.field(small).expose(codes)
     return sim.picture("placed", codes, shown)
+
+
+def bare_sheet(
+    sim: Simulation, *, screen: Profile | None = None, light: bool = False, glazing: bool = False
+) -> NDArray[np.uint8]:
+    """The bare sheet beside a print, as `print_picture` shows it; (3,) screen values."""
+    white = np.array([[100, 0, 0]], np.float32)
+    shown = _on_screen(white, sim, screen=screen, light=light, glazing=glazing)
+    return np.asarray(np.rint(shown[0] * 255), np.uint8)
+
+
+def _on_screen(
+    lab: Lab, sim: Simulation, *, screen: Profile | None, light: bool, glazing: bool
+) -> NDArray[np.float32]:
+    paper, room = sim.on.paper, sim.pipe.room
+    xyz = light_from(lab, paper, room, glazing=glazing or light, level=False)
+    return on_screen(as_in_reference_light(xyz, paper, room) if light else xyz, screen)
 
 
 def edit_picture(small: NDArray[np.uint16], sim: Simulation, screen: Profile | None = None) -> NDArray[np.uint8]:
@@ -209,7 +244,7 @@ def edit_picture(small: NDArray[np.uint16], sim: Simulation, screen: Profile | N
     return sim.picture("edit", small, lambda lab: on_screen(xyz_from_lab(lab).astype(np.float32), screen))
 
 
-def caption(pipe: Pipeline, *, light: bool = False, glazing: bool = False) -> str:
+def caption(pipe: Pipeline, *, light: bool = False, glazing: bool = True) -> str:
     """One line that says what a proof shows."""
     room = pipe.room
     lux = f"{room.illuminance_lux:g} lux"
@@ -219,7 +254,7 @@ def caption(pipe: Pipeline, *, light: bool = False, glazing: bool = False) -> st
         f"{pipe.paper.title or pipe.paper_name}",
         f"{pipe.room_name}, {lux}",
         "paper white and black shown",
-        *(["pane shown"] if glazing and room.glazing != "none" else []),
-        *(["light level shown"] if light else []),
+        *(["pane shown"] if (glazing or light) and hung(pipe.paper, room).glazing != "none" else []),
+        *([f"as it would have to look in the edit's light to show the same share of visible steps: {_MODEL}"] * light),
     ]
     return "  ·  ".join(parts)

@@ -16,11 +16,9 @@ from numpy.typing import NDArray
 
 from printprep.arguments import PATHS, listed
 from printprep.check._words import percent, reason, verdict_lines
-from printprep.check.look import FEWER, look
-from printprep.check.loss import Loss, loss_of
-from printprep.check.proof import print_picture, shrink
+from printprep.check.loss import Loss, loss
+from printprep.check.proof import print_picture
 from printprep.check.simulate import simulation
-from printprep.compose import Pipeline
 from printprep.errors import PrintprepError, expect
 from printprep.files.names import AnyPath, printable
 from printprep.files.png import data_uri
@@ -29,6 +27,8 @@ from printprep.page.pictures import jpeg, save
 from printprep.photo import read
 from printprep.photo.bands import thread_count
 from printprep.photo.photo import Photo
+from printprep.photo.small import small
+from printprep.pipe import Pipeline
 
 _SIDE = 420
 """Longer side of a thumbnail, pixels."""
@@ -209,15 +209,14 @@ def _text(path: AnyPath) -> str:
 def _order(each: Ranked) -> tuple[bool, float, float]:
     if each.loss is None:
         return True, 0.0, 0.0
-    return False, round(each.loss.score, 3), each.loss.plain.from_edit
+    return False, round(each.loss.score, 3), each.loss.left_alone.from_edit
 
 
 def _ranked(photo: Photo, pipe: Pipeline, name: str, progress: Callable[[int, int], None]) -> Ranked:
-    seen = look(photo, side=2 * _SIDE, bins=FEWER, threads=1, progress=progress)
-    sim = simulation(photo.profile.data, pipe.suited(photo))
-    small = shrink(seen, _SIDE)
-    picture = print_picture(small, "ready", sim)
-    return Ranked(name, photo.path, loss_of(seen, sim, side=_SIDE // 2), photo.width * photo.height, picture)
+    found = loss(photo, pipe, progress=progress)
+    codes = np.rint(small(photo.pixels, _SIDE) * np.float32(65535)).astype(np.uint16)
+    picture = print_picture(codes, "ready", simulation(photo.profile.data, pipe.suited(photo)))
+    return Ranked(name, photo.path, found, photo.width * photo.height, picture)
 
 
 def place(pipe: Pipeline) -> str:
@@ -233,7 +232,7 @@ def table_lines(ranking: Ranking) -> list[str]:
         if each.loss is None:
             lines.append(_fit(f"  –      –       –        –           –  {name}: cannot be judged"))
             continue
-        r = each.loss.ready
+        r = each.loss.prepared
         loss, colour, shadows, highlights = (
             percent(v).replace("under ", "<") for v in (r.visible, r.colour, r.shadows, r.highlights)
         )

@@ -3,33 +3,38 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from html import escape
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from printprep.arguments import photo_and_pipe
-from printprep.check._charts import SLICES, cut_chart, slice_chart, slice_reach, steps_chart, tone_chart
+from printprep.check import sampled
+from printprep.check._charts import (
+    SLICES,
+    cut_chart,
+    lightness_share,
+    slice_chart,
+    slice_reach,
+    steps_chart,
+    tone_chart,
+)
 from printprep.check._judge import VISIBLE
-from printprep.check._maps import COLOUR_MOST, STEPS_MOST, Maps, maps, scale
+from printprep.check._pictures import HIGH, WIDE, large, pictures
 from printprep.check._regions import family
 from printprep.check._tone import edit_tones, print_tones
 from printprep.check._words import figure_rows, headline, percent, step_words, verdict_lines
-from printprep.check.look import Look, look
-from printprep.check.loss import Loss, loss_of, reduced
-from printprep.check.proof import edit_picture, print_picture, shrink
+from printprep.check.look import Look, look, reduced
+from printprep.check.loss import Loss, loss_of
+from printprep.check.sampled import sample
 from printprep.check.simulate import Shown, Simulation, simulation
-from printprep.compose import Pipeline
+from printprep.conditions.viewing import hung
 from printprep.files.names import AnyPath, printable
-from printprep.files.png import data_uri, png
 from printprep.page.html import environment
-from printprep.page.pictures import jpeg, save
+from printprep.page.pictures import save
 from printprep.photo.photo import Photo
-
-_SIDE = 1440
-"""Longer side of the page's large pictures, pixels."""
+from printprep.pipe import Pipeline
 
 
 @dataclass(frozen=True)
@@ -97,22 +102,26 @@ def report(
         If the picture cannot be read.
     """
     photo_and_pipe(photo, pipe)
-    seen = look(photo, threads=threads, progress=progress)
-    sim = simulation(photo.profile.data, pipe.suited(photo))
-    shown = sim(seen.values)
-    loss = loss_of(seen, sim, shown=shown)
-    page = environment().get_template("report.html.j2").render(_content(seen, sim, shown, loss, photo))
+    seen = look(photo, side=4 * max(WIDE, HIGH), threads=threads, progress=progress)
+    taken = sample(photo, pipe)
+    sim = simulation(photo.profile.data, taken.pipe)
+    shown = sampled.shown(taken)
+    loss = loss_of(taken, shown)
+    page = environment().get_template("report.html.j2").render(_content(seen, sim, _flat(shown), loss, photo))
     return Report(loss, page, photo.path)
 
 
 def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo) -> dict[str, object]:
     pipe, on = sim.pipe, sim.on
-    small = shrink(seen, _SIDE)
-    pane = pipe.room.glazing != "none"
+    pane = hung(pipe.paper, pipe.room).glazing != "none"
     tones, edit = print_tones(sim, pipe.room), edit_tones(on)
-    copy = sim(reduced(seen))
-    shares = seen.shares
-    reach = slice_reach(shown, shares, sim)
+    copy = sim(reduced(seen.picture))
+    shares = np.full(len(shown.edit), 1 / len(shown.edit))
+    reach, light = slice_reach(shown, shares, sim), lightness_share(shown, shares)
+    parts = [r for r in loss.regions if r.outside >= 0.005 or max(r.shadows, r.shadows_alone) >= 0.005]
+    views = pictures(
+        photo, large(seen.picture), copy, tones, edit, sim, [r.name for r in parts]
+    )
     return {
         "name": printable(photo.path.name, 255) if photo.path else "the picture",
         "size": f"{photo.width} × {photo.height} pixels",
@@ -121,6 +130,7 @@ def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo
         "lux": f"{pipe.room.prepared_lux:.0f}",
         "conditions": pipe.room,
         "pane": pane,
+        "reference": pipe.room.reference,
         "headline": headline(loss),
         "verdict": verdict_lines(loss),
         "loss": loss,
@@ -129,31 +139,18 @@ def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo
         "visible": VISIBLE,
         "typical": pipe.paper.typical,
         "certainty": pipe.paper.certainty,
-        "edit": _jpeg(edit_picture(small, sim)),
-        "plain": _jpeg(print_picture(small, "plain", sim, glazing=pane)),
-        "ready": _jpeg(print_picture(small, "ready", sim, glazing=pane)),
-        "wide": small.shape[1],
-        "high": small.shape[0],
-        "maps": [_maps_shown(maps(copy, t, edit, name)) for name, t in zip(("plain", "ready"), tones, strict=True)],
-        "map_wide": copy.edit.shape[1],
-        "map_high": copy.edit.shape[0],
-        "scale": data_uri(png(np.repeat(scale()[None], 8, axis=0)), "png"),
-        "colour_most": COLOUR_MOST,
-        "steps_most": STEPS_MOST,
-        "tone": tone_chart(*tones),
-        "steps": steps_chart(*tones, edit),
+        **views,
+        "tone": tone_chart(*tones, light),
+        "steps": steps_chart(*tones, edit, light),
         "slices": [slice_chart(level, shown, shares, sim, reach) for level in SLICES],
         "cut": cut_chart(loss.worst_hue, shown, shares, sim),
         "worst": family(loss.worst_hue) if loss.worst_hue else "",
-        "regions": [r for r in loss.regions if r.outside >= 0.005 or max(r.shadows, r.shadows_plain) >= 0.005],
+        "regions": parts,
         "steps_done": [step_words(step) for step in sim.plan.steps],
         "lightest_black": f"{on.black:.0f}",
     }
 
 
-def _maps_shown(found: Maps) -> dict[str, str]:
-    return {name: _jpeg(getattr(found, name)) for name in ("colour", "shadows", "highlights")}
-
-
-def _jpeg(picture: NDArray[np.uint8]) -> str:
-    return data_uri(jpeg(picture), "jpeg")
+def _flat(shown: Shown) -> Shown:
+    """The same as a list of colours."""
+    return Shown(*(getattr(shown, f.name).reshape(-1, 3) for f in fields(Shown)))

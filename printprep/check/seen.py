@@ -7,8 +7,10 @@ from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab
 from printprep.colour.lab import D50, xyz_from_lab
+from printprep.colour.visibility import jnd_index
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
+from printprep.conditions.viewing import hung
 from printprep.page.display import srgb
 
 Pixels = NDArray[np.float32]
@@ -63,7 +65,7 @@ def light_from(
     paper : Paper
         Its white tints and dims everything.
     room : Room
-        Its pane and its light, where asked for.
+        Its pane and its light, where asked for; canvas hangs without a pane.
     glazing : bool
         Whether the pane in front of the print is there: it takes light away and lays a veil over blacks.
     level : bool
@@ -77,6 +79,7 @@ def light_from(
         XYZ under D50, Y of the screen's white = 1.
     """
     assert paper.white is not None
+    room = hung(paper, room)
     tint = xyz_from_lab(np.array(paper.white)) / np.array(D50)
     xyz = xyz_from_lab(lab.astype(np.float32, copy=False)) * tint.astype(np.float32)
     if glazing:
@@ -84,6 +87,47 @@ def light_from(
     if level:
         xyz = xyz * np.float32(shown_light(room, paper, lux))
     return np.asarray(xyz, np.float32)
+
+
+def as_in_reference_light(xyz: Pixels, paper: Paper, room: Room) -> Pixels:
+    """Light that shows in the viewing of the edit the share of visible steps that a print shows in its room.
+
+    Parameters
+    ----------
+    xyz : (..., 3) ndarray of float32
+        Light from the print in its room, a perfect white in the same light = 1: `light_from`, with its pane.
+    paper : Paper
+        Its white is the top of both counts.
+    room : Room
+        Its light, and the viewing that the edit was made for.
+
+    Returns
+    -------
+    (..., 3) ndarray of float32
+        XYZ under D50, a perfect white in the reference light = 1; chromaticities as they were.
+
+    Notes
+    -----
+    Just-noticeable differences are counted from no light at all (DICOM PS3.14, clause 7.1). A tone that has some
+    share of those up to paper white in the room is given the luminance that has the same share of those up to
+    paper white in the reference light, without a pane. No standard describes an eye that is only partly used to
+    dim light: this is the view of the model that the tones are prepared by, not a photograph.
+    """
+    here = hung(paper, room)
+    rho = paper.white_reflectance
+    light = here.prepared_lux / np.pi
+    reference = here.reference.white_luminance(rho) / rho
+    levels = np.linspace(0, 1, 1025) ** 3
+
+    def counted(Y: NDArray[np.floating], of: float) -> NDArray[np.float64]:
+        return np.asarray(jnd_index(of * Y) - jnd_index(0.0), np.float64)
+
+    white = light * (here.transmittance * rho + here.veil)
+    Y = np.maximum(xyz[..., 1].astype(np.float64), 1e-6)
+    share = counted(Y, light) / float(jnd_index(white) - jnd_index(0.0))
+    top = counted(np.array(rho), reference)
+    shown = np.interp(share * top, counted(levels, reference), levels)
+    return np.asarray(xyz * (shown / Y)[..., None], np.float32)
 
 
 def seen(lab: Lab, paper: Paper, room: Room, *, lux: float | None = None) -> Pixels:

@@ -16,12 +16,12 @@ from numpy.typing import NDArray
 from printprep.adjust._base import Lab, Stage, Steps
 from printprep.colour.icc import device_from_device, lab_from_device
 from printprep.colour.profile import Profile
-from printprep.compose import Pipeline
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
 from printprep.files import cache as _files
 from printprep.photo.pixels import ArrayPixels
 from printprep.photo.small import small
+from printprep.pipe import Pipeline
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
 from printprep.render.field import Field
@@ -96,9 +96,9 @@ def printed(lab: Lab, paper: Paper) -> Lab:
     return out
 
 
-def before_gamut(steps: Steps) -> Steps:
-    """The steps of colour, tone and room: what they change is meant, not lost."""
-    return Steps(tuple(s for s in steps if s.stage < Stage.GAMUT))
+def before_gamut(steps: Steps, on: Conditions) -> Steps:
+    """The pointwise steps of colour, tone and room: what they change is meant, not lost."""
+    return Steps(tuple(s for s in steps if s.stage < Stage.GAMUT and not s.reach(on)))
 
 
 @dataclass(frozen=True)
@@ -150,17 +150,28 @@ class Simulation:
             Device values of the edit, 0..1.
         """
         chain, on = self._chain, self.on
+        shown = self.asks(rgb)
+        if not len(self.steps) and on.hand_over == "source":
+            return shown
+        ready = placed = self.after(chain.hand_over(self.steps(shown.asked, on)))
+        if self.plan.flat is not self.plan:
+            placed = self.after(chain.hand_over(self.plan.steps(shown.asked, on)))
+        return replace(shown, ready=ready, placed=placed)
+
+    def asks(self, rgb: NDArray[np.floating]) -> Shown:
+        """What is asked for, and what is shown where nothing is done: `exactly`, but for what preparation makes of it.
+
+        Parameters
+        ----------
+        rgb : (..., 3) ndarray
+            Device values of the edit, 0..1.
+        """
         values = np.asarray(rgb, np.float32)
         edit = lab_from_device(values, self.profile, model="RGB").astype(np.float32)
-        asked = chain.to_print(values)
+        asked = self._chain.to_print(values)
+        toned = before_gamut(self.steps, self.on)(asked, self.on)
         plain = self._printed(values)
-        if not len(self.steps) and on.hand_over == "source":
-            return Shown(edit, asked, plain, asked, plain, plain)
-        toned = before_gamut(self.steps)(asked, on)
-        ready = placed = self.after(chain.hand_over(self.steps(asked, on)))
-        if self.plan.flat is not self.plan:
-            placed = self.after(chain.hand_over(self.plan.steps(asked, on)))
-        return Shown(edit, asked, plain, toned, ready, placed)
+        return Shown(edit, asked, plain, toned, plain, plain)
 
     def __call__(self, rgb: NDArray[np.floating]) -> Shown:
         """Colours by the tables.
@@ -203,6 +214,12 @@ class Simulation:
         out = np.array(codes, np.uint16, order="C")
         Engine(table).apply(out)
         return np.asarray(cv2.convertScaleAbs(out, alpha=1 / 257), np.uint8)  # rounds
+
+    def handed(self, device: NDArray[np.floating]) -> Lab:
+        """What prepared device values, as handed over, ask of the print; (..., 3)."""
+        if self.on.hand_over == "paper":
+            return lab_from_device(device, self._chain.out_profile).astype(np.float32)
+        return self._chain.to_print(device)
 
     def after(self, device: NDArray[np.floating]) -> Lab:
         """What prepared device values, as handed over, show on the print; (..., 3)."""

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from printprep.adjust.room_brightness import RoomBrightness
-from printprep.check.verdict import lights
+from printprep.check._tone import lights
 from printprep.colour.profile import Profile
-from printprep.compose import Pipeline
+from printprep.pipe import Pipeline
 
 APART = 6.0
 """L* of a mid grey between what two lights ask from which two prints are advised (common practice, no source)."""

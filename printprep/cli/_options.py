@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, Literal, TypeVar
+from typing import TYPE_CHECKING, Any, Literal, TypeVar, cast
 
 import click
 
@@ -13,8 +13,9 @@ from printprep.cli import _complete
 from printprep.errors import ParameterError, PrintprepError
 
 if TYPE_CHECKING:
-    from printprep.compose import Pipeline
+    from printprep.conditions.conditions import HandOver
     from printprep.conditions.room import Room
+    from printprep.pipe import Pipeline
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -101,10 +102,10 @@ def conditions_options(command: F) -> F:
             ),
             click.option(
                 "--hand-over",
-                type=click.Choice(["source", "paper"]),
+                type=click.Choice(["source", "paper", "grey"]),
                 default="source",
                 show_default=True,
-                help="Hand over in the edit's own profile, or in the paper's.",
+                help="Hand over in the edit's own profile, in the paper's, or by the paper's grey ramp.",
             ),
         )
     ):
@@ -184,7 +185,7 @@ def chosen_pipeline(
         room=where,
         preset=preset,
         settings=values,
-        hand_over="paper" if hand_over == "paper" else "source",
+        hand_over=cast("HandOver", hand_over),
         strength=strength,
     )
     if metered is None:
@@ -230,7 +231,7 @@ def pipeline_like(
             raise PrintprepError("cannot stand beside --like, which tells the room", where=name, do="leave one out")
     context = click.get_current_context(silent=True)
     typed = context is not None and context.get_parameter_source("hand_over") is click.core.ParameterSource.COMMANDLINE
-    over: Literal["source", "paper"] | None = None if not typed else "paper" if hand_over == "paper" else "source"
+    over = cast("HandOver", hand_over) if typed else None
     made = like(old, paper=paper, settings=set_by_hand(settings), strength=strength, hand_over=over)
     if made.differs:
         say(f"not all is as in {old!r}: {'; '.join(made.differs)}")

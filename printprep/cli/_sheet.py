@@ -31,6 +31,8 @@ _OPTIONS = (
                  help="From where it is looked at, such as 1.5m, to sharpen for it."),
     click.option("--wrap", metavar="LENGTH",
                  help="Canvas: depth of its bars, over which the picture goes on, mirrored."),
+    click.option("--wrap-plain", is_flag=True, help="Canvas: white over the bars, in place of the picture."),
+    click.option("--shrink", type=float, metavar="PERCENT", help="Canvas: print it larger by so much, often 1."),
     click.option("--keyline", is_flag=True, help="A thin grey line round the picture."),
     click.option("--caption", metavar="TEXT", help="A line under the picture."),
 )  # fmt: skip
@@ -41,7 +43,8 @@ def sheet_options(command: F) -> F:
 
     @wraps(command)
     def with_sheet(*arguments: Any, **values: Any) -> Any:
-        names = ("size", "margin", "fill", "anchor", "orientation", "ppi", "distance", "wrap", "keyline", "caption")
+        names = ("size", "margin", "fill", "anchor", "orientation", "ppi", "distance", "wrap", "wrap_plain", "shrink",
+                 "keyline", "caption")
         return command(*arguments, sheet=chosen_sheet(**{name: values.pop(name) for name in names}), **values)
 
     for option in reversed(_OPTIONS):
@@ -51,7 +54,7 @@ def sheet_options(command: F) -> F:
 
 def chosen_sheet(
     size: str | None, margin: str | None, fill: bool, anchor: str | None, orientation: str, ppi: float | None,
-    distance: str | None, wrap: str | None, keyline: bool, caption: str | None,
+    distance: str | None, wrap: str | None, wrap_plain: bool, shrink: float | None, keyline: bool, caption: str | None,
 ) -> Sheet | None:  # fmt: skip
     """The sheet that the options describe; None where they say nothing.
 
@@ -63,7 +66,7 @@ def chosen_sheet(
     given = {
         "size": size, "margin_mm": _length("margin", margin), "fill": fill or None, "anchor": anchor, "ppi": ppi,
         "orientation": orientation if orientation != "auto" else None, "wrap_mm": _length("wrap", wrap),
-        "keyline": keyline or None, "caption": caption,
+        "keyline": keyline or None, "caption": caption, "wrap_plain": wrap_plain or None, "shrink": shrink,
         "distance_m": None if distance is None else _length("distance", distance) / 1000,  # type: ignore[operator]
     }  # fmt: skip
     given = {key: value for key, value in given.items() if value is not None}

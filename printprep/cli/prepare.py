@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -29,9 +29,14 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
     from contextlib import AbstractContextManager
 
-    from printprep.compose import Pipeline
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from printprep.check.verdict import Verdict
+    from printprep.colour.profile import Profile
     from printprep.conditions.sheet import Sheet
     from printprep.jobs.prepare import Prepared
+    from printprep.pipe import Pipeline
 
 
 @click.command()
@@ -113,7 +118,6 @@ def command(
     from contextlib import ExitStack
 
     from printprep.check.two_lights import two_lights
-    from printprep.check.verdict import verdict
     from printprep.cli._progress import Progress
     from printprep.cli.log import keeper
     from printprep.errors import AlreadyPrepared
@@ -131,7 +135,7 @@ def command(
     jobs = _outputs(files, output, pipe)
     keep = keeper(log)
     worst = done = left_out = 0
-    options = Options(overwrite, skip_done, compress, threads, assume, judge=verdict, again=again, dated=dated)
+    options = Options(overwrite, skip_done, compress, threads, assume, judge=_judge, again=again, dated=dated)
     with ExitStack() as stack:
         if output is not None and output.endswith(os.sep):
             stack.enter_context(_folder(output))
@@ -161,6 +165,26 @@ def command(
             say(str(lights))
         say(_dialogue(pipe))
     return worst
+
+
+@dataclass(frozen=True)
+class _Found:
+    """What is told of a prepared file."""
+
+    verdict: Verdict
+    bare: str
+
+
+def _judge(
+    before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Profile, pipe: Pipeline
+) -> _Found:
+    """Both of a sample; runs where the file was prepared."""
+    from printprep.check.bare import bare_paper
+    from printprep.check.verdict import verdict
+
+    sheet = pipe.sheet
+    bare = bare_paper(after, keyline=sheet.keyline, margins=not sheet.wrap_mm) if sheet.size else ""
+    return _Found(verdict(before, after, profile, pipe), bare)
 
 
 def _one_plan(pipe: Pipeline, files: tuple[Path, ...], assume: str | None) -> Pipeline:
@@ -247,7 +271,8 @@ def _tell(result: Prepared) -> int:
         say(f"{name}: is prepared, but what that changed could not be told ({result.unjudged}); look at the output")
         return 0
     size = f"\n  sheet: {result.layout}" if result.layout else ""
-    show(f"{output}{size}\n  changed: {found.changed}\n  still loses: {found.loses}")
+    bare = f"\n  bare paper: {found.bare}" if found.bare else ""
+    show(f"{output}{size}{bare}\n  changed: {found.verdict.changed}\n  still loses: {found.verdict.loses}")
     return 0
 
 
@@ -265,4 +290,4 @@ def _dialogue(pipe: Pipeline) -> str:
     """What to set in the print dialogue for the hand-over that was used."""
     from printprep.ticket import dialogue
 
-    return "when printing: " + dialogue(pipe.hand_over)
+    return "when printing: " + dialogue(pipe.hand_over, pipe.paper)

@@ -245,6 +245,13 @@ _UNITS = {
     "wall_reflectance": "0 to 1",
     "viewing_distance_m": "metres",
     "strength": "1 is the model",
+    "radius_mm": "millimetres of paper",
+    "last_light": "L*",
+    "lighter": "L*",
+    "shadows": "C*",
+    "highlights": "C*",
+    "shadows_hue": "degrees",
+    "highlights_hue": "degrees",
 }
 
 
@@ -297,6 +304,10 @@ def _paper_values(preset: Preset) -> list[tuple[str, object, str, str]]:
             rows.append((f"  {ink}", _rounded(colour), "L* a* b*, D50", table["solids"].file))
     rows.append(("  gamut volume", round(paper.solid.volume / 1000) * 1000, "cubic dE", "from the gamut"))
     add("native_ppi", paper.native_ppi)
+    if paper.grey_ramp is not None:
+        add("grey_mode", paper.grey_mode)
+        span = f"{len(paper.grey_ramp)} codes, L* {paper.grey_ramp[0][1]:g} to {paper.grey_ramp[-1][1]:g}"
+        rows.append(("grey_ramp", span, "absolute", table["grey_ramp"].file if "grey_ramp" in table else "default"))
     return rows
 
 

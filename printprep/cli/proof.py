@@ -27,10 +27,10 @@ from printprep.cli._options import (
     "-o", "--output", type=click.Path(path_type=Path), required=True, metavar="FILE",
     help="Where to write: a .png, .tif or .tiff.",
 )  # fmt: skip
-@click.option("--pair", is_flag=True, help="The unprepared and the prepared print side by side, with labels.")
+@click.option("--pair", is_flag=True, help="Edit, left alone and prepared side by side, with labels.")
 @click.option("--screen", metavar="PROFILE", help="ICC profile of your screen; sRGB if not given.")
-@click.option("--light", is_flag=True, help="Show a dim room as dim.")
-@click.option("--glazing", is_flag=True, help="Show the pane that the room has in front of the print.")
+@click.option("--light", is_flag=True, help="Show what the room's light leaves to be seen.")
+@click.option("--glazing/--no-glazing", default=True, help="Show the room's pane in front of the print, as by default.")
 @click.option(
     "--side", type=Amount(64, 16384, unit="pixels"), default=1600, show_default=True, metavar="PIXELS",
     help="Longer side of each picture, at most.",

@@ -83,7 +83,7 @@ def command(
             again=again, dated=dated, progress=progress.pixels,
         )  # fmt: skip
     _tell(done, Path(edit), Path(output))
-    say("when printing: " + dialogue(made_like.pipe.hand_over))
+    say("when printing: " + dialogue(made_like.pipe.hand_over, made_like.pipe.paper))
 
 
 def _advise(number: int) -> None:

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 _D50 = (0.9642, 1.0, 0.8249)  # ICC.1 (ISO 15076-1), header field "PCS illuminant"
 _BRADFORD = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])
 
-Transfer = float | Sequence[float]
-"""A plain exponent, or (g, a, b, c, d): ``(a x + b) ** g`` from d on, below it ``c x`` (ICC.1, type 3)."""
+Transfer = float | Sequence[float] | NDArray[np.floating]
+"""A plain exponent; (g, a, b, c, d): ``(a x + b) ** g`` from d on, below it ``c x`` (ICC.1, type 3); or an array of
+linear light 0..1 at even steps."""
 
 
 def _fixed(values: NDArray[np.float64]) -> bytes:
@@ -31,6 +32,8 @@ def _text(words: str) -> bytes:
 def _curve(curve: Transfer) -> bytes:
     if isinstance(curve, (int, float)):
         return struct.pack(">4sIHH", b"para", 0, 0, 0) + _fixed(np.array([curve]))
+    if isinstance(curve, np.ndarray):
+        return struct.pack(">4sII", b"curv", 0, len(curve)) + np.rint(curve * 65535).astype(">u2").tobytes()
     return struct.pack(">4sIHH", b"para", 0, 3, 0) + _fixed(np.array(curve))
 
 

@@ -13,8 +13,8 @@ from printprep.conditions.sheet import Sheet
 if TYPE_CHECKING:
     from printprep.colour.solid import Solid
 
-HandOver = Literal["source", "paper"]
-"""`source`: back to the edit's own profile; `paper`: to the paper's profile."""
+HandOver = Literal["source", "paper", "grey"]
+"""`source`: back to the edit's own profile; `paper`: to the paper's profile; `grey`: to the paper's grey ramp."""
 
 
 @dataclass(frozen=True)
@@ -31,8 +31,8 @@ class Conditions:
         Pixels per millimetre.
     source : Solid, optional
         What the edit's own space holds, in print-referred Lab (compensated to the paper's black).
-    hand_over : {"source", "paper"}
-        Under ``source`` the result must fit the source space too.
+    hand_over : {"source", "paper", "grey"}
+        Other than under ``paper`` the result must fit the source space too.
     """
 
     paper: Paper

@@ -61,12 +61,13 @@ class Layout:
     @property
     def picture_mm(self) -> tuple[float, float]:
         """Width and height of the picture, or of the canvas's face."""
-        return self.picture[2] / self.ppi * 25.4, self.picture[3] / self.ppi * 25.4
+        per_mm = self.ppi / 25.4 * (1 + self.sheet.shrink / 100)
+        return self.picture[2] / per_mm, self.picture[3] / per_mm
 
     @property
     def edit_ppi(self) -> float:
         """Pixels of the edit per inch of print."""
-        return self.part[2] / (self.picture[2] / self.ppi)
+        return self.part[2] / self.picture_mm[0] * 25.4
 
     def __str__(self) -> str:
         width, height = self.picture_mm
@@ -137,7 +138,7 @@ def laid_out(sheet: Sheet, width: int, height: int, native_ppi: float, room_dist
     if min(width, height) < _LEAST_PIXELS:
         raise PrintprepError(f"has {width} x {height} pixels, too few for a print", do="take a larger picture")
     ppi = sheet.ppi or native_ppi
-    per_mm = ppi / 25.4
+    per_mm = ppi / 25.4 * (1 + sheet.shrink / 100)
     across, down = sheet.millimetres
     lies = width > height if sheet.orientation == "auto" else sheet.orientation == "landscape"
     if lies != (across > down) and across != down:
@@ -165,7 +166,7 @@ def laid_out(sheet: Sheet, width: int, height: int, native_ppi: float, room_dist
         max(size[0], place[0] + box[0]),
         max(size[1], place[1] + box[1]),
         (place[0], place[1], box[0], box[1]),
-        round(sheet.wrap_mm * per_mm),
+        0 if sheet.wrap_plain else round(sheet.wrap_mm * per_mm),
         ((width - part[0]) * x, (height - part[1]) * y, part[0], part[1]),
         (width, height),
     )

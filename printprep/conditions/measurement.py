@@ -6,7 +6,7 @@ import hashlib
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,7 @@ from printprep.colour.lab import D50
 from printprep.conditions import _cgats, _columns, _patches
 from printprep.conditions._columns import Basis
 from printprep.conditions._patches import Channels, refusal
+from printprep.files import cache
 from printprep.files.small import contents
 
 if TYPE_CHECKING:
@@ -112,11 +113,24 @@ def read_chart(path: Path | Traversable | str) -> Measurement:
         number or out of its range, another illuminant or observer than D50 and 2 degree, no
         unprinted patch, missing solids, patches that contradict each other.
     """
-    return parse_chart(contents(path, "measurement"), str(path))
+    data, name = contents(path, "measurement"), str(path)
+
+    def parsed() -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.uint8]]:
+        channels, device, lab, basis = _parsed(data, name)
+        return device, lab, np.frombuffer(f"{channels} {basis}".encode(), np.uint8)
+
+    device, lab, kind = cache.made(f"chart {hashlib.blake2b(data, digest_size=16).hexdigest()}", parsed)
+    channels, basis = kind.tobytes().decode().split()
+    return Measurement(cast(Channels, channels), device, lab, cast(Basis, basis), name)
 
 
 def parse_chart(data: bytes, name: str = "measurement") -> Measurement:
     """Read the bytes of a CGATS.17 file; as `read`."""
+    return Measurement(*_parsed(data, name), name)
+
+
+def _parsed(data: bytes, name: str) -> tuple[Channels, NDArray[np.float64], NDArray[np.float64], Basis]:
+    """Device model, device values, absolute Lab and what that comes from, as they stand in the file."""
     found = _cgats.sections(_cgats.decode(data, name), name)
     if not found:
         raise refusal(name, "no BEGIN_DATA_FORMAT and BEGIN_DATA", "give a CGATS.17 measurement")
@@ -131,4 +145,4 @@ def parse_chart(data: bytes, name: str = "measurement") -> Measurement:
     device = np.concatenate([p[0] for p in parts])
     lab = np.concatenate([p[1] for p in parts])
     device = _patches.scaled(device, lab, channels, fields, name)
-    return Measurement(channels, device, lab, parts[0][2], name)
+    return channels, device, lab, parts[0][2]

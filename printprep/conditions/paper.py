@@ -16,11 +16,15 @@ from printprep.colour.lab import luminance_from_lightness, media_relative
 from printprep.colour.neugebauer import cube
 from printprep.colour.profile import Profile
 from printprep.colour.solid import Solid, kept
+from printprep.conditions import _inline
 from printprep.conditions import measurement as _measurement
 from printprep.conditions._eight import SOLIDS as SOLIDS
 from printprep.conditions._eight import eight, is_eight
+from printprep.conditions._inline import CHART, PROFILE
+from printprep.conditions.grey_ramp import Ramp, checked
 from printprep.conditions.measurement import Measurement
 from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
+from printprep.files.names import printable
 from printprep.files.small import contents, place
 from printprep.parameters import Checked
 
@@ -63,10 +67,23 @@ class Paper(Checked):
         An ICC profile of the paper.
     native_ppi : float, pixels per inch, 72 to 2880
         What the printer wants to be fed with.
+    ink_black : {"matte", "photo"}, optional
+        Which black ink the printer must have in use.
+    media : str
+        What is to be chosen in the print dialogue, in the user's own words.
+    side : str
+        Which side takes the ink.
+    dry_hours : float, hours, 0 to 240, optional
+        How long a print dries before it is judged, stacked or framed.
     source : str
         Where the values come from.
     typical : bool
         Whether they are common figures for such papers, and not of this very paper.
+    grey_ramp : sequence of (code, L*) or (code, L*, a*, b*), optional
+        What the driver's own grey mode prints, from code 0 (black) to 255 (white), both rising; at least five. Absolute
+        Lab, D50; a* and b* are only reported.
+    grey_mode : str
+        Which mode and settings of the driver that is.
     any_profile : bool
         Take a profile that is hardly a paper's: of a display, a working space or greys alone, or one without
         tables.
@@ -85,14 +102,21 @@ class Paper(Checked):
     measured: Measurement | None = field(default=None, metadata={"unchecked": True})
     profile: bytes | None = field(default=None, metadata={"unchecked": True}, repr=False)
     native_ppi: Annotated[float, Meta(ge=72, le=2880, description="pixels per inch")] = 360.0
+    ink_black: Literal["matte", "photo"] | None = None
+    media: Annotated[str, Meta(max_length=100)] = ""
+    side: Annotated[str, Meta(max_length=100)] = ""
+    dry_hours: Annotated[float, Meta(ge=0, le=240, description="hours")] | None = None
     source: str = ""
     typical: bool = False
     any_profile: bool = False
+    grey_ramp: Ramp | None = field(default=None, metadata={"unchecked": True})
+    grey_mode: str = ""
 
     def __post_init__(self) -> None:
         for name in ("white", "black"):
             object.__setattr__(self, name, _plain(getattr(self, name)))
         super().__post_init__()
+        object.__setattr__(self, "grey_ramp", checked(self.grey_ramp, self.grey_mode))
         typed = self.white is not None or self.black is not None or self.solids is not None
         if typed + (self.measured is not None) + (self.profile is not None) != 1:
             raise PrintprepError(
@@ -164,19 +188,20 @@ class Paper(Checked):
         Parameters
         ----------
         table : dict
-            The fields of this class; ``profile`` and ``measurements`` are paths from `folder`.
+            The fields of this class; ``profile`` and ``measurements`` are paths from `folder`. In place of a path,
+            ``profile_base64`` or ``chart`` holds all of it, see `to_table`.
         folder : Path or Traversable
             Where the preset lies.
         """
         if not isinstance(table, dict):
             raise PrintprepError("is no table", do="give keys and values")
-        known = [f.name for f in fields(cls) if f.name != "measured"] + ["measurements"]
+        known = [f.name for f in fields(cls) if f.name != "measured"] + ["measurements", PROFILE, CHART]
         for key in table:
             if key not in known:
                 raise UnknownName("key", key, known)
-        given = dict(table)
+        given = _inline.taken(table)
         for key in ("profile", "measurements"):
-            if key not in given:
+            if key not in table:
                 continue
             name = given.pop(key)
             if not isinstance(name, str) or not name:
@@ -190,6 +215,10 @@ class Paper(Checked):
                 given["measured"] = _measurement.read_chart(file)
         return cls(**given)
 
+    def to_table(self) -> dict[str, Any]:
+        """The same as a table of plain values, for `from_table`; its profile or chart is in it."""
+        return _inline.table(self)
+
     # --- asking ---------------------------------------------------------------------------
 
     @property
@@ -198,6 +227,16 @@ class Paper(Checked):
         if self.profile is not None:
             return "profile"
         return "measurement" if self.measured is not None else "eight patches"
+
+    @property
+    def by_hand(self) -> list[str]:
+        """What is to be seen to at the printer, in a few words each."""
+        return [
+            *([f"{self.ink_black} black ink"] if self.ink_black else []),
+            *([f"media setting {printable(self.media)}"] if self.media else []),
+            *([f"print on {printable(self.side)}"] if self.side else []),
+            *([f"let it dry {self.dry_hours:g} h before it is judged"] if self.dry_hours else []),
+        ]
 
     @property
     def certainty(self) -> str:
@@ -251,7 +290,7 @@ class Paper(Checked):
     @cached_property
     def fingerprint(self) -> str:
         """A stable hash of all that bears on a print; titles and paths do not."""
-        known = repr((self.surface, self.native_ppi, self._colours))
+        known = repr((self.surface, self.native_ppi, self._colours, *((self.grey_ramp,) if self.grey_ramp else ())))
         return hashlib.blake2b(known.encode(), digest_size=16).hexdigest()
 
     @cached_property

@@ -10,6 +10,7 @@ from msgspec import Meta
 
 from printprep.errors import ParameterError, PrintprepError, UnknownName
 from printprep.parameters import Checked
+from printprep.results import Result
 
 Lux = Annotated[float, Meta(ge=0.1, le=200_000, description="lux")]
 Surround = Literal["average", "dim", "dark"]
@@ -23,7 +24,7 @@ _PANE_REFLECTANCE: dict[str, float] = {
 
 
 @dataclass(frozen=True, kw_only=True)
-class Reference(Checked):
+class Reference(Checked, Result):
     """The viewing that the edit was made for: a print under a lamp, or a screen.
 
     Parameters
@@ -53,6 +54,14 @@ class Reference(Checked):
             raise ParameterError("screen_black_cd_m2", black, "needs screen_white_cd_m2 beside it")
         if black > white / 10:
             raise ParameterError("screen_black_cd_m2", black, "must be at most a tenth of screen_white_cd_m2")
+
+    def __str__(self) -> str:
+        light = f"a print under {self.illuminance_lux:g} lx"
+        if self.screen_white_cd_m2 is not None:
+            light = f"a screen of {self.screen_white_cd_m2:g} cd/m2"
+            if self.screen_black_cd_m2 is not None:
+                light += f" with a black of {self.screen_black_cd_m2:g} cd/m2"
+        return f"{light}, {self.surround} surround"
 
     def white_luminance(self, white_reflectance: float) -> float:
         """Luminance of white, cd/m2: the screen's, or that of this paper under the reference lamp."""

@@ -51,7 +51,11 @@ class Sheet(Checked):
         From where the print is looked at. Not given: the room's, but no more than the picture's diagonal and 1 m, for
         people step up; None where no size is known.
     wrap_mm : float
-        Depth of the bars that canvas is stretched over; the picture goes on over them, mirrored.
+        Depth of the bars that canvas is stretched over; the picture goes on over them.
+    wrap_plain : bool
+        White over the bars, in place of the picture mirrored.
+    shrink : float, percent
+        By how much canvas shrinks as it dries and is stretched: it is printed larger by as much.
     keyline : bool
         A thin grey line round the picture, for pictures whose edge is as white as the paper.
     caption : str
@@ -76,6 +80,8 @@ class Sheet(Checked):
     ppi: Annotated[float, Meta(ge=1, le=10_000, description="pixels per inch")] | None = None
     distance_m: Annotated[float, Meta(ge=0.05, le=50, description="metres")] | None = None
     wrap_mm: Annotated[float, Meta(ge=0, le=200, description="millimetres")] = 0.0
+    wrap_plain: bool = False
+    shrink: Annotated[float, Meta(ge=0, le=5, description="percent")] = 0.0
     keyline: bool = False
     caption: Annotated[str, Meta(max_length=300)] = ""
 
@@ -83,7 +89,7 @@ class Sheet(Checked):
         super().__post_init__()
         self.at  # noqa: B018  (a wrong one is reported now)
         if self.size is None:
-            for key in ("margin_mm", "fill", "wrap_mm", "keyline", "caption"):
+            for key in ("margin_mm", "fill", "wrap_mm", "shrink", "keyline", "caption"):
                 if getattr(self, key) not in (None, False, 0.0, ""):
                     raise ParameterError(key, getattr(self, key), "needs a size", "say how large the sheet is")
             return

@@ -64,3 +64,8 @@ def effective_black(paper: Paper, room: Room) -> float:
     """
     black = luminance(paper.neutral_black, paper, room)
     return float(lightness_from_luminance(black / white_luminance(paper, room)))
+
+
+def contrast(paper: Paper, room: Room) -> float:
+    """Luminance of paper white over that of the darkest neutral the paper holds, as the eye gets them in the room."""
+    return white_luminance(paper, room) / float(luminance(paper.neutral_black, paper, room))

@@ -12,8 +12,6 @@ from printprep.demo._space import Matter, Part, Texture, flat, rod, straight
 
 EDGE, QUAY, NEAR, FAR = -4.2, 1.45, 7.5, 26.0
 """Where the quay's edge runs (x), its height, and the stretch that is seen (z); metres."""
-POSTS = (24.6, 20.0, 15.8, 12.2, 9.0)
-"""Depths of the lantern posts, metres."""
 DEPTH = 26.0
 """Metres from the camera to the bridge's face."""
 _LEFT, _RIGHT, _TOP = -7.2, 8.6, 5.7
@@ -107,7 +105,7 @@ def quay() -> list[Part]:
         ((EDGE + 0.05, QUAY - 0.14, NEAR), (0, 0.17, 0), masonry(147, (0.17, 1.1)), 1.0),
     )
     parts = [Part(flat(at, (0, 0, long), up, 10, 60), stone, shade, (1, 8)) for at, up, stone, shade in walls]
-    heads = [np.array([EDGE - 0.12, QUAY + 2.35, z]) for z in POSTS]
+    heads = [np.array([EDGE - 0.12, QUAY + 2.35, z]) for z in (24.6, 20.0, 15.8, 12.2, 9.0)]
     parts += [Part(rod(straight(h - (0, 2.35, 0), h), 0.035), plain((30, 12, 62)), 0.6) for h in heads]
     return parts + [line(a, b, 0.35) for a, b in pairwise(heads)]
 

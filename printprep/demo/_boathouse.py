@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from printprep.demo._matter import TARRED, boards, cut, plain, uv
-from printprep.demo._paint import Floats, lch, painted, step
+from printprep.demo._paint import lch, painted, step
 from printprep.demo._space import Matter, Part, Texture, flat, rod, straight
 
 LEFT, RIGHT, FRONT, BACK = 2.7, 6.9, 8.0, 13.0
@@ -94,14 +94,9 @@ def jetty() -> list[Part]:
         Part(edge, boards(92, 0.2, TARRED, upright=False), 0.5, (1, 3)),
         Part(deck, boards(91, 0.2), 0.75, (1, 4)),
     ]
+    x, y, r = left + 0.04, 0.9, 0.075
+    end = cut(plain((45, 20, 72)), lambda across, up: step(1.0, 0.97, np.hypot(across / r - 1, up / r - 1)))
     for z in (7.1, 5.9, 4.5, 3.4):
-        parts += _pile(np.array([left + 0.04, 0.9, z]), 0.075)
+        parts.append(Part(rod(straight((x, -0.06, z), (x, y, z)), r), boards(93, 0.3, ((36, 16, 68),)), 0.6))
+        parts.append(Part(flat((x - r, y, z - r), (2 * r, 0, 0), (0, 0, 2 * r)), end, 0.9))
     return parts
-
-
-def _pile(top: Floats, radius: float) -> list[Part]:
-    """A round post in the water, and its cut end."""
-    post = rod(straight(top * (1, 0, 1) - (0, 0.06, 0), top), radius)
-    end = flat(top - (radius, 0, radius), (2 * radius, 0, 0), (0, 0, 2 * radius))
-    rings = cut(plain((45, 20, 72)), lambda x, y: step(1.0, 0.97, np.hypot(x / radius - 1, y / radius - 1)))
-    return [Part(post, boards(93, 0.3, ((36, 16, 68),)), 0.6), Part(end, rings, 0.9)]

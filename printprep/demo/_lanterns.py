@@ -28,14 +28,12 @@ PAPERS = {
 
 @dataclass(frozen=True)
 class Lantern:
-    """One lantern; `place` is the centre of one that hangs, the middle of the foot of one that floats."""
+    """One lantern, in metres: centre and radius where it hangs, foot and width where it floats, turned by degrees."""
 
     place: tuple[float, float, float]
     paper: str
     size: float
-    """Metres: radius of one that hangs, width of one that floats."""
     turn: float | None = None
-    """Degrees that one that floats is turned by; None for one that hangs."""
 
     @property
     def lamp(self) -> Lamp:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 
 from printprep.demo._paint import Floats, blurred, cloud, lch, painted, resized, step
@@ -12,6 +14,7 @@ _LAYERS = (((9, 4), 0.020, 23.0, 0.35), ((11, 5), 0.024, 3.7, -0.2))
 """Waves along and across a square; their steepness; the square's side in metres; its turn."""
 
 
+@cache
 def _waves(cells: tuple[float, float], steep: float) -> tuple[Floats, Floats]:
     """Slopes across and along the view of one square of waves."""
     slope_z, slope_x = np.gradient(blurred(cloud(5, (_TILE, _TILE), cells, 5, 0.42), 2))
@@ -20,19 +23,32 @@ def _waves(cells: tuple[float, float], steep: float) -> tuple[Floats, Floats]:
 
 
 def water(canvas: Floats, mirrored: Floats, camera: Camera, far: float) -> None:
-    """Paint the river over everything below the horizon, in place.
-
-    `mirrored` is the scene upside down, as a flat river would show it, at any resolution; most of it is `far` metres
-    away.
-    """
+    """Paint the river below the horizon, in place, from the scene upside down at any size, most of it so `far`."""
     import cv2
 
-    height = camera.height
-    first = int(np.ceil(camera.centre[1] * height)) + 1
-    waves = [(_waves(cells, steep), tile, turn) for cells, steep, tile, turn in _LAYERS]
+    height, width = camera.height, camera.width
+    horizon, ratio = camera.centre[1] * height, len(mirrored) / height
+    first = int(np.ceil(horizon)) + 1
     source = cv2.GaussianBlur(mirrored, (0, 0), sigmaX=0.6, sigmaY=max(0.6, 0.002 * len(mirrored)))
-    for top in range(first, height, 256):
-        _band(canvas, source, camera, far, waves, top, min(height, top + 256))
+    for top in range(first, height, 256):  # waves are worked out for every second pixel
+        bottom = min(height, top + 256)
+        small = (max(2, (width + 1) // 2), max(2, (bottom - top + 1) // 2))
+        rows = np.linspace(top + 0.5, bottom - 0.5, small[1], dtype=np.float32)[:, None]
+        cols = np.linspace(0.5, width - 0.5, small[0], dtype=np.float32)[None]
+        z = camera.focal * EYE * height / (rows - horizon)
+        x = (cols / height - camera.centre[0]) * z / camera.focal
+        slope_x, slope_z = _slopes(x, z, z**2 / (camera.focal * EYE * height))
+        thrown = 2 * camera.focal * height * _reach(z, far)
+        map_y = (horizon + np.abs(rows + thrown * slope_z - horizon)) * ratio - 0.5
+        map_x = (cols + 0.35 * thrown * slope_x) * ratio - 0.5
+        facing = np.clip(EYE / np.sqrt(EYE**2 + z**2 + x**2) - slope_z, 0, 1)
+        share = (0.03 + 0.97 * (1 - facing) ** 5) ** 0.78
+        depth = (1 - share) * (0.6 + 0.4 * step(0, 0.5, rows / height - camera.centre[1]))
+        wide = (resized(a.astype(np.float32), bottom - top, width) for a in (map_x, map_y, share, depth))
+        wide_x, wide_y, mirror, below = wide
+        seen = cv2.remap(source, wide_x, wide_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
+        seen *= painted(mirror)
+        np.add(seen, painted(below, lch(7.5, 12, 235)), out=canvas[top:bottom])
 
 
 def _reach(z: Floats, far: float) -> Floats:
@@ -41,44 +57,15 @@ def _reach(z: Floats, far: float) -> Floats:
     return np.asarray(np.clip(1 - z / beyond, 0.25, 1) * (0.55 + 0.45 * np.clip(z / 12, 0, 1)))
 
 
-def _band(
-    canvas: Floats,
-    source: Floats,
-    camera: Camera,
-    far: float,
-    waves: list[tuple[tuple[Floats, Floats], float, float]],
-    top: int,
-    bottom: int,
-) -> None:
-    """Some rows of the river; waves are worked out for every second pixel."""
+def _slopes(x: Floats, z: Floats, footprint: Floats) -> tuple[Floats, Floats]:
+    """Slopes of the water at places; waves finer than the `footprint` of a row, in metres, are left out."""
     import cv2
 
-    height, width = camera.height, camera.width
-    horizon = camera.centre[1] * height
-    small = (max(2, (width + 1) // 2), max(2, (bottom - top + 1) // 2))
-    rows = np.linspace(top + 0.5, bottom - 0.5, small[1], dtype=np.float32)[:, None]
-    cols = np.linspace(0.5, width - 0.5, small[0], dtype=np.float32)[None]
-    z = camera.focal * EYE * height / (rows - horizon)
-    x = (cols / height - camera.centre[0]) * z / camera.focal
-    footprint = z**2 / (camera.focal * EYE * height)  # metres along the view in one row
     slope_x, slope_z = np.zeros(x.shape, np.float32), np.zeros(x.shape, np.float32)
-    for (sx, sz), tile, turn in waves:
-        u = (x * np.cos(turn) + z * np.sin(turn)) * np.float32(_TILE / tile)
-        w = (z * np.cos(turn) - x * np.sin(turn)) * np.float32(_TILE / tile)
-        across, along = u.astype(np.float32), w.astype(np.float32)
+    for cells, steep, tile, turn in _LAYERS:
+        across = ((x * np.cos(turn) + z * np.sin(turn)) * (_TILE / tile)).astype(np.float32)
+        along = ((z * np.cos(turn) - x * np.sin(turn)) * (_TILE / tile)).astype(np.float32)
         keep = np.exp(-((footprint / (0.05 * tile)) ** 2))
-        slope_x += keep * cv2.remap(sx, across, along, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
-        slope_z += keep * cv2.remap(sz, across, along, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
-    thrown = 2 * camera.focal * height * _reach(z, far)
-    ratio = source.shape[0] / height
-    map_y = (horizon + np.abs(rows + thrown * slope_z - horizon)) * ratio - 0.5
-    map_x = (cols + 0.35 * thrown * slope_x) * ratio - 0.5
-    facing = np.clip(EYE / np.sqrt(EYE**2 + z**2 + x**2) - slope_z, 0, 1)
-    share = (0.03 + 0.97 * (1 - facing) ** 5) ** 0.78
-    drift = resized(cloud(8, (64, 96), (7, 5), 3), *x.shape) * 0.10 + 1
-    depth = drift * (1 - share) * (0.6 + 0.4 * step(0, 0.5, rows / height - camera.centre[1]))
-    size = (bottom - top, width)
-    wide_x, wide_y, mirror, below = (resized(a.astype(np.float32), *size) for a in (map_x, map_y, share, depth))
-    seen = cv2.remap(source, wide_x, wide_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
-    seen *= painted(mirror)
-    np.add(seen, painted(below, lch(7.5, 12, 235)), out=canvas[top:bottom])
+        for slope, wave in zip((slope_x, slope_z), _waves(cells, steep), strict=True):
+            slope += keep * cv2.remap(wave, across, along, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
+    return slope_x, slope_z

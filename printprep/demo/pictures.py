@@ -10,8 +10,8 @@ from printprep.check.seen import shown_light
 from printprep.check.simulate import FEWER_NODES, Simulation, simulation
 from printprep.check.verdict import Verdict
 from printprep.colour.profile import Profile
-from printprep.compose import Pipeline
 from printprep.page.sheet import GROUND, Panel, sheet
+from printprep.pipe import Pipeline
 
 Bytes = NDArray[np.uint8]
 Codes = NDArray[np.uint16]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
+from collections.abc import Callable
 from functools import cache
 from io import BytesIO
 from pathlib import Path
@@ -13,6 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from printprep.events import log
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
@@ -79,6 +82,16 @@ def stamp_of(package: Traversable, libraries: str = "") -> str:
     return digest.hexdigest()
 
 
+def made(name: str, make: Callable[[], tuple[NDArray[Any], ...]]) -> list[NDArray[Any]]:
+    """Arrays that our own code makes of what a name tells: found, or made and kept."""
+    key = hashlib.blake2b(f"{code_stamp()} {name}".encode(), digest_size=16).hexdigest()
+    found = load(key)
+    if found is None:
+        found = list(make())
+        keep(key, *found)
+    return found
+
+
 def load(key: str | None) -> list[NDArray[Any]] | None:
     """The arrays kept under a key, or None; a damaged file counts as none, and no key finds nothing."""
     if key is None:
@@ -122,8 +135,8 @@ def keep(key: str | None, *arrays: NDArray[Any]) -> None:
             file.write(body)
         partial.replace(place / f"{key}.arrays")
         _tidy(place)
-    except OSError:
-        pass
+    except OSError as error:
+        log.warning("nothing can be kept in %s (%s), so that each run makes its tables anew", place, error.strerror)
     finally:
         with contextlib.suppress(OSError):
             partial.unlink(missing_ok=True)

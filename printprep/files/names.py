@@ -28,4 +28,6 @@ def printable(text: str, limit: int = 80, keep: str = "") -> str:
     red\x1b[31m
     """
     short = text if len(text) <= limit else text[: limit - 3] + "..."
+    if short.isprintable():  # nearly always, and pictures in pages are millions of characters long
+        return short
     return "".join(c if c.isprintable() or c in keep else c.encode("unicode_escape").decode("ascii") for c in short)

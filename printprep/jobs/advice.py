@@ -10,11 +10,11 @@ from typing import Any
 import numpy as np
 
 from printprep.adjust._registry import built, step_name
-from printprep.compose import Pipeline
 from printprep.errors import InputError, PrintprepError
 from printprep.jobs.again import like
 from printprep.jobs.logbook import Entry
 from printprep.jobs.ticket import Ticket
+from printprep.pipe import Pipeline
 
 _OPPOSITE = {"too dark": "too light", "too light": "too dark"}
 

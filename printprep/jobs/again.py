@@ -12,7 +12,6 @@ import numpy as np
 
 from printprep import __version__
 from printprep.adjust._base import Steps
-from printprep.compose import Pipeline
 from printprep.conditions.conditions import HandOver
 from printprep.conditions.paper import Paper
 from printprep.errors import OutputError
@@ -22,6 +21,7 @@ from printprep.jobs.ticket import Ticket, read_ticket
 from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
 from printprep.photo.photo import Photo
+from printprep.pipe import Pipeline
 from printprep.preset import with_settings
 from printprep.recall import recalled
 from printprep.render.chain import Chain, conditions

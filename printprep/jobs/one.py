@@ -8,10 +8,10 @@ from pathlib import Path
 from threading import Lock
 from typing import Any
 
-from printprep.compose import Pipeline
 from printprep.errors import OutsideError, PrintprepError, out_of_memory
 from printprep.files.names import shown
 from printprep.jobs.prepare import Prepared, Progress, prepare, standing
+from printprep.pipe import Pipeline
 
 Judge = Callable[..., Any]
 """``judge(before, after, profile, pipe)``: samples of the edit and of what was made of it; runs beside the job."""

@@ -13,7 +13,6 @@ import msgspec
 import numpy as np
 
 from printprep.adjust._registry import step_name
-from printprep.compose import Pipeline
 from printprep.conditions.measurement import Measurement
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Reference
@@ -25,6 +24,7 @@ from printprep.jobs.strips import SCHEMA, Strip, strip
 from printprep.jobs.ticket import Ticket
 from printprep.jobs.vary import Vary, varied
 from printprep.photo.metadata import ticket_text
+from printprep.pipe import Pipeline
 from printprep.preset_files import file_in, own_folder, toml_text
 from printprep.ticket import STRIP_KIND
 

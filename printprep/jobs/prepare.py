@@ -15,15 +15,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour.profile import Profile
-from printprep.compose import Pipeline
 from printprep.conditions.layout import Layout
 from printprep.errors import PrintprepError, expect
+from printprep.files.names import shown
 from printprep.jobs.ticket import read_ticket
 from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
 from printprep.photo.pixels import Pixels
+from printprep.pipe import Pipeline
 from printprep.render.pixels import begin
 from printprep.render.sample import SamplePixels
+from printprep.results import Result
 from printprep.ticket import PendingTicket
 
 Progress = Callable[[int, int], None]
@@ -35,7 +37,7 @@ A_PIPELINE = "must be a Pipeline", "printprep.pipeline makes one"
 
 
 @dataclass(frozen=True)
-class Prepared:
+class Prepared(Result):
     """What became of one file.
 
     Parameters
@@ -80,6 +82,19 @@ class Prepared:
     unjudged: str = ""
     error: PrintprepError | None = None
     skipped: bool = False
+
+    kept_out = ("before", "after")
+
+    def to_dict(self) -> dict[str, Any]:
+        """The fields as plain values, but for the samples; the profile by its name, the pipeline as it is stored."""
+        found = {**super().to_dict(), "profile": self.profile and self.profile.description}
+        return {**found, "pipe": self.pipe and self.pipe.to_dict()}
+
+    def __str__(self) -> str:
+        if self.error is not None:
+            return str(self.error)
+        words = f"{shown(str(self.input))} -> {shown(str(self.output))}"
+        return f"{words}: was done already" if self.skipped else f"{words}: {self.width} x {self.height} pixels"
 
     @property
     def pixels(self) -> int:

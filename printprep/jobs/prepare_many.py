@@ -13,7 +13,7 @@ from types import NoneType, TracebackType
 from typing import TYPE_CHECKING, Self
 
 from printprep.colour.profile import Profile
-from printprep.compose import Pipeline, pipeline
+from printprep.compose import pipeline
 from printprep.errors import (
     AlreadyPrepared,
     OutputError,
@@ -24,6 +24,7 @@ from printprep.jobs.one import Judge, Options, Stopped, away, lost, one
 from printprep.jobs.prepare import A_PIPELINE, Prepared, output_name
 from printprep.photo.bands import thread_count
 from printprep.photo.write import check_compression
+from printprep.pipe import Pipeline
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor, Future

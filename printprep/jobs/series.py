@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 
 from printprep.adjust._base import Adjustment, Lab, Steps
 from printprep.arguments import listed
-from printprep.compose import Pipeline
 from printprep.errors import PrintprepError, expect
 from printprep.photo import read
 from printprep.photo.photo import Photo
+from printprep.pipe import Pipeline
 from printprep.render.chain import Chain
 
 STANDS_OUT = 10.0

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from printprep.colour.difference import ciede2000
 from printprep.colour.icc import lab_from_device
-from printprep.compose import Pipeline
 from printprep.photo.photo import Photo
+from printprep.pipe import Pipeline
 
 Window = tuple[float, float, float, float]
 """Left, top, width and height, pixels of the edit."""

@@ -12,7 +12,6 @@ import numpy as np
 
 from printprep import __version__
 from printprep.arguments import listed, output_path
-from printprep.compose import Pipeline
 from printprep.conditions.layout import Layout
 from printprep.conditions.sheet import Sheet
 from printprep.errors import ParameterError, PrintprepError, expect
@@ -28,6 +27,7 @@ from printprep.photo.metadata import Metadata
 from printprep.photo.photo import Photo
 from printprep.photo.pixels import ArrayPixels
 from printprep.photo.resolution import Resolution
+from printprep.pipe import Pipeline
 from printprep.render.resample import ResizedPixels
 from printprep.render.text import width as text_width
 from printprep.render.text import wrapped
@@ -350,11 +350,13 @@ class _Job:
         elif letters != "A":
             counted += f" A to {letters}: the parts framed in the small picture."
         hours = DRY_HOURS[pipe.paper.surface or "matte"]
+        dry = "J" if pipe.paper.dry_hours else f"Let it dry {hours} hour{'s' if hours > 1 else ''}, then j"
         return [
             f"{of}{size}. Paper {printable(pipe.paper.title or pipe.paper_name, 60)}; room {printable(room, 60)}.",
             counted,
-            f"Print at 100 % on the same paper, with the same settings as the final print: {dialogue(pipe.hand_over)}.",
-            f"Let it dry {hours} hour{'s' if hours > 1 else ''}, then judge it in the room where the print will hang. "
+            "Print at 100 % on the same paper, with the same settings as the final print: "
+            f"{dialogue(pipe.hand_over, pipe.paper)}.",
+            f"{dry}udge it in the room where the print will hang. "
             f"Keep the best: printprep pick {printable(name, 60)} {list(self.cells)[-1]} --save NAME",
         ]
 

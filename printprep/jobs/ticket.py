@@ -6,20 +6,21 @@ import json
 import shlex
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields
-from pathlib import Path
 from typing import Any
 
 import msgspec
 
 from printprep.errors import InputError
 from printprep.files.names import printable
+from printprep.files.streams import AnyFile
+from printprep.results import Result
 from printprep.ticket import KIND as _KIND
 from printprep.ticket import SCHEMA as _SCHEMA
 from printprep.ticket import STRIP_KIND as _STRIP_KIND
 
 
 @dataclass(frozen=True)
-class Ticket:
+class Ticket(Result):
     """What was done to a prepared file; nothing in it depends on the machine, nor on the time unless that is asked for.
 
     Parameters
@@ -61,6 +62,11 @@ class Ticket:
     dialogue: str = ""
     date: str = ""
 
+    def to_dict(self) -> dict[str, Any]:
+        """The ticket as plain values; as `to_json`."""
+        found: dict[str, Any] = json.loads(self.to_json())
+        return found
+
     def to_json(self) -> str:
         """The ticket as it is embedded: JSON, keys sorted, one line."""
         said = {key: value for key, value in asdict(self).items() if key != "date" or value}
@@ -78,7 +84,7 @@ class Ticket:
             words += [f"--{key}", _number(asked[key])] if key in asked else []
         for key, value in asked.get("settings", {}).items():
             words += ["--set", f"{key}={value}"]
-        return shlex.join(words + (["--hand-over", "paper"] if self.hand_over == "paper" else []))
+        return shlex.join(words + (["--hand-over", self.hand_over] if self.hand_over != "source" else []))
 
     @classmethod
     def from_json(cls, text: str) -> Ticket:
@@ -138,8 +144,8 @@ def _light(room: Mapping[str, Any]) -> str:
     return text + (f", glazing {room['glazing']}" if room.get("glazing", "none") != "none" else "")
 
 
-def read_ticket(path: str | Path) -> Ticket:
-    """The ticket inside a prepared file.
+def read_ticket(path: AnyFile) -> Ticket:
+    """The ticket inside a prepared file: a path, or what else `printprep.read` takes.
 
     Raises
     ------

@@ -9,8 +9,8 @@ from itertools import pairwise
 from math import isfinite
 
 from printprep.adjust._base import Steps
-from printprep.compose import Pipeline
 from printprep.errors import ParameterError, PrintprepError
+from printprep.pipe import Pipeline
 from printprep.preset import with_settings
 
 OVERALL = "strength"

@@ -17,6 +17,13 @@ def jpeg(picture: NDArray[np.uint8], level: int = 90) -> bytes:
     return bytes(imagecodecs.jpeg_encode(np.ascontiguousarray(picture), level=level, subsampling="444", optimize=True))
 
 
+def webp(picture: NDArray[np.uint8], level: int = 82) -> bytes:
+    """A WebP of (rows, columns, 4) screen values and opacity: what lies over something else on a page."""
+    import imagecodecs
+
+    return bytes(imagecodecs.webp_encode(np.ascontiguousarray(picture), level=level))
+
+
 def save(
     path: AnyPath, data: bytes, endings: tuple[str, ...], *, overwrite: bool = False, source: AnyPath | None = None
 ) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.photo.grey import grey_profile_of
 from printprep.photo.pixels import Pixels
 
 
@@ -26,6 +27,7 @@ class Fingerprinted:
         self.inner, self._digest = inner, xxhash.xxh3_128_digest
         self.height, self.width = inner.height, inner.width
         self.row_step = int(getattr(inner, "row_step", 1))
+        self.grey = grey_profile_of(inner)
         self._rows = np.zeros((self.height, 16), np.uint8)
         self._seen = np.zeros(self.height, np.bool_)
 

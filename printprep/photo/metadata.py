@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from printprep.files.names import AnyPath
+from printprep.files.streams import AnyFile, opened
 from printprep.photo.tiff.directory import Entry
 
 
@@ -63,7 +63,7 @@ class Metadata:
         return str(digest.hexdigest())
 
 
-def ticket_text(path: AnyPath) -> str | None:
+def ticket_text(path: AnyFile) -> str | None:
     """The job ticket in a file; None where it holds none.
 
     Raises
@@ -71,11 +71,10 @@ def ticket_text(path: AnyPath) -> str | None:
     InputError
         If the file is no TIFF.
     """
-    from printprep.files.source import InputFile
     from printprep.photo.tiff.directory import Container, Damaged
     from printprep.photo.tiff.xmp import XMP, ticket_in
 
-    container = Container(InputFile(path))
+    container = Container(opened(path))
     try:
         slot = container.directory(container.first).slots.get(XMP)
         return ticket_in(container.bytes_of(slot)) if slot else None

@@ -9,11 +9,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from printprep.colour.profile import Profile
 from printprep.errors import ParameterError
 from printprep.files.names import AnyPath
+from printprep.files.source import InputFile
+from printprep.files.streams import AnyFile
+from printprep.photo.array import AnyArray, device_values
 from printprep.photo.metadata import Metadata
 from printprep.photo.pixels import ArrayPixels, Pixels
 from printprep.photo.resolution import DEFAULT_RESOLUTION, Resolution
@@ -44,6 +47,8 @@ class Photo:
         How the source is stored; the output is stored alike where possible.
     ticket : callable, optional
         Of a prepared photo: gives the job ticket, and is called once all pixels have been written.
+    store : InputFile, optional
+        The open file or the place that it is read from, where that is no path.
     """
 
     pixels: Pixels
@@ -54,28 +59,32 @@ class Photo:
     announcements: tuple[str, ...] = ()
     compression: str = "none"
     ticket: Callable[[], str] | None = field(default=None, repr=False, compare=False)
+    store: InputFile | None = field(default=None, repr=False, compare=False)
 
     @classmethod
     def from_array(
         cls,
-        rgb: ArrayLike,
-        profile: AnyPath | Profile = "sRGB",
+        rgb: AnyArray,
+        profile: AnyPath | Profile | None = None,
         *,
         ppi: float = 300.0,
         metadata: Metadata | None = None,
+        clip: bool = False,
     ) -> Self:
         """A photograph from an array.
 
         Parameters
         ----------
-        rgb : (height, width, 3) array_like
-            uint16, uint8, or floating point 0..1.
-        profile : str, path, bytes or Profile
-            What the values mean.
+        rgb : (height, width, 3) array
+            uint16, uint8, or floating point 0..1; of NumPy, or what it can see into or DLPack can share.
+        profile : str, path, bytes or Profile, optional
+            What the values mean; if not given, the ICC profile that a Pillow image carries, else sRGB.
         ppi : float, pixels per inch
             Resolution.
         metadata : Metadata, optional
             Carried along.
+        clip : bool
+            Take floats below 0 as 0 and those above 1 as 1, in place of refusing them.
 
         Raises
         ------
@@ -84,10 +93,8 @@ class Photo:
         InputError, UnknownName
             If the profile cannot be used.
         """
-        array = np.asarray(rgb)
-        if array.ndim != 3 or array.shape[2] != 3 or array.size == 0:
-            raise ParameterError("rgb", array.shape, "must have the shape (height, width, 3), with some pixels")
-        found = Profile.load(profile)
+        array = device_values(rgb, clip=clip, picture=True)
+        found = Profile.load(carried(rgb) or "sRGB" if profile is None else profile)
         if found.model != "RGB":
             raise ParameterError("profile", found.model, "must be for RGB")
         return cls(ArrayPixels(_sixteen(array)), found, Resolution(ppi), metadata or Metadata())
@@ -147,17 +154,24 @@ class Photo:
 
     def write(
         self,
-        path: AnyPath,
+        path: AnyFile,
         *,
         overwrite: bool = False,
         compress: str | None = None,
         threads: int | None = None,
         progress: Callable[[int], None] | None = None,
     ) -> Written:
-        """Write as a 16-bit RGB TIFF, whole or not at all; see `printprep.photo.write.write`."""
+        """Write as a 16-bit TIFF, RGB or grey, whole or not at all; see `printprep.photo.write.write`."""
         from printprep.photo.write import write
 
         return write(self, path, overwrite=overwrite, compress=compress, threads=threads, progress=progress)
+
+
+def carried(image: object) -> bytes | None:
+    """The ICC profile that a Pillow image carries, where it does (``Image.info``)."""
+    info = getattr(image, "info", None)
+    found = info.get("icc_profile") if isinstance(info, dict) else None
+    return found if isinstance(found, bytes) and found else None
 
 
 def _sixteen(array: NDArray[Any]) -> NDArray[np.uint16]:
@@ -165,9 +179,5 @@ def _sixteen(array: NDArray[Any]) -> NDArray[np.uint16]:
         return np.ascontiguousarray(array)
     if array.dtype == np.uint8:
         return array.astype(np.uint16) * np.uint16(257)
-    if not np.issubdtype(array.dtype, np.floating):
-        raise ParameterError("rgb", str(array.dtype), "must be uint8, uint16 or floating point 0..1")
-    if not (np.isfinite(array).all() and array.min() >= 0 and array.max() <= 1):
-        raise ParameterError("rgb", "floating point", "must be finite and within 0..1")
-    rounded: NDArray[np.uint16] = np.rint(array * 65535).astype(np.uint16)
+    rounded: NDArray[np.uint16] = np.rint(array * np.float64(65535)).astype(np.uint16)
     return rounded

@@ -14,7 +14,8 @@ class Pixels(Protocol):
     """Rows of 16-bit RGB, read or computed when asked for; several threads may ask at once.
 
     Pixels that depend on rows around them may have an attribute ``row_step``: bands of whole multiples of so many
-    rows, counted from the first, cost the least.
+    rows, counted from the first, cost the least; and those of a grey picture an attribute ``grey``, the profile that
+    they can be written in.
     """
 
     @property

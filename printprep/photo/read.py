@@ -6,10 +6,11 @@ import os
 from pathlib import Path
 
 from printprep.colour.profile import Profile
-from printprep.errors import InputError, expect
+from printprep.errors import InputError
+from printprep.events import log
 from printprep.files import limits
 from printprep.files.names import AnyPath
-from printprep.files.source import InputFile
+from printprep.files.streams import AnyFile, StreamFile, opened
 from printprep.photo.photo import Photo
 from printprep.photo.tiff.collect import collect
 from printprep.photo.tiff.directory import Container, Damaged
@@ -22,13 +23,15 @@ _PROFILE = 34675
 _KEPT_COMPRESSIONS = {1: "none", 5: "lzw", 8: "deflate", 32946: "deflate", 50000: "zstd"}
 
 
-def read(path: AnyPath, *, assume: AnyPath | Profile | None = None, max_pixels: int = limits.PIXELS) -> Photo:
+def read(path: AnyFile, *, assume: AnyPath | Profile | None = None, max_pixels: int = limits.PIXELS) -> Photo:
     """Open a TIFF photograph.
 
     Parameters
     ----------
-    path : str, bytes or path
-        The file.
+    path : str, bytes, path, file object or fsspec.core.OpenFile
+        The file. Text with ``://`` in it, such as ``s3://bucket/edit.tif``, is opened by fsspec (the extra `fsspec`):
+        hand in a `pathlib.Path` where names come from others. A file object must be open for reading bytes, at any
+        place, and stay open until the picture has been written.
     assume : str, path, bytes or Profile, optional
         The profile of a file that has none: a well-known name, a path, or the profile itself.
     max_pixels : int
@@ -49,10 +52,9 @@ def read(path: AnyPath, *, assume: AnyPath | Profile | None = None, max_pixels: 
     OutsideError
         If the file may not be read.
     ParameterError
-        If `path` is none.
+        If `path` is none of these.
     """
-    expect("path", path, (str, bytes, os.PathLike), "must be the path of a file")
-    file = InputFile(path)
+    file = opened(path)
     container = Container(file)
     tags = Reader(container, main_picture(container))
     found = layout(tags, max_pixels)
@@ -76,7 +78,12 @@ def read(path: AnyPath, *, assume: AnyPath | Profile | None = None, max_pixels: 
         kept = "deflate"
         stored = COMPRESSIONS[found.compression]
         said.append(f"is stored with {stored}; where nothing else is asked for, {kept} is written")
-    return Photo(pixels, profile, size, metadata, Path(os.fsdecode(path)), tuple(said), kept)
+    log.info("read %s: %d x %d pixels, profile %s", file.shown, pixels.width, pixels.height, profile.description)
+    for sentence in said:
+        log.info("%s %s", file.shown, sentence)
+    stream = file if isinstance(file, StreamFile) else None
+    own = stream.on_disk if stream else Path(os.fsdecode(path))  # type: ignore[arg-type]
+    return Photo(pixels, profile, size, metadata, own, tuple(said), kept, store=stream)
 
 
 def _profile(tags: Reader, found: Layout, assume: AnyPath | Profile | None, said: list[str]) -> Profile:
@@ -107,5 +114,5 @@ def _profile(tags: Reader, found: Layout, assume: AnyPath | Profile | None, said
             do="embed the profile that it was edited in",
         )
     if found.grey:
-        said.append(f"is grey; it is converted from {profile.description} to opRGB")
+        said.append(f"is grey, in {profile.description}: prepared in opRGB, and written grey where it stays so")
     return profile

@@ -1,9 +1,8 @@
-"""Writing a photograph: 16-bit RGB TIFF in bands, whole or not at all, the same bytes for any thread count."""
+"""Writing a photograph: 16-bit TIFF, RGB or grey, in bands, whole or not at all, the same for any thread count."""
 
 from __future__ import annotations
 
 import math
-import os
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -14,12 +13,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.errors import OutsideError, ParameterError
+from printprep.events import Clock, log
 from printprep.files import limits
-from printprep.files.names import AnyPath
-from printprep.files.sink import Sink
+from printprep.files.names import shown
+from printprep.files.stream_sink import AnySink, told_path
+from printprep.files.stream_sink import sink as make_sink
+from printprep.files.streams import AnyFile
 from printprep.photo.bands import Work, band_rows, run, thread_count
+from printprep.photo.grey import grey_codes, grey_profile_of
 from printprep.photo.tiff.encode import ENCODERS, Appender, encoder
 from printprep.photo.tiff.finish import finish
+from printprep.results import Result
 
 if TYPE_CHECKING:
     from printprep.photo.photo import Photo
@@ -29,13 +33,13 @@ _START = 16
 
 
 @dataclass(frozen=True)
-class Written:
+class Written(Result):
     """What came of writing.
 
     Attributes
     ----------
-    path : Path
-        The file.
+    path : Path, str or None
+        The file; the name of a place that fsspec knows; None for an open file without a name.
     size : int, bytes
         Of the whole file.
     compression : str
@@ -44,15 +48,19 @@ class Written:
         Whether it had to be a BigTIFF.
     """
 
-    path: Path
+    path: Path | str | None
     size: int
     compression: str
     big: bool
 
+    def __str__(self) -> str:
+        place = "an open file" if self.path is None else shown(str(self.path))
+        return f"{place}: {self.size} bytes, compression {self.compression}" + (", BigTIFF" if self.big else "")
+
 
 def write(
     photo: Photo,
-    path: AnyPath,
+    path: AnyFile,
     *,
     overwrite: bool = False,
     compress: str | None = None,
@@ -60,14 +68,16 @@ def write(
     progress: Callable[[int], None] | None = None,
     band_bytes: int = limits.BAND_BYTES,
 ) -> Written:
-    """Write a photograph as a 16-bit RGB TIFF.
+    """Write a photograph as a 16-bit TIFF: RGB, or grey where its pixels say that they are.
 
     Parameters
     ----------
     photo : Photo
         Its pixels are read in bands, by several threads. Where it has a ticket, the file gets it.
-    path : str, bytes or path
-        Must end in .tif or .tiff; its folder must exist.
+    path : str, bytes, path, file object or fsspec.core.OpenFile
+        Must end in .tif or .tiff; its folder must exist. Text with ``://`` in it is a place for fsspec. An open file
+        gets the picture from its position on. Both get it from a temporary file once it is complete, in one go: whole
+        or not at all as far as the store shows uploads so, and an open file can be cut again.
     overwrite : bool
         Whether an existing file may be replaced; never the input itself.
     compress : {"none", "lzw", "deflate", "zstd"}, optional
@@ -99,7 +109,8 @@ def write(
     """
     name = photo.compression if compress is None else compress
     check_compression(name)
-    with Sink(path, photo.path, overwrite=overwrite) as sink:
+    clock = Clock()
+    with make_sink(path, photo.path, photo.store, overwrite=overwrite) as sink:
         try:
             job = _Job(photo, sink, name, thread_count(threads), progress, band_bytes)
             offsets, counts, end = job.compressed() if name != "none" else job.plain()
@@ -108,7 +119,9 @@ def write(
         except MemoryError:
             raise OutsideError("more memory is needed than there is", where=sink.shown, do="free some") from None
         sink.publish()
-    return Written(Path(os.fsdecode(path)), size, name, big)
+    done = Written(told_path(path), size, name, big)
+    log.info("written %s, in %s", done, clock)
+    return done
 
 
 def check_compression(name: object) -> None:
@@ -127,13 +140,14 @@ class _Job:
     """One run over the pixels."""
 
     def __init__(
-        self, photo: Photo, sink: Sink, compression: str, threads: int,
+        self, photo: Photo, sink: AnySink, compression: str, threads: int,
         progress: Callable[[int], None] | None, band_bytes: int,
     ) -> None:  # fmt: skip
         self.pixels, self.sink, self.compression, self.threads = photo.pixels, sink, compression, threads
         self.height, self.width = photo.height, photo.width
         self.swap = photo.metadata.order != ("<" if np.little_endian else ">")
         row_step = int(getattr(self.pixels, "row_step", 1))
+        self.grey = grey_profile_of(photo.pixels)
         self.strip_rows = _strip_rows(self.height, self.width, row_step)
         if row_step > 1:  # rows around a band cost less beside a larger one
             band_bytes *= limits.WIDER_BANDS
@@ -150,9 +164,14 @@ class _Job:
     def _buffer(self) -> NDArray[np.uint16]:
         return np.empty((min(self.rows, self.height), self.width, 3), np.uint16)
 
+    def _read(self, top: int, band: NDArray[np.uint16]) -> NDArray[np.uint16]:
+        """Rows as they are stored, (rows, columns, 3 or 1)."""
+        self.pixels.read(top, band)
+        return grey_codes(band, self.grey) if self.grey else band
+
     def plain(self) -> tuple[NDArray[np.int64], NDArray[np.int64], int]:
         """Uncompressed: every band has its place."""
-        row = self.width * 6
+        row = self.width * (2 if self.grey else 6)
 
         def worker() -> Work:
             buffer = self._buffer()
@@ -160,7 +179,7 @@ class _Job:
             def work(i: int) -> None:
                 top = i * self.rows
                 band = buffer[: min(self.rows, self.height - top)]
-                self.pixels.read(top, band)
+                band = self._read(top, band)
                 if self.swap:
                     band.byteswap(inplace=True)
                 self.sink.write(band.reshape(-1).view(np.uint8).data, _START + top * row)
@@ -184,7 +203,7 @@ class _Job:
                 top = i * self.rows
                 band = buffer[: min(self.rows, self.height - top)]
                 appender.wait_for(i)
-                self.pixels.read(top, band)
+                band = self._read(top, band)
                 appender.add(i, encode(band))
                 self._report(len(band))
 

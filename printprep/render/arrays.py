@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.errors import ParameterError, expect
+from printprep.photo.array import device_values
 from printprep.photo.bands import band_rows, read_all, run, thread_count
 from printprep.photo.pixels import ArrayPixels
 from printprep.photo.small import small
@@ -17,6 +19,26 @@ from printprep.render.plan import Plan
 
 PlanOf = Callable[[NDArray[np.float32] | None], Plan]
 """The plan for a picture read small; for colours without surroundings where there is none."""
+
+
+def applied(rgb: object, plan: PlanOf, field: Field | None, at: tuple[int, int], *, clip: bool) -> NDArray[Any]:
+    """What `Pipeline.apply` returns, of an array that nobody has looked at yet.
+
+    Raises
+    ------
+    ParameterError
+        As `Pipeline.apply`.
+    """
+    array = device_values(rgb, clip=clip)
+    if field is not None:
+        expect("field", field, Field, "must be a Field", "Pipeline.field makes one")
+        if array.ndim != 3:
+            raise ParameterError("rgb", array.shape, "must be a part of the field's picture: (height, width, 3)")
+        if not (0 <= at[0] <= field.height - array.shape[0] and 0 <= at[1] <= field.width - array.shape[1]):
+            raise ParameterError("at", at, f"must lie within the field's picture of {field.height} x {field.width}")
+    done = prepared(array, plan, field, at)
+    dtype = rgb.dtype if isinstance(rgb, np.ndarray) else array.dtype
+    return done if done.dtype == dtype else done.astype(dtype)  # the other byte order
 
 
 def prepared(

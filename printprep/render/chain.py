@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
 
@@ -29,17 +29,7 @@ _ROUNDING = np.float32(1e-4)
 """a* and b* that greys have from rounding alone, which next to black is several codes where a profile is steep."""
 
 
-@dataclass(frozen=True, eq=False)
-class _Same:
-    """An array as a key: equal to itself alone."""
-
-    array: NDArray[np.float32]
-
-    def __hash__(self) -> int:
-        return id(self.array)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and other.array is self.array
+_last: tuple[tuple[bytes, str, bytes, float], Lab] | None = None
 
 
 @dataclass(frozen=True)
@@ -74,9 +64,17 @@ class Chain:
         chroma[(np.abs(chroma) < _ROUNDING).all(axis=-1)] = 0
         return done
 
-    def asked(self, small: NDArray[np.float32]) -> Lab:
-        """`to_print` of a picture read small, which several ask for: remembered, and not to be written to."""
-        return _asked(replace(self, steps=Steps()), _Same(small))
+    def small_to_print(self, codes: NDArray[np.float32]) -> Lab:
+        """The same of a picture read small; the last is kept, for suiting the steps and every field ask for it anew."""
+        import xxhash
+
+        global _last
+        digest = xxhash.xxh3_128_digest(codes.tobytes())
+        key = (digest, f"{codes.dtype} {codes.shape}", self.profile, self.on.black)
+        last = _last
+        if last is None or last[0] != key:
+            _last = last = key, self.to_print(codes)
+        return last[1].copy()
 
     def hand_over(self, lab: Lab) -> NDArray[np.float32]:
         """Device values 0..1 of print-referred Lab, in the profile that is handed over."""
@@ -90,7 +88,7 @@ class Chain:
     @property
     def out_profile(self) -> bytes:
         """The profile of what is handed over."""
-        if self.on.hand_over == "source":
+        if self.on.hand_over != "paper":  # greys of the edit's own profile become codes of a grey ramp when written
             return self.profile
         profile = self.on.paper.profile
         assert profile is not None  # conditions() saw to it
@@ -101,20 +99,13 @@ class Chain:
         return self.hand_over(self.steps(self.to_print(rgb), self.on))
 
 
-@lru_cache(maxsize=4)
-def _asked(chain: Chain, small: _Same) -> Lab:
-    done = chain.to_print(small.array)
-    done.flags.writeable = False
-    return done
-
-
 def conditions(profile: bytes, paper: Paper, room: Room, sheet: Sheet, hand_over: HandOver) -> Conditions:
     """Conditions of a print of an edit in this profile.
 
     Raises
     ------
     PrintprepError
-        If the hand-over needs a paper profile and there is none, or one that is not RGB.
+        If the hand-over needs a paper profile and there is none, or one that is not RGB; or a grey ramp.
     """
     if hand_over == "paper":
         if paper.profile is None:
@@ -123,6 +114,9 @@ def conditions(profile: bytes, paper: Paper, room: Room, sheet: Sheet, hand_over
         if model_of(paper.profile) != "RGB":
             what, do = "the paper's profile is not RGB", "hand over source instead"
             raise PrintprepError(what, where="hand-over paper", do=do)
+    if hand_over == "grey" and paper.grey_ramp is None:
+        what, do = "this paper has no grey ramp", "add one to its preset, or hand over source"
+        raise PrintprepError(what, where="hand-over grey", do=do)
     return Conditions(paper, room, sheet, _source_solid(profile, paper.neutral_black), hand_over)
 
 

@@ -305,7 +305,7 @@ def make_field(chain: Chain, codes: Array, height: int, width: int) -> Field:
 
 def wanted(chain: Chain, codes: Array) -> Array:
     """By what factors steps ask to expose a small picture, (rows, columns), as light of the edit."""
-    lab = asked = chain.asked(codes)
+    lab = asked = chain.small_to_print(codes)
     out = np.ones(codes.shape[:2], np.float32)
     steps = list(chain.steps)
     asking = [k for k, step in enumerate(steps) if type(step).field is not Adjustment.field]

@@ -16,10 +16,13 @@ from printprep.conditions.sheet import Sheet
 from printprep.files import cache
 
 UNREAD: Mapping[type, frozenset[str]] = {
-    Paper: frozenset({"title", "native_ppi", "source", "typical", "any_profile"}),
+    Paper: frozenset({
+        "title", "native_ppi", "source", "typical", "any_profile", "ink_black", "media", "side", "dry_hours",
+        "grey_ramp", "grey_mode",
+    }),
     Room: frozenset({"cct_kelvin", "viewing_distance_m"}),
     Sheet: frozenset(f.name for f in fields(Sheet)),
-}
+}  # fmt: skip
 """Fields that no pointwise step of ours reads, and so no table depends on. A new field counts until it is named
 here; a step that begins to read one of these must take it out, and a test says so."""
 

@@ -37,7 +37,7 @@ class Scale:
         """That of the codes that a chain hands over."""
         codes = np.arange(65536)
         greys = np.repeat(codes[:, None].astype(np.float32) / np.float32(65535), 3, axis=1)
-        if chain.on.hand_over == "source":
+        if chain.on.hand_over != "paper":
             lab = chain.to_print(greys)
         else:  # the paper's own codes
             lab = lab_from_device(greys, chain.out_profile, model="RGB")

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from threading import Lock
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,7 @@ from printprep.colour.profile import Profile
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.layout import Layout
 from printprep.errors import OutputError
+from printprep.events import Clock, log
 from printprep.files import cache
 from printprep.files.names import printable
 from printprep.files.sink import Sink
@@ -32,13 +34,17 @@ from printprep.render.pixels import BandPixels, FieldPixels, TablePixels
 from printprep.render.placed import SheetPixels
 from printprep.render.resample import ResizedPixels
 from printprep.render.table import SIZE, Table, compile_table
+from printprep.results import Result, plain
+
+_NEUTRAL = 0.02
+"""a* and b* that are none."""
 
 _compiling = Lock()
 """Files that are begun together wait for one table, instead of each compiling its own."""
 
 
 @dataclass(frozen=True)
-class Plan:
+class Plan(Result):
     """A pipeline made ready for one source profile.
 
     Printing it tells what will happen; `export` writes its table.
@@ -88,10 +94,13 @@ class Plan:
         """What depends on the colour alone, as a table; found in the cache, or compiled and kept there."""
         key = self.fingerprint
         with _compiling:
-            table = Table.of(cache.load(key))
-            if table is None:
+            clock, table = Clock(), Table.of(cache.load(key))
+            if table is not None:
+                log.debug("table %s found, in %s", key, clock)
+            else:
                 table = compile_table(self.chain, self.size)
                 cache.keep(key, *table.arrays())
+                log.info("table %s made of %d steps, in %s", key or "of this process", len(self.steps), clock)
         return table
 
     @cached_property
@@ -167,6 +176,23 @@ class Plan:
         return found if len(found) == count else None
 
     @property
+    def neutral(self) -> bool:
+        """Whether greys come back as greys of the edit's own profile."""
+        return self._greys(np.linspace(0, 1, 257, dtype=np.float32)[:, None].repeat(3, axis=1))
+
+    @property
+    def monochrome(self) -> bool:
+        """Whether all colours come back as greys of the edit's own profile."""
+        grid = np.linspace(0, 1, 9, dtype=np.float32)
+        return self._greys(np.stack(np.meshgrid(grid, grid, grid), axis=-1).reshape(-1, 3))
+
+    def _greys(self, codes: NDArray[np.float32]) -> bool:
+        if self.on.hand_over == "paper" or self.detail is None:
+            return False
+        chain = self.tabled.chain
+        return bool(np.abs(chain.steps(chain.to_print(codes), self.on)[:, 1:]).max() < _NEUTRAL)
+
+    @property
     def around(self) -> list[str]:
         """The steps that look at a colour's surroundings, by name: what they do there, no table can hold."""
         pairs = zip(self.steps, self.flat.steps, strict=True)
@@ -219,6 +245,21 @@ class Plan:
         spaces = (Profile.from_bytes(data).description for data in (self.profile, self.chain.out_profile))
         given, wanted = (f"RGB, 0 to 1, in the profile {space}" for space in spaces)
         return lines, given, wanted
+
+    def to_dict(self) -> dict[str, Any]:
+        """What will be done, as plain values: profile by name, blacks in L*, steps resolved, overlap in pixels."""
+        return {
+            "profile": Profile.from_bytes(self.profile).description,
+            "paper": self.on.paper.title,
+            "lux": self.on.room.prepared_lux,
+            "hand_over": self.on.hand_over,
+            "source_black_L": plain(self.chain.black),
+            "paper_black_L": plain(self.on.black),
+            "steps": [{"step": step_name(s), **plain(asdict(s))} for s in self.steps],
+            "reach": self.reach,
+            "around": self.around,
+            "idle": self.idle,
+        }
 
     def __str__(self) -> str:
         on = self.on

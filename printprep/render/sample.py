@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.photo.grey import grey_profile_of
 from printprep.photo.pixels import Pixels
 
 SIDE = 256
@@ -20,22 +21,30 @@ class SamplePixels:
         The picture.
     side : int
         Rows and columns of the sample at most.
+
+    Attributes
+    ----------
+    rows : (n,) ndarray of int
+        Those that are remembered.
+    sample : (n, m, 3) ndarray of uint16
+        What was read of them.
     """
 
     def __init__(self, inner: Pixels, side: int = SIDE) -> None:
         self.inner, self.height, self.width = inner, inner.height, inner.width
         self.row_step: int = getattr(inner, "row_step", 1)
-        self._rows = np.linspace(0, inner.height - 1, min(side, inner.height)).round().astype(int)
+        self.grey = grey_profile_of(inner)
+        self.rows = np.linspace(0, inner.height - 1, min(side, inner.height)).round().astype(int)
         self._columns = np.linspace(0, inner.width - 1, min(side, inner.width)).round().astype(int)
-        self.sample: NDArray[np.uint16] = np.zeros((len(self._rows), len(self._columns), 3), np.uint16)
-        self._seen = np.zeros(len(self._rows), np.bool_)
+        self.sample: NDArray[np.uint16] = np.zeros((len(self.rows), len(self._columns), 3), np.uint16)
+        self._seen = np.zeros(len(self.rows), np.bool_)
 
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
         """Fill `out` with the rows from `top` on."""
         self.inner.read(top, out)
-        first, last = np.searchsorted(self._rows, (top, top + len(out)))
+        first, last = np.searchsorted(self.rows, (top, top + len(out)))
         for k in range(first, last):
-            self.sample[k] = out[self._rows[k] - top, self._columns]
+            self.sample[k] = out[self.rows[k] - top, self._columns]
         self._seen[first:last] = True
 
     def of(self, other: SamplePixels, left: float, width: float) -> NDArray[np.uint16]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -43,7 +44,11 @@ def page(target: Target, chain: Chain, shapes: Sequence[Shape]) -> str:
         The target itself.
     """
     drawn = {(s.key, f.key): _sign_picture(s, chain, f) for s in SIGNS for f in FAULTS}
-    pictures = {key: data_uri(png(picture, level=9), "png") for key, picture in drawn.items()}
+    distinct = {picture.tobytes(): picture for picture in drawn.values()}  # many a sign does not mind a fault
+    with ThreadPoolExecutor() as pool:
+        packed = pool.map(lambda picture: data_uri(png(picture, level=9), "png"), distinct.values())
+        kept = dict(zip(distinct, packed, strict=True))
+    pictures = {key: kept[picture.tobytes()] for key, picture in drawn.items()}
     changes = {(s.key, f.key): s.change(chain, f) for s in SIGNS for f in FAULTS}
     black = chain.printer.black
     return environment().get_template("target.html.j2").render(

@@ -152,13 +152,11 @@ class ModelPrinter:
 
     def _nearest_dots(self, lab: Array) -> Array:
         """Dot areas whose colour is nearest by dE*ab: Levenberg and Marquardt's method inside the cube."""
-        steps = np.linspace(0, 1, 11)
-        grid = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), -1).reshape(-1, 3)
-        known = self._mixed(grid)
+        grid, known, square = self._grid
         dots = np.empty_like(lab)
         for start in range(0, len(lab), 2048):
             part = lab[start : start + 2048]
-            far = (known**2).sum(-1) - 2 * part @ known.T
+            far = square - 2 * part @ known.T
             dots[start : start + 2048] = grid[far.argmin(1)]
         damping = np.full(len(lab), 0.01)
         todo = np.arange(len(lab))
@@ -181,6 +179,14 @@ class ModelPrinter:
             settled = (np.abs(moved - here).max(-1) < 1e-5) | (damping[todo] > 1e6)
             todo = todo[~settled]
         return dots
+
+    @cached_property
+    def _grid(self) -> tuple[Array, Array, Array]:
+        """Dot areas to begin from, their colours, and the squares of these."""
+        steps = np.linspace(0, 1, 11)
+        grid = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), -1).reshape(-1, 3)
+        known = self._mixed(grid)
+        return grid, known, (known**2).sum(-1)
 
     def _slope(self, dots: Array) -> tuple[Array, Array]:
         """Change of Lab with each dot area, (n, 3, 3), and Lab itself."""

@@ -39,6 +39,22 @@ def test_tones_that_were_lost_come_back(last: float) -> None:
     assert nearer < last
 
 
+@pytest.mark.parametrize("lost", [1.0, 2.0, 3.0, 5.0])
+@pytest.mark.parametrize(("strength", "share"), [(0.5, 0.37), (1.0, 0.6), (1.5, 0.71)])
+def test_the_figures_of_its_notes(lost: float, strength: float, share: float) -> None:
+    """A press that prints nothing above `last_light`, and how much of what it lost comes back; and who pays."""
+    step = HighlightHold(last_light=100 - lost, strength=strength)
+    L = np.linspace(100 - lost, 100, 4001)[1:]
+    back = np.mean(np.array(greys(step, list(L))) <= 100 - lost + 1e-4)
+    assert back == pytest.approx(share, abs=0.015)
+    L = np.linspace(60, 100, 4001)
+    made = np.array(greys(step, list(L)))
+    slope = np.diff(made) / np.diff(L)
+    assert slope[-1] == pytest.approx(1 + 2.2 * strength, rel=0.04)
+    assert slope.min() == pytest.approx(1 - 0.3 * strength, abs=0.02)
+    assert np.abs(made - L).max() < 0.83 * lost * strength
+
+
 @settings(max_examples=60, deadline=None)
 @given(st.floats(90, 100), st.floats(0, 1.5))
 def test_rises_and_leaves_the_rest_alone(last: float, strength: float) -> None:

@@ -16,9 +16,10 @@ from printprep.adjust._base import Adjustment, Lab, Stage
 from printprep.check._change import Change, change
 from printprep.check.verdict import verdict
 from printprep.colour.profile import Profile
-from printprep.compose import Pipeline, pipeline
+from printprep.compose import pipeline
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
+from printprep.pipe import Pipeline
 
 NOTHING = "nothing that the eye would see"
 SRGB = Profile.named("sRGB")

@@ -72,7 +72,7 @@ def test_the_score_is_the_share_that_loses_visibly(ranking: Ranking) -> None:
     hard = ranking.pictures[2].loss
     assert hard is not None
     assert hard.score == pytest.approx(exact.score, abs=0.01)
-    assert hard.score == hard.ready.visible
+    assert hard.score == hard.prepared.visible
 
 
 def test_the_table_fits_80_columns_and_says_why(ranking: Ranking) -> None:
@@ -87,7 +87,7 @@ def test_json_has_every_figure(ranking: Ranking) -> None:
     rows = json.loads(ranking.to_json())["pictures"]
     assert len(rows) == 4
     assert rows[0]["score"] == ranking.pictures[0].loss.score  # type: ignore[union-attr]
-    assert {"colour", "shadows", "highlights", "difference"} <= set(rows[0]["ready"]) == set(rows[0]["plain"])
+    assert {"colour", "shadows", "highlights", "difference"} <= set(rows[0]["prepared"]) == set(rows[0]["left_alone"])
     assert "error" in rows[3]
 
 
@@ -123,7 +123,7 @@ def test_the_contact_sheet_in_a_browser(browser: Browser, ranking: Ranking, tmp_
 
 def test_each_paper_loses_its_own(comparison: Comparison) -> None:
     gloss, rag, plain = comparison.papers
-    assert gloss.loss.plain.steps > rag.loss.plain.steps > plain.loss.plain.steps
+    assert gloss.loss.left_alone.steps > rag.loss.left_alone.steps > plain.loss.left_alone.steps
     assert plain.loss.outside > gloss.loss.outside
     alone = loss(cup(), rag.pipe)
     assert rag.loss == alone

@@ -13,8 +13,8 @@ import printprep as pp
 from printprep.check._maps import maps, scale
 from printprep.check._tone import edit_tones, print_tones
 from printprep.check._words import headline, verdict_lines
-from printprep.check.look import look
-from printprep.check.loss import loss, reduced
+from printprep.check.look import look, reduced
+from printprep.check.loss import loss
 from printprep.check.report import Report, report
 from printprep.check.simulate import simulation
 from printprep.colour.difference import ciede2000
@@ -54,7 +54,7 @@ def test_the_page_stands_alone(made: Report) -> None:
         r"https?://www\.w3\.org/[\w/.-]*", "", made.html
     )  # names of XML vocabularies, never asked for
     assert "http" not in without_names.replace("http-equiv", "")
-    assert "url(#" in made.html and not re.search(r"url\((?!#)", made.html)
+    assert "url(#" in made.html and not re.search(r"url\((?!#|data:image/)", made.html)
     assert "default-src 'none'" in made.html
 
 
@@ -71,7 +71,7 @@ def test_the_page_says_the_figures(made: Report, photo: pp.Photo, pipe: pp.Pipel
     for line in verdict_lines(found):
         assert line in text
     assert "CIEDE2000" in text and "JND" in text and "DICOM PS3.14" in text
-    assert f">{found.ready.steps:.0f}</td>" in text
+    assert f">{found.prepared.steps:.0f}</td>" in text
 
 
 def test_equal_runs_make_equal_pages(made: Report, photo: pp.Photo, pipe: pp.Pipeline) -> None:
@@ -174,7 +174,7 @@ def test_on_paper_both_prints_stand_side_by_side(browser: Browser, page: Path) -
     browser.open(page, width=1280)
     browser.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
     shown = browser.run(
-        "const i = [...document.querySelectorAll('.divide img')].map(e => e.getBoundingClientRect());"
+        "const i = [...document.querySelectorAll('.divide .left, .over img')].map(e => e.getBoundingClientRect());"
         "return [i[0].right <= i[1].left + 1, Math.abs(i[0].width - i[1].width) < 2,"
         " getComputedStyle(document.getElementById('divider')).display];"
     )
@@ -199,14 +199,91 @@ def test_maps_show_loss_where_it_is(pipe: pp.Pipeline) -> None:
     picture = np.full((90, 90, 3), 0.6)
     picture[:30, :30] = (0.05, 0.05, 1.0)
     picture[60:] = 0.02
-    seen = look(pp.Photo.from_array(picture))
-    sim = simulation(seen.profile.data, pipe)
-    shown = sim(reduced(seen))
+    photo = pp.Photo.from_array(picture)
+    sim = simulation(photo.profile.data, pipe)
+    shown = sim(reduced(look(photo).picture))
     tones = print_tones(sim, pipe.room)
     found = maps(shown, tones[0], edit_tones(sim.on), "plain")
-    ghost, blue, dark = found.colour[45, 45], found.colour[10, 10], found.shadows[80, 45]
-    assert ghost.min() > 225 and np.ptp(ghost.astype(int)) < 6
-    assert blue.min() < 150
-    assert dark.min() < 150
-    assert found.shadows[45, 45].min() > 225
-    assert found.highlights.min() > 225
+    assert found.colour[45, 45, 3] == 0
+    assert found.colour[10, 10, :3].min() < 150 and found.colour[10, 10, 3] > 200
+    assert found.shadows[80, 45, :3].min() < 190 and found.shadows[80, 45, 3] > 200
+    assert found.shadows[45, 45, 3] == 0
+    assert not found.highlights[..., 3].any()
+
+
+def test_maps_colour_as_much_as_the_captions_count(pipe: pp.Pipeline) -> None:
+    ramp = np.linspace(0, 1, 400)
+    photo = pp.Photo.from_array(np.repeat(np.stack([ramp, ramp, 0.4 * ramp], -1)[None], 60, axis=0), "opRGB")
+    seen, figures = look(photo), loss(photo, pipe)
+    sim = simulation(photo.profile.data, pipe.suited(photo))
+    tones, edit = print_tones(sim, pipe.room), edit_tones(sim.on)
+    for name, each, counted in zip(("plain", "ready"), tones, (figures.left_alone, figures.prepared), strict=True):
+        found = maps(sim(reduced(seen.picture)), each, edit, name)
+        for cause in ("colour", "shadows", "highlights"):
+            coloured = float((getattr(found, cause)[..., 3] > 0).mean())
+            assert coloured == pytest.approx(getattr(counted, cause), abs=0.02), (name, cause)
+
+
+def test_the_hardest_places_lie_where_the_loss_is_pixel_by_pixel(pipe: pp.Pipeline) -> None:
+    rng = np.random.default_rng(1)
+    picture = np.full((900, 1200, 3), 0.6)
+    picture[650:800, 900:1100] = (0.05, 0.3, 1.0) * rng.uniform(0.5, 1, (150, 200, 1))
+    made = report(pp.Photo.from_array(picture, "opRGB"), pipe)
+    keys = re.findall(r'id="place-([a-z-]+)"', made.html)
+    assert keys == ["lower-right"]
+    assert 'href="#part-lower-right"' in made.html and 'id="part-lower-right"' in made.html
+    assert 'href="#place-lower-right"' in made.html
+    assert made.html.count('width="330" height="248"') == 3
+
+
+def _shown(browser: Browser) -> list[str]:
+    """Which of the large pictures can be seen."""
+    found: list[str] = browser.run(
+        "return [...document.querySelectorAll('.divide img')].filter(i => i.getClientRects().length).map(i => i.alt)"
+    )
+    return found
+
+
+@pytest.mark.parametrize("scripted", [True, False])
+def test_a_switch_shows_the_edit_left_alone_or_prepared(browser: Browser, page: Path, scripted: bool) -> None:
+    browser.driver.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": not scripted})
+    try:
+        browser.open(page, width=1366, height=768)
+        assert len(_shown(browser)) == 2
+        for key, said in (("edit", "The edit"), ("left", "left alone"), ("ready", "prepared"), ("both", "")):
+            browser.driver.find_element("id", f"see-{key}").click()
+            seen = _shown(browser)
+            assert len(seen) == (2 if key == "both" else 1)
+            assert said in seen[0]
+    finally:
+        browser.driver.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": False})
+
+
+def test_without_a_script_both_prints_stand_side_by_side(browser: Browser, page: Path) -> None:
+    browser.driver.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})
+    try:
+        browser.open(page, width=1366)
+        boxes = browser.run(
+            "return [...document.querySelectorAll('.divide .left, .divide .over img')]"
+            ".map(i => i.getBoundingClientRect()).map(b => [b.left, b.right])"
+        )
+        assert boxes[0][1] <= boxes[1][0]
+        assert browser.run("return getComputedStyle(document.getElementById('divider')).display") == "none"
+        assert "Drag the divider" not in browser.run("return document.body.innerText")
+    finally:
+        browser.driver.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": False})
+
+
+def test_a_portrait_is_whole_in_the_window_with_its_labels(
+    browser: Browser, pipe: pp.Pipeline, tmp_path: Path
+) -> None:
+    upright = pp.Photo.from_array(data.coffee()[:, 150:400].copy(), "sRGB")
+    report(upright, pipe).write(tmp_path / "upright.html")
+    for width, height in ((1366, 768), (390, 844)):
+        browser.open(tmp_path / "upright.html", width=width, height=height)
+        top, bottom = browser.run(
+            "document.querySelector('.stage').scrollIntoView();"
+            "return [document.querySelector('.sides').getBoundingClientRect().top,"
+            " document.querySelector('.divide').getBoundingClientRect().bottom]"
+        )
+        assert top >= 0 and bottom <= height

@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from printprep.check.seen import edit_on_screen, printed, seen, shown_light
+from printprep.check.seen import as_in_reference_light, edit_on_screen, light_from, printed, seen, shown_light
 from printprep.colour.lab import D50, absolute, xyz_from_lab
+from printprep.colour.visibility import jnd_index
 from printprep.conditions.room import Reference, Room
 from printprep.conditions.viewing import luminance, white_luminance
 from printprep.named import paper, room
@@ -123,3 +124,16 @@ def test_shows_absolute_colours() -> None:
     assert RAG.white is not None
     by_hand = srgb(xyz_from_lab(absolute(lab, np.array(RAG.white))).astype(np.float32))
     assert seen(lab, RAG, STUDIO) == pytest.approx(by_hand, abs=1e-3)
+
+
+@given(lux=st.floats(5, 5000), glazing=st.sampled_from(("none", "clear", "low-reflection")))
+@settings(max_examples=20, deadline=None)
+def test_the_share_of_visible_steps_is_kept(lux: float, glazing: str) -> None:
+    where = Room(illuminance_lux=lux, glazing=glazing)  # type: ignore[arg-type]
+    lab = np.array([[20, 0, 0], [40, 0, 0], [70, 0, 0], [100, 0, 0]], np.float32)
+    light = light_from(lab, RAG, where, glazing=True, level=False)
+    shown = as_in_reference_light(light, RAG, where)[:, 1].astype(float)
+    there = jnd_index(500 / np.pi * shown) - jnd_index(0.0)  # the reference: 500 lx, no pane
+    here = jnd_index(luminance(lab[:, 0], RAG, where)) - jnd_index(0.0)  # DICOM PS3.14
+    assert there / there[-1] == pytest.approx(here / here[-1], abs=2e-3)
+    assert shown[-1] == pytest.approx(RAG.white_reflectance, abs=2e-3)

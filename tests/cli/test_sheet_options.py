@@ -20,7 +20,8 @@ def edit(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_a_sized_print_says_what_it_will_be(edit: Path, tmp_path: Path) -> None:
     out = tmp_path / "out.tif"
-    asked: list[str | Path] = ["prepare", edit, "-p", "gloss", "--size", "A6", "--margin", "1cm", "--keyline", "-o", out]
+    size = ["--size", "A6", "--margin", "1cm", "--keyline"]
+    asked: list[str | Path] = ["prepare", edit, "-p", "gloss", *size, "-o", out]
     done = run(*asked, cwd=tmp_path)
     assert done.returncode == 0, done.stderr
     assert "sheet: A6, 85 x 127 mm picture, 60 ppi from your pixels: pixels show" in done.stdout

@@ -53,6 +53,22 @@ def test_fogra39_as_it_is_shipped() -> None:
     assert rows[1.0, 1.0, 1.0, 1.0] == [8.71, -0.07, 2.06]
 
 
+def test_a_chart_that_was_kept_is_the_chart_that_was_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PRINTPREP_CACHE", str(tmp_path / "kept"))
+    file = tmp_path / "chart.txt"
+    file.write_text(chart())
+    first = measurement.read_chart(file)
+    monkeypatch.setattr(measurement, "_parsed", None)  # the second time nothing is parsed
+    again = measurement.read_chart(file)
+    assert again == first
+    assert not np.shares_memory(again.lab, first.lab)
+    assert (again.channels, again.basis, again.name) == (first.channels, first.basis, str(file))
+    monkeypatch.undo()
+    monkeypatch.setenv("PRINTPREP_CACHE", str(tmp_path / "kept"))
+    file.write_text(chart(CORNERS | {"100 100 100 100": "8 0 2"}))  # another chart by the same name is read anew
+    assert measurement.read_chart(file).darkest.tolist() == [8, 0, 2]
+
+
 def test_xyz_gives_the_same_lab() -> None:
     text = FOGRA39.read_text().replace("LAB_L LAB_A LAB_B", "OTHER_1 OTHER_2 OTHER_3")
     by_xyz = parse(text)

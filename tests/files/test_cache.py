@@ -168,3 +168,17 @@ def test_a_paper_finds_its_solid_again(place: Path, monkeypatch: pytest.MonkeyPa
     assert again.solid == solid
     with pytest.raises(TypeError):
         other.solid  # noqa: B018  (another paper's must be made)
+
+
+def test_what_was_made_once_is_found(place: Path) -> None:
+    made: list[int] = []
+
+    def make() -> tuple[NDArray[Any], ...]:
+        made.append(1)
+        return np.arange(5), np.eye(2)
+
+    first, again = cache.made("five", make), cache.made("five", make)
+    assert len(made) == 1
+    assert [a.tolist() for a in first] == [a.tolist() for a in again] == [[0, 1, 2, 3, 4], [[1, 0], [0, 1]]]
+    cache.made("six", make)
+    assert len(made) == 2

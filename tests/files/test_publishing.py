@@ -408,7 +408,7 @@ def test_a_strange_temporary_file_is_left_alone(tmp_path: Path, photo: Photo, ki
 def test_names_of_bytes_that_are_no_text(tmp_path: Path, photo: Photo) -> None:
     name = os.fsencode(tmp_path) + b"/w\xff\n.tif"
     done = photo.write(name)
-    assert done.path.samefile(os.fsdecode(name))
+    assert isinstance(done.path, Path) and done.path.samefile(os.fsdecode(name))
     np.testing.assert_array_equal(read(name), photo)
     with pytest.raises(OutputError, match="exists already") as caught:
         photo.write(name)

@@ -15,12 +15,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from printprep.compose import Pipeline, pipeline
+from printprep.compose import pipeline
 from printprep.errors import InputError, OutputError, OutsideError, ParameterError, PrintprepError, UnknownName
 from printprep.jobs.one import Options
 from printprep.jobs.prepare import Prepared, prepare
 from printprep.jobs.prepare_many import Batch, prepare_many
 from printprep.photo import Photo, read
+from printprep.pipe import Pipeline
 from tests.support.tiffs import picture, tiff
 
 

@@ -15,10 +15,11 @@ import numpy as np
 import pytest
 import tifffile
 
-from printprep.compose import Pipeline, pipeline
+from printprep.compose import pipeline
 from printprep.errors import InputError, OutputError
 from printprep.files import limits
 from printprep.photo import Photo, read
+from printprep.pipe import Pipeline
 from tests.support.tiffs import picture, profile_bytes, tiff
 
 Copier = Callable[[Photo], Photo]

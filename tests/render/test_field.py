@@ -69,6 +69,24 @@ def test_fast_is_exact() -> None:
     assert np.abs(values * 65535 - exact).max() < 0.51
 
 
+def test_a_small_picture_that_is_asked_for_again_is_not_converted_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    codes = np.random.default_rng(5).uniform(0, 1, (20, 30, 3)).astype(np.float32)
+    chain = pipe().plan("sRGB").chain
+    first = chain.small_to_print(codes)
+    assert np.array_equal(first, chain.to_print(codes))
+    first[:] = 0  # what one caller does with it reaches no other
+    assert np.array_equal(chain.small_to_print(codes), chain.to_print(codes))
+    other = pipe("gloss").plan("sRGB").chain  # another paper's black, another profile, other codes
+    assert np.array_equal(other.small_to_print(codes), other.to_print(codes))
+    wide = pipe("gloss").plan("opRGB").chain
+    assert np.array_equal(wide.small_to_print(codes), wide.to_print(codes))
+    codes[3, 4] = 0.5
+    assert np.array_equal(wide.small_to_print(codes), wide.to_print(codes))
+    with monkeypatch.context() as patch:
+        patch.setattr("printprep.render.chain.lab_from_device", None)
+        wide.small_to_print(codes)  # without a conversion
+
+
 def test_random_codes_too() -> None:
     codes = np.random.default_rng(1).integers(0, 65536, (64, 80, 3)).astype(np.uint16)
     codes[:8] = codes[:8, :, :1]  # greys

@@ -1,12 +1,16 @@
 """Resizing in bands: against Pillow's Lanczos, and against itself cut elsewhere."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 import skimage.data
+import skimage.transform
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from PIL import Image
+from skimage.metrics import peak_signal_noise_ratio
 
 from printprep.photo.pixels import ArrayPixels
 from printprep.render.resample import ResizedPixels, Tiles
@@ -76,3 +80,53 @@ def test_bands_may_be_cut_anywhere(height: int, width: int, rows: int, first: in
         pixels.read(top, band)
         assert np.array_equal(band, wanted[top : top + len(band)])
         top += len(band)
+
+
+@pytest.mark.parametrize(
+    ("scale", "bound"), [(1.3, 0.12), (1.5, 0.12), (2, 0.12), (3.7, 0.12), (0.77, 0.02), (0.37, 0.02)]
+)
+def test_ringing_is_bounded(scale: float, bound: float) -> None:
+    edge = np.full((8, 400, 3), 20_000, np.uint16)
+    edge[:, 200:] = 40_000
+    got = whole(ResizedPixels(ArrayPixels(edge), 8, int(400 * scale)))[4, :, 0].astype(float)
+    assert got.max() <= 40_000 + bound * 20_000 and got.min() >= 20_000 - bound * 20_000
+    far = np.r_[got[: int(190 * scale)], got[int(210 * scale) :]]
+    assert np.abs(np.where(far < 30_000, far - 20_000, far - 40_000)).max() <= 200
+
+
+def test_larger_as_near_to_the_truth_as_others_and_nearer_than_by_light() -> None:
+    truth = skimage.data.astronaut()[:256, :384].astype(np.uint16) * np.uint16(257)  # NASA, public domain
+    height, width = truth.shape[:2]
+    halved = np.rint(truth.reshape(height // 2, 2, width // 2, 2, 3).mean((1, 3))).astype(np.uint16)
+
+    def ours(codes: NDArray[np.uint16]) -> NDArray[np.uint16]:
+        return whole(ResizedPixels(ArrayPixels(codes), height, width))
+
+    def near(codes: NDArray[Any]) -> float:
+        return float(peak_signal_noise_ratio(truth, np.clip(codes, 0, 65535).astype(np.uint16), data_range=65535))
+
+    channels = [Image.fromarray(halved[..., k].astype(np.float32)) for k in range(3)]
+    pillow = np.stack([np.asarray(c.resize((width, height), Image.Resampling.LANCZOS)) for c in channels], axis=-1)
+    cubic = skimage.transform.resize(halved / 65535, (height, width), order=3) * 65535
+    light = ours(np.rint((halved / 65535) ** 2.2 * 65535).astype(np.uint16))
+    assert near(ours(halved)) >= near(pillow) - 0.02
+    assert near(ours(halved)) >= near(cubic)
+    assert near(ours(halved)) >= near((light / 65535) ** (1 / 2.2) * 65535) + 0.2
+
+
+@pytest.mark.parametrize("scale", [0.5, 0.37])
+def test_smaller_without_aliases(scale: float) -> None:
+    """A zone plate: what is finer than the output can show must be grey."""
+    size = 256
+    y, x = np.mgrid[:size, :size] - size / 2
+    plate = (0.5 + 0.5 * np.cos(np.pi * (x * x + y * y) / size)) * 65535
+    small = int(size * scale)
+    codes = np.repeat(plate[..., None], 3, axis=2).astype(np.uint16)
+    got = whole(ResizedPixels(ArrayPixels(codes), small, small))[..., 0]
+    pillow = np.asarray(Image.fromarray(plate.astype(np.float32)).resize((small, small), Image.Resampling.LANCZOS))
+    cubic = skimage.transform.resize(plate, (small, small), order=3, anti_aliasing=True)
+    y, x = np.mgrid[:small, :small] - small / 2
+    radius = np.hypot(x, y) / scale
+    fine, coarse = radius > size / 2 * scale * 1.15, radius < size / 2 * scale * 0.8
+    assert got[fine].std() <= pillow[fine].std() * 1.05
+    assert got[fine].std() < cubic[fine].std() and got[coarse].std() > cubic[coarse].std()

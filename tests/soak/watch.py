@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import random
+import re
 import signal
 import subprocess
 import sys
@@ -21,6 +22,9 @@ from printprep.photo import Photo
 
 ROOM = ("--room", "hallway")
 PAPERS = ("gloss", "cotton-rag")
+_LOADING = re.compile(r'File ".*printprep/__main__\.py", line \d+, in <module>\n +(import|from) ')
+"""The first lines of our own, before which no signal can be heeded."""
+_OURS = re.compile(r"printprep[:/]")
 BEFORE = (-signal.SIGINT, -signal.SIGTERM)
 """Statuses of a process that a signal ended while Python itself was starting, or as it went."""
 
@@ -53,8 +57,8 @@ class Ended:
     @property
     def pythons_own(self) -> bool:
         """Whether it ended before our own code began, or after: what Python itself says then is none of ours."""
-        failed = self.status in BEFORE or self.said.startswith("Fatal Python error: init_")
-        return failed and "printprep" not in self.said
+        failed = self.status in BEFORE or self.said.startswith(("Fatal Python error: init_", "Could not import runpy"))
+        return failed and not _OURS.search(_LOADING.sub("", self.said))
 
     @property
     def clean(self) -> bool:

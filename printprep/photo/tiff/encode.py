@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.files.sink import Sink
+from printprep.files.stream_sink import AnySink
 
 ENCODERS = {"lzw": 5, "deflate": 8, "zstd": 50000}
 """Compressions of the output, with their TIFF codes."""
@@ -19,7 +19,7 @@ _LEVELS = {"lzw": {}, "deflate": {"level": 1}, "zstd": {"level": 1}}
 
 
 def encoder(compression: str, swap: bool, strip_rows: int) -> Callable[[NDArray[np.uint16]], list[bytes]]:
-    """A function that compresses a band (rows, width, 3) in strips, with the horizontal predictor of TIFF 6.0.
+    """A function that compresses a band (rows, width, 3 or 1) in strips, with the horizontal predictor of TIFF 6.0.
 
     Parameters
     ----------
@@ -70,7 +70,7 @@ class Appender:
         How many groups beyond the one that is due may be worked on: bounds what is held in memory.
     """
 
-    def __init__(self, sink: Sink, start: int, ahead: int) -> None:
+    def __init__(self, sink: AnySink, start: int, ahead: int) -> None:
         self._sink, self._end, self._ahead = sink, start, ahead
         self._due, self._waiting, self._stopped = 0, dict[int, list[bytes]](), False
         self._offsets, self._counts = list[int](), list[int]()

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.files import limits
-from printprep.files.sink import Sink
+from printprep.files.stream_sink import AnySink
+from printprep.photo.grey import grey_profile_of
 from printprep.photo.resolution import Resolution
 from printprep.photo.tiff.collect import EXIF, GPS, INTEROP
 from printprep.photo.tiff.directory import Entry, integer, serialise
@@ -23,7 +24,7 @@ _LONG, _SHORT, _RATIONAL, _UNDEFINED, _BYTE, _LONG8, _IFD8 = 4, 3, 5, 7, 1, 16, 
 
 
 def finish(
-    sink: Sink, photo: Photo, compression: str, strip_rows: int,
+    sink: AnySink, photo: Photo, compression: str, strip_rows: int,
     offsets: NDArray[np.int64], counts: NDArray[np.int64], end: int,
 ) -> tuple[int, bool]:  # fmt: skip
     """Write everything but the pixels.
@@ -90,25 +91,27 @@ def _picture(
         kind, form = (_LONG8, "u8") if big else (_LONG, "u4")
         return Entry(tag, kind, values.size, values.astype(order + form).tobytes())
 
+    grey = grey_profile_of(photo.pixels)
+    profile, samples = (photo.profile.data, 3) if grey is None else (grey.data, 1)
     x, y, unit = _stored(photo.resolution)
     ratio = integer(x, _LONG, order) + integer(y, _LONG, order)
     entries = [
         whole(254, _LONG, 0),
         whole(256, _LONG, photo.width),
         whole(257, _LONG, photo.height),
-        whole(258, _SHORT, 16, 16, 16),
+        whole(258, _SHORT, *samples * [16]),
         whole(259, _SHORT, ENCODERS.get(compression, 1)),
-        whole(262, _SHORT, 2),
+        whole(262, _SHORT, 2 if grey is None else 1),
         places(273, offsets),
         whole(274, _SHORT, 1),
-        whole(277, _SHORT, 3),
+        whole(277, _SHORT, samples),
         whole(278, _LONG, strip_rows),
         places(279, counts),
         Entry(282, _RATIONAL, 1, ratio),
         Entry(283, _RATIONAL, 1, ratio),
         whole(284, _SHORT, 1),
         whole(296, _SHORT, unit),
-        Entry(34675, _UNDEFINED, len(photo.profile.data), photo.profile.data),
+        Entry(34675, _UNDEFINED, len(profile), profile),
     ]
     if compression != "none":
         entries.append(whole(317, _SHORT, 2))

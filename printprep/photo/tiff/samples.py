@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,6 +11,7 @@ from printprep.files import limits
 from printprep.files.source import InputFile
 from printprep.photo._keep import Keeper
 from printprep.photo._turn import turned
+from printprep.photo.grey import GreyPixels, Scale, greys_in
 from printprep.photo.pixels import Pixels
 from printprep.photo.tiff.blocks import Blocks, Pieces, PlanarBlocks, RawBlocks
 from printprep.photo.tiff.codecs import CodedBlocks
@@ -83,7 +82,8 @@ def source(file: InputFile, layout: Layout, profile: Profile, said: list[str]) -
         said.append(f"is compressed in large pieces; decoding one takes {layout.piece_bytes >> 20} MB of memory")
     blocks = planes[0] if len(planes) == 1 else PlanarBlocks(planes, np.dtype(f"u{layout.bits // 8}"))
     grey = _grey_table(profile, layout) if layout.grey else None
-    return turned(FilePixels(file.shown, layout, blocks, grey), layout.orientation)
+    pixels = turned(FilePixels(file.shown, layout, blocks, grey), layout.orientation)
+    return GreyPixels(pixels, profile) if layout.grey and Scale.of(profile).grey is not None else pixels
 
 
 def _kept_at_once(layout: Layout) -> int:
@@ -94,15 +94,6 @@ def _kept_at_once(layout: Layout) -> int:
 
 
 def _grey_table(profile: Profile, layout: Layout) -> NDArray[np.uint16]:
-    """Every grey value in opRGB, (256 or 65536, 3), neutral: by LittleCMS, relative colorimetric, in float."""
-    import imagecodecs
-
-    values: NDArray[Any] = np.linspace(0, 1, 1 << layout.bits)[None]
-    rgb = np.asarray(
-        imagecodecs.cms_transform(
-            values, profile.data, Profile.named("opRGB").data,
-            colorspace="gray", outcolorspace="rgb", outdtype="float64", intent=1, flags=0x0140,
-        )
-    ).reshape(-1, 3)
-    table = np.rint(np.clip(rgb[:, 1:2], 0, 1) * 65535).astype(np.uint16).repeat(3, axis=1)
+    """Every grey value in opRGB, (256 or 65536, 3), neutral."""
+    table = greys_in(Profile.named("opRGB"), profile, 1 << layout.bits)[:, None].repeat(3, axis=1)
     return np.ascontiguousarray(table[::-1] if layout.inverted else table)

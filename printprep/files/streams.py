@@ -1,0 +1,265 @@
+"""Files that are not on this disk, or are open already: file objects, and places that fsspec knows."""
+
+from __future__ import annotations
+
+import os
+import re
+from contextlib import suppress
+from pathlib import Path
+from threading import Lock
+from typing import Any, Protocol, Self, runtime_checkable
+
+from printprep.errors import InputError, OutputError, OutsideError, ParameterError, PrintprepError
+from printprep.files.names import AnyPath, printable, shown
+from printprep.files.source import InputFile
+
+_PLACE = re.compile(r"[A-Za-z][A-Za-z0-9+.:-]+://")
+"""How text begins that names a place for fsspec: ``memory://``, ``s3://``, ``simplecache::s3://``."""
+
+
+class FileObject(Protocol):
+    """An open file, as Python's own ``open(path, "rb")`` and ``io.BytesIO`` are."""
+
+    def read(self, size: int = ..., /) -> bytes: ...  # noqa: D102
+
+    def write(self, data: Any, /) -> Any: ...  # noqa: D102
+
+    def seek(self, offset: int, whence: int = ..., /) -> int: ...  # noqa: D102
+
+
+@runtime_checkable
+class OpenFile(Protocol):
+    """A place that fsspec knows, as ``fsspec.open`` gives it."""
+
+    fs: Any
+    path: str
+
+    def open(self) -> Any: ...  # noqa: D102
+
+
+AnyFile = AnyPath | FileObject | OpenFile
+"""What `printprep.read` and `Photo.write` take: a path, a place for fsspec, or an open binary file."""
+
+
+def opened(file: AnyFile, noun: str = "picture") -> InputFile:
+    """A file to read from, wherever it is.
+
+    Parameters
+    ----------
+    file : path, file object or fsspec.core.OpenFile
+        Text with ``://`` in it is opened by fsspec.
+    noun : str
+        What it should be, for messages.
+
+    Raises
+    ------
+    ParameterError
+        If it is none of these, or not open for reading bytes at any place.
+    InputError
+        If it does not exist, or fsspec or what it needs is not installed.
+    OutsideError
+        If it may not be read, or reading fails.
+    """
+    if (place := place_of(file, "rb")) is not None:
+        return PlaceFile(place, noun)
+    if isinstance(file, (str, bytes, os.PathLike)):
+        return InputFile(file, noun)
+    if not all(callable(getattr(file, name, None)) for name in ("read", "seek", "tell")):
+        raise ParameterError("path", file, "must be the path of a file, or an open file")
+    return StreamFile(file, noun)
+
+
+def place_of(file: object, mode: str) -> OpenFile | None:
+    """What fsspec should open; None where it is not asked."""
+    if isinstance(file, str) and _PLACE.match(file):
+        try:
+            from fsspec.core import OpenFile as Place
+            from fsspec.core import url_to_fs
+        except ImportError:
+            do = "install it: pip install 'printprep[fsspec]'"
+            raise InputError("needs the package fsspec", where=shown(file), do=do) from None
+        try:
+            fs, path = url_to_fs(file)
+        except Exception as error:
+            raise _cannot("opened", error, shown(file)) from error
+        return Place(fs, path, mode)  # type: ignore[no-any-return]
+    return file if isinstance(file, OpenFile) and not isinstance(file, os.PathLike) else None
+
+
+def local_path(place: OpenFile) -> str | None:
+    """The path of a place that is on this disk after all, where the usual promises can be kept."""
+    protocols = place.fs.protocol
+    plain = getattr(place, "compression", None) is None
+    return place.path if plain and "file" in ((protocols,) if isinstance(protocols, str) else protocols) else None
+
+
+def name_of(place: OpenFile) -> str:
+    """What a place is called in messages."""
+    with suppress(Exception):
+        return shown(str(place.fs.unstrip_protocol(place.path)))
+    return shown(str(place.path))
+
+
+class StreamFile(InputFile):
+    """An open file that is read by one thread at a time; its own position is left where it was.
+
+    It must stay open until the picture has been written, is never closed here, and cannot be sent to another process.
+
+    Parameters
+    ----------
+    stream : file object
+        Open for reading bytes, at any place; the picture begins at its beginning.
+    noun : str
+        What it should be, for messages.
+    """
+
+    def __init__(self, stream: Any, noun: str = "picture") -> None:
+        name = getattr(stream, "name", None)
+        self.shown, self._noun = shown(name) if isinstance(name, (str, bytes)) else "open file", noun
+        self.stream, self._turn = stream, Lock()
+        self.size = self._asked(self._end)
+
+    def _end(self) -> int:
+        stream = self.stream
+        if not getattr(stream, "seekable", lambda: True)():
+            do = "read it into io.BytesIO first"
+            raise InputError("cannot be read at any place", where=self.shown, do=do)
+        before = stream.tell()
+        end = stream.seek(0, os.SEEK_END)
+        end = stream.tell() if end is None else end
+        stream.seek(0)
+        some = stream.read(1)
+        stream.seek(before)
+        if not isinstance(some, (bytes, bytearray)):
+            raise ParameterError("path", stream, "must be open in binary mode", "open it with 'rb'")
+        return int(end)
+
+    @property
+    def on_disk(self) -> Path | None:
+        """The path of a file on this disk that was opened by its name."""
+        return disk_path(self.stream)
+
+    def __deepcopy__(self, memo: dict[int, Any]) -> Self:
+        return self  # there is one open file, with a lock
+
+    def __copy__(self) -> Self:
+        return self
+
+    def __getstate__(self) -> dict[str, Any]:
+        do = "read it by its name there"
+        raise InputError("is an open file, which cannot be sent elsewhere", where=self.shown, do=do)
+
+    def read(self, offset: int, count: int) -> bytes:
+        """The bytes at an offset, all of them; as `InputFile.read`."""
+        if offset < 0 or offset + count > self.size:
+            raise self.ends()
+        data: bytes = self._asked(lambda: self._read(offset, count))
+        return data
+
+    def read_into(self, view: memoryview, offset: int) -> None:
+        """Fill a flat, writable view of bytes from an offset."""
+        view[:] = self.read(offset, len(view))
+
+    def _read(self, offset: int, count: int) -> bytes:
+        stream, parts = self.stream, list[bytes]()
+        with self._turn:
+            before = stream.tell()
+            stream.seek(offset)
+            while count:
+                part = stream.read(min(count, 1 << 30))
+                if not part:
+                    raise self.ends()
+                parts.append(bytes(part))
+                count -= len(part)
+            stream.seek(before)
+        return parts[0] if len(parts) == 1 else b"".join(parts)
+
+    def _asked(self, ask: Any) -> Any:
+        try:
+            return ask()
+        except PrintprepError:
+            raise
+        except Exception as error:  # whatever a store may raise
+            raise _cannot("read", error, self.shown) from error
+
+    def __del__(self) -> None:
+        """Leave the file open: it is the caller's."""
+
+
+class PlaceFile(StreamFile):
+    """A file at a place that fsspec knows; a copy elsewhere opens it anew, and refuses where it has changed."""
+
+    def __init__(self, place: OpenFile, noun: str = "picture") -> None:
+        self.place = place
+        self._open(noun)
+        self._was = self._mark()
+
+    def _open(self, noun: str) -> None:
+        shown_as = name_of(self.place)
+        try:
+            stream = self.place.open()
+        except FileNotFoundError:
+            raise InputError("does not exist", where=shown_as, do="check the name") from None
+        except IsADirectoryError:
+            raise InputError("is a folder", where=shown_as, do=f"name a {noun} file") from None
+        except Exception as error:
+            raise _cannot("opened", error, shown_as) from error
+        super().__init__(stream, noun)
+        self.shown = shown_as
+
+    def _mark(self) -> tuple[int, str]:
+        mark = ""
+        with suppress(Exception):  # not every store has one
+            mark = str(self.place.fs.ukey(self.place.path))
+        return self.size, mark
+
+    @property
+    def on_disk(self) -> Path | None:
+        """The path of a file that is on this disk after all."""
+        path = local_path(self.place)
+        return None if path is None else Path(path).absolute()
+
+    def __getstate__(self) -> dict[str, Any]:
+        return {"place": self.place, "_noun": self._noun, "_was": self._was}
+
+    def __setstate__(self, state: dict[str, Any]) -> None:
+        vars(self).update(state)
+        self._open(state["_noun"])
+        if self._mark() != state["_was"]:
+            raise InputError("has changed since it was opened", where=self.shown, do="open it again")
+
+    def __del__(self) -> None:
+        with suppress(Exception):
+            self.stream.close()
+
+
+def disk_path(stream: object) -> Path | None:
+    """The absolute path of an open file on this disk, where its name still leads to it."""
+    name = getattr(stream, "name", None)
+    if not isinstance(name, (str, bytes)):
+        return None
+    try:
+        if os.path.samestat(os.fstat(stream.fileno()), os.stat(name)):  # type: ignore[attr-defined]
+            return Path(os.fsdecode(name)).absolute()
+    except (OSError, ValueError, AttributeError):
+        pass
+    return None
+
+
+def _cannot(what: str, error: Exception, where: str) -> PrintprepError:
+    said = printable(str(error).strip().partition("\n")[0], 160) or type(error).__name__
+    if isinstance(error, ImportError):
+        return InputError(f"cannot be {what} ({said})", where=where, do="install what it needs")
+    if isinstance(error, ValueError) and "closed" in said:
+        return InputError("the file is closed", where=where, do="keep it open until the picture is written")
+    return OutsideError(f"cannot be {what} ({said})", where=where, do="check name, permission and connection")
+
+
+def unwritable(error: Exception, where: str) -> PrintprepError:
+    """The error of a store that does not take a picture."""
+    said = printable(str(error).strip().partition("\n")[0], 160) or type(error).__name__
+    if isinstance(error, ValueError) and "closed" in said:
+        return OutputError("the file is closed", where=where, do="keep it open until the picture is written")
+    if isinstance(error, (NotImplementedError, ImportError)):
+        return OutputError(f"cannot be written there ({said})", where=where, do="choose another place")
+    return OutsideError(f"cannot be written ({said})", where=where, do="check name, permission and space")

@@ -1,0 +1,58 @@
+"""What results have in common: plain values, JSON, a line of text, and how a notebook shows them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import fields, is_dataclass
+from enum import Enum
+from html import escape
+from math import isfinite
+from pathlib import PurePath
+from typing import Any, ClassVar
+
+
+class Result:
+    """Mixed into dataclasses that are handed out: what each field means and its unit stand in the class's docstring."""
+
+    kept_out: ClassVar[tuple[str, ...]] = ()
+    """Fields that are no plain values and stay out of `to_dict`, such as pixels."""
+
+    def to_dict(self) -> dict[str, Any]:
+        """The fields by name, as plain values that JSON can hold; units as in the class's docstring."""
+        return _of_fields(self)
+
+    def to_json(self) -> str:
+        """The same as JSON text."""
+        return json.dumps(self.to_dict(), allow_nan=False)
+
+    def _repr_html_(self) -> str:
+        return f"<pre>{escape(str(self))}</pre>"
+
+
+def _of_fields(value: Any) -> dict[str, Any]:
+    out = getattr(value, "kept_out", ())
+    return {f.name: plain(getattr(value, f.name)) for f in fields(value) if f.name not in out}
+
+
+def plain(value: Any) -> Any:
+    """A value as JSON can hold it: numbers that are none become None, paths and errors text, bytes their count."""
+    if isinstance(value, Enum):
+        return value.name.lower()
+    if isinstance(value, float):
+        return float(value) if isfinite(value) else None
+    if value is None or isinstance(value, (str, bool, int)):
+        return value
+    if isinstance(value, bytes):
+        return {"bytes": len(value)}
+    if callable(getattr(value, "to_dict", None)):
+        return value.to_dict()
+    if callable(getattr(value, "tolist", None)):  # arrays and their numbers
+        return plain(value.tolist())
+    if is_dataclass(value) and not isinstance(value, type):
+        return _of_fields(value)
+    if isinstance(value, Mapping):
+        return {str(key): plain(each) for key, each in value.items()}
+    if isinstance(value, Iterable) and not isinstance(value, PurePath):
+        return [plain(each) for each in value]
+    return str(value)
