@@ -16,6 +16,7 @@ from printprep.cli._options import (
     conditions_options,
     named,
     overwrite_option,
+    priced,
     say,
     threads_option,
     warn_of_basis,
@@ -200,6 +201,8 @@ def _tell(result: Prepared) -> int:
         say(f"{name}: is prepared, but what that changed could not be told ({result.unjudged}); look at the output")
         return 0
     show(f"{output}\n  changed: {found.changed}\n  still loses: {found.loses}")
+    for cost in found.costs:
+        show(f"  costs: {priced(cost)}")
     return 0
 
 
