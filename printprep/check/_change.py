@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab
+from printprep.check._shares import percent
 from printprep.colour.difference import ciede2000
 
 SEEN = 1.0
@@ -93,7 +94,7 @@ class Change:
         if abs(self.chroma) >= _SHIFTED:
             chroma.append(f"{self.chroma:+.1f} C*")
         if self.pulled >= _COUNTED:
-            chroma.append(f"pulled back by {self.pulled_by:.0f} C* in {share(self.pulled)} of the picture")
+            chroma.append(f"pulled back by {self.pulled_by:.0f} C* in {percent(self.pulled)} of the picture")
         if chroma:
             parts.append("chroma " + ", ".join(chroma))
         if np.hypot(*self.tint) >= _SHIFTED:
@@ -101,7 +102,7 @@ class Change:
             parts.append(f"colours shifted {_towards(a, b)} (a* {a:+.1f}, b* {b:+.1f})")
         if self.moved >= FEW and (not parts or self.other > self.moved_by / 2):
             what = "other changes, in all" if parts else "colours moved by"
-            parts.append(f"{what} {self.moved_by:.1f} CIEDE2000 in {share(self.moved)} of the picture")
+            parts.append(f"{what} {self.moved_by:.1f} CIEDE2000 in {percent(self.moved)} of the picture")
         return ", ".join(parts) or "nothing that the eye would see"
 
 
@@ -158,11 +159,6 @@ def _factor(before: NDArray[np.float64], after: NDArray[np.float64]) -> float:
 def mean(values: NDArray[np.floating], where: NDArray[np.bool_]) -> float:
     """Mean of some values; 0 where there are none."""
     return float(values[where].mean()) if where.any() else 0.0
-
-
-def share(value: float) -> str:
-    """A share in per cent."""
-    return f"{value:.1%}" if value < 0.1 else f"{value:.0%}"
 
 
 def _towards(a: float, b: float) -> str:

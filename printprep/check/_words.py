@@ -1,4 +1,4 @@
-"""Figures in plain language: sentences, names of shares, and small tables."""
+"""Figures in plain language: the headline, sentences, and small tables."""
 
 from __future__ import annotations
 
@@ -8,20 +8,12 @@ from typing import TYPE_CHECKING
 
 from printprep.adjust._base import Adjustment
 from printprep.adjust._registry import step_name
+from printprep.check._costs import costs, worth
+from printprep.check._shares import part, percent
 
 if TYPE_CHECKING:
     from printprep.check._regions import Region
-    from printprep.check.loss import Loss
-
-_PARTS = (
-    (0.035, "next to nothing"), (0.075, "a twentieth"), (0.14, "a tenth"), (0.18, "a sixth"), (0.225, "a fifth"),
-    (0.29, "a quarter"), (0.37, "a third"), (0.45, "two fifths"), (0.55, "half"), (0.63, "three fifths"),
-    (0.71, "two thirds"), (0.86, "four fifths"), (1.01, "almost all"),
-)  # fmt: skip
-"""Upper ends of shares, and what a person would call them."""
-
-_NARROW = "\u00a0"
-"""Between a number and its unit: a space at which no line ends."""
+    from printprep.check.loss import Figures, Loss
 
 _AT = {"top": "at", "bottom": "at", "left": "on", "right": "on"}
 """What stands before a part of the picture; "in" before the others."""
@@ -29,29 +21,116 @@ _AT = {"top": "at", "bottom": "at", "left": "on", "right": "on"}
 _WORTH = 0.02
 """Share of a part of the picture from which it is worth naming."""
 
-
-def part(share: float) -> str:
-    """A share in words: "a third", "half"."""
-    return next(word for end, word in _PARTS if share < end)
+_LITTLE = 0.01
+"""Share of the picture under which nothing of weight is lost (our choice)."""
 
 
-def percent(share: float) -> str:
-    """A share as people read it: "0 %", "under 0.1 %", "0.4 %", "12 %"."""
-    if 0 < share < 0.001:
-        return f"under 0.1{_NARROW}%"
-    return f"{100 * share:.{1 if 0 < share < 0.0995 else 0}f}{_NARROW}%"
+def loudest(figures: Figures) -> str:
+    """The cause of most of what a print loses: "colour", "blacks", "highlights"; "nothing" where little is lost."""
+    if figures.visible < _LITTLE:
+        return "nothing"
+    causes = {"colour": figures.colour, "blacks": figures.flat, "highlights": figures.highlights}
+    return max(causes, key=lambda cause: causes[cause])
+
+
+def headline(loss: Loss) -> str:
+    """What the picture loses most, once prepared, in one sentence."""
+    found = reason(loss)
+    if loudest(loss.prepared) == "nothing":
+        return "Suits this paper: prepared, this picture loses nothing of weight."
+    return f"{found[0].upper()}{found[1:]}."
+
+
+def reason(loss: Loss) -> str:
+    """What is hard about a picture, in a few words."""
+    r = loss.prepared
+    cause = loudest(r)
+    if cause == "nothing":
+        return "loses nothing of weight"
+    if cause == "highlights":
+        return f"light tones melt into paper white in {percent(r.highlights)} of the picture"
+    if cause == "colour":
+        first = max(loss.regions, key=_lost)
+        return f"{first.hues or 'strong colours'} {where(first)} lose colour; it shows in {percent(r.colour)} of the picture"
+    if r.shadows > r.flat / 2:
+        return f"shadows merge in {percent(r.shadows)} of the picture: tones darker than L* {r.merged_below:.0f}"
+    return f"blacks turn dark grey: {percent(loss.dark)} of the picture is shadow and keeps {_steps(loss)}"
+
+
+def _steps(loss: Loss) -> str:
+    return f"{loss.prepared.steps:.0f} of {loss.steps_edit:.0f} visible steps"
 
 
 def verdict_lines(loss: Loss) -> list[str]:
-    """The loss in a few sentences, the most important first.
+    """The loss of the picture in a few sentences, the loudest first; then what preparation costs.
 
     Parameters
     ----------
     loss : Loss
         With its regions.
     """
-    said = (_colour(loss), _clipped(loss), _tint(loss), _shadows(loss), _merging(loss), _highlights(loss))
-    return [line for line in said if line]
+    r = loss.prepared
+    said = sorted(
+        ((r.flat, _shadows(loss)), (r.colour, _colour(loss)), (r.highlights, _highlights(loss))), key=lambda x: -x[0]
+    )
+    lines = [line for _, line in said if line]
+    lines += [f"It costs something: {cost}." for cost in costs(loss)]
+    return [*lines, *filter(None, [worth(loss)])]
+
+
+def _colour(loss: Loss) -> str:
+    if loss.outside < 0.0005:
+        return "Colour: the paper holds every colour of the picture."
+    ready, alone = loss.prepared, loss.left_alone
+    worst = sorted(loss.regions, key=_lost, reverse=True)
+    text = f"Colour: {percent(loss.outside)} of the picture asks for more than the paper holds"
+    if worst and worst[0].outside >= _WORTH and worst[0].hues:
+        first = worst[0]
+        text += f", most of it {where(first)}: the {first.hues} there lose {part(1 - first.kept_chroma)} of their colour"
+        second = next((r for r in worst[1:] if r.hues and _lost(r) > 0.5 * _lost(first)), None)
+        if second:
+            text += f", the {second.hues} {where(second)} {part(1 - second.kept_chroma)}"
+    else:
+        text += f" and loses {part(1 - ready.kept_chroma)} of its colour"
+    if max(ready.colour, alone.colour) < 0.0005:
+        return f"{text}. Hardly any of that shows."
+    return f"{text}. It shows in {percent(ready.colour)} of the picture, left alone in {percent(alone.colour)}."
+
+
+def _shadows(loss: Loss) -> str:
+    """How much of the picture is dark, and what becomes of it."""
+    if loss.dark < 0.0005 and loss.left_alone.shadows < 0.0005:
+        return "Shadows: the picture has none to lose."
+    text = (
+        f"Shadows: {percent(loss.dark)} of the picture is darker than L* 20 and keeps {_steps(loss)}, "
+        f"{loss.left_alone.steps:.0f} left alone"
+    )
+    if loss.evening_steps:
+        text += "; by evening {:.0f}, {:.0f} left alone".format(*loss.evening_steps)
+    ready, alone = loss.prepared, loss.left_alone
+    if max(ready.shadows, alone.shadows) < 0.0005:
+        return f"{text}."
+    worst = max(loss.regions, key=lambda r: r.shadows_alone)
+    text += f". Left alone, tones merge in {percent(alone.shadows)} of it"
+    if worst.shadows_alone > max(1.5 * alone.shadows, _WORTH):
+        text += f", most {where(worst)}"
+    return f"{text}; prepared, {'nowhere' if ready.shadows < 0.0005 else f'in {percent(ready.shadows)}'}."
+
+
+def _highlights(loss: Loss) -> str:
+    ready, alone = loss.prepared.highlights, loss.left_alone.highlights
+    if max(ready, alone) < 0.0005:
+        return ""
+    return f"Highlights: {percent(ready)} of the picture melts into paper white, left alone {percent(alone)}."
+
+
+def where(region: Region) -> str:
+    """Where a part of the picture is: "in the upper left", "at the top"."""
+    return f"{_AT.get(region.name, 'in')} the {region.name}"
+
+
+def _lost(region: Region) -> float:
+    return region.outside * (1 - region.kept_chroma)
 
 
 def step_words(step: Adjustment) -> str:
@@ -64,131 +143,6 @@ def _number(value: object) -> bool:
     return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
-def headline(loss: Loss) -> str:
-    """The score in one sentence."""
-    if loss.score < 0.005:
-        return "An easy picture for this paper: once prepared, nearly all of it arrives."
-    if loss.score < 0.05:
-        return f"Suits this paper: once prepared, {percent(loss.score)} of its area still loses something visible."
-    if loss.score < 0.2:
-        return f"Takes some giving: once prepared, {percent(loss.score)} of its area still loses something visible."
-    return f"Hard on this paper: even prepared, {percent(loss.score)} of its area loses something visible."
-
-
-def reason(loss: Loss) -> str:
-    """What is hard about a picture, in a few words."""
-    r = loss.prepared
-    worst = max((("colour", r.colour), ("shadows", r.shadows), ("highlights", r.highlights)), key=lambda c: c[1])
-    if worst[1] < 0.001:
-        return "nothing" if loss.left_alone.visible < 0.005 else "nothing, once prepared"
-    if worst[0] == "shadows":
-        return f"shadows under L* {r.merged_below:.0f} merge"
-    if worst[0] == "highlights":
-        return "highlights merge with paper white"
-    first = max(loss.regions, key=_lost)
-    return f"{first.hues or 'colours'} {where(first)}"
-
-
-def _colour(loss: Loss) -> str:
-    if loss.outside < 0.0005:
-        return "Colour: the paper holds every colour of the picture."
-    worst = sorted(loss.regions, key=_lost, reverse=True)
-    text = f"Colour: {percent(loss.outside)} of the picture asks for more than the paper holds"
-    if not worst or worst[0].outside < _WORTH or not worst[0].hues:
-        return f"{text}, and loses {part(1 - loss.prepared.kept_chroma)} of its colour there."
-    first = worst[0]
-    text += f", most of it {where(first)}: the {first.hues} there lose about {part(1 - first.kept_chroma)}"
-    text += " of their colour"
-    second = next((r for r in worst[1:] if r.hues and _lost(r) > 0.5 * _lost(first)), None)
-    if second:
-        text += f", the {second.hues} {where(second)} about {part(1 - second.kept_chroma)}"
-    return f"{text}."
-
-
-def where(region: Region) -> str:
-    """Where a part of the picture is: "in the upper left", "at the top"."""
-    return f"{_AT.get(region.name, 'in')} the {region.name}"
-
-
-def _lost(region: Region) -> float:
-    return region.outside * (1 - region.kept_chroma)
-
-
-def _clipped(loss: Loss) -> str:
-    """What preparation changes where colours do not fit: hue and detail against chroma."""
-    if loss.outside < 0.0005:
-        return ""
-    ready, alone = loss.prepared, loss.left_alone
-    gains = []
-    if alone.colour - ready.colour >= max(0.003, 0.2 * alone.colour):
-        gains.append(
-            f"the loss shows in {percent(ready.colour)} of the picture instead of {percent(alone.colour)}"
-        )
-    if alone.hue_shift - ready.hue_shift >= 1:
-        gains.append(f"hues turn by {ready.hue_shift:.0f} instead of {alone.hue_shift:.0f} degrees")
-    if ready.detail - alone.detail >= 0.02:
-        gains.append(
-            f"fine contrast in those areas keeps {percent(ready.detail)} instead of {percent(alone.detail)}"
-        )
-    kept = f"{percent(ready.kept_chroma)} of their chroma on average"
-    if not gains:
-        return f"Those colours keep {kept}, {percent(alone.kept_chroma)} without preparation."
-    join = ", but" if ready.kept_chroma < alone.kept_chroma else ", and"
-    return f"Those colours keep {kept} ({percent(alone.kept_chroma)} without preparation){join} {_listed(gains)}."
-
-
-def _tint(loss: Loss) -> str:
-    """What a paper's profile changes beside its gamut."""
-    if loss.prepared.colour < loss.outside + 0.03:
-        return ""
-    return (
-        f"In all, {percent(loss.prepared.colour)} of the picture comes out visibly other than asked: "
-        "the paper's profile tints dark tones too."
-    )
-
-
-def _listed(parts: list[str]) -> str:
-    return parts[0] if len(parts) == 1 else ", ".join(parts[:-1]) + f" and {parts[-1]}"
-
-
-def _shadows(loss: Loss) -> str:
-    text = (
-        f"Shadows: they keep {loss.prepared.steps:.0f} of {loss.steps_edit:.0f} visible steps, "
-        f"{loss.left_alone.steps:.0f} without preparation"
-    )
-    if loss.evening_steps:
-        ready, plain = loss.evening_steps
-        text += f"; in the evening light {ready:.0f}, {plain:.0f} without"
-    return f"{text}."
-
-
-def _merging(loss: Loss) -> str:
-    ready, plain = loss.prepared, loss.left_alone
-    if plain.merged_below == 0 and ready.merged_below == 0:
-        return ""
-    worst = max(loss.regions, key=lambda r: r.shadows_alone)
-    text = f"Without preparation, tones darker than L* {plain.merged_below:.0f} merge"
-    if plain.shadows >= 0.0005:
-        text += f": {percent(plain.shadows)} of the picture"
-        if worst.shadows_alone > max(1.5 * plain.shadows, _WORTH):
-            side = " side" if _AT.get(worst.name) == "on" else ""
-            text += f", and {percent(worst.shadows_alone)} of the {worst.name}{side}"
-    if plain.merged_below == 0:
-        return f"Tones darker than L* {ready.merged_below:.0f} merge: {percent(ready.shadows)} of the picture."
-    if ready.merged_below == 0:
-        return f"{text}. Prepared, none do."
-    return f"{text}. Prepared, those darker than L* {ready.merged_below:.0f} still do, {percent(ready.shadows)}."
-
-
-def _highlights(loss: Loss) -> str:
-    if max(loss.prepared.highlights, loss.left_alone.highlights) < 0.0005:
-        return "Highlights: none merge with paper white."
-    return (
-        f"Highlights: {percent(loss.prepared.highlights)} of the picture cannot be told from paper white, "
-        f"{percent(loss.left_alone.highlights)} without preparation."
-    )
-
-
 def loss_table(loss: Loss) -> str:
     """A small HTML table of the figures, for notebooks."""
     rows = "".join(
@@ -196,7 +150,7 @@ def loss_table(loss: Loss) -> str:
         for name, ready, plain, _ in figure_rows(loss)
     )
     said = "".join(f"<li>{escape(line)}</li>" for line in verdict_lines(loss))
-    head = "<tr><th></th><th>prepared</th><th>unprepared</th></tr>"
+    head = "<tr><th></th><th>prepared</th><th>left alone</th></tr>"
     return f"<p>{escape(headline(loss))}</p><ul>{said}</ul><table><thead>{head}</thead><tbody>{rows}</tbody></table>"
 
 
@@ -206,12 +160,15 @@ def figure_rows(loss: Loss) -> list[tuple[str, str, str, str]]:
     return [
         (
             "Visible loss, share of the area", percent(r.visible), percent(p.visible),
-            "Where at least one of the three causes below is at work.",
+            "Where colour is lost or tones merge; in the shadows, by the share of their visible steps that is lost.",
         ),
         (
-            "Colour outside the paper, share of the area", percent(r.colour), percent(p.colour),
-            "Where the colour asked of the paper and the colour it shows differ by more than 1 CIEDE2000, "
-            "about the least that a careful eye sees side by side.",
+            "Colour that loses visibly, share of the area", percent(r.colour), percent(p.colour),
+            "Of the colours outside the paper, those that the print shows as others, by more than 3 CIEDE2000.",
+        ),
+        (
+            "Lost in the shadows, share of the area", percent(r.flat), percent(p.flat),
+            f"{percent(loss.dark)} of the picture is darker than L* 20, times the share of visible steps lost there.",
         ),
         (
             "Shadows that merge, share of the area", percent(r.shadows), percent(p.shadows),
@@ -228,24 +185,24 @@ def figure_rows(loss: Loss) -> list[tuple[str, str, str, str]]:
             f"Just-noticeable differences between the edit's L* 0 and 20; the edit itself has {loss.steps_edit:.0f}.",
         ),
         (
-            "Difference, mean, CIEDE2000", f"{r.difference:.2f}", f"{p.difference:.2f}",
-            "Colour asked of the paper against colour shown, both against paper white, over the whole picture.",
+            "Difference outside the paper, mean, CIEDE2000", f"{r.difference:.2f}", f"{p.difference:.2f}",
+            "Colour asked for against colour shown, both against paper white, over the colours outside the paper.",
         ),
         (
-            "Difference, 95 % of the area stay below, CIEDE2000", f"{r.difference_95:.1f}", f"{p.difference_95:.1f}",
-            "The same; one pixel in twenty differs by more.",
+            "Difference that 95 % of them stay below, CIEDE2000", f"{r.difference_95:.1f}", f"{p.difference_95:.1f}",
+            "The same; one such pixel in twenty differs by more.",
         ),
         (
             "Chroma kept outside the paper", percent(r.kept_chroma), percent(p.kept_chroma),
-            "Share of their C* that colours keep which ask for more than the paper holds.",
+            "Share of their C* that the colours outside the paper keep.",
         ),
         (
             "Hue shift outside the paper, degrees", f"{r.hue_shift:.1f}", f"{p.hue_shift:.1f}",
             "Mean turn of the CIELAB hue angle of those colours.",
         ),
         (
-            "Fine contrast kept outside the paper", percent(r.detail), percent(p.detail),
-            "Share of the difference between neighbours that is left inside those areas, in the reduced copy.",
+            "Contrast between neighbours kept outside the paper", percent(r.detail), percent(p.detail),
+            "Share of the difference between neighbours of the sample that is left inside those areas.",
         ),
         (
             "Difference from the edit, mean, CIEDE2000", f"{r.from_edit:.1f}", f"{p.from_edit:.1f}",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from printprep.conditions.paper import Paper
 
 
@@ -14,26 +16,39 @@ def basis(paper: Paper) -> str:
     return "typical values" if paper.typical else "own patches"
 
 
+def typical_values(papers: int = 1) -> str:
+    """What is said of papers behind which only typical values stand, and what to do."""
+    these, its = ("this paper", "its") if papers == 1 else ("these papers", "their")
+    return (
+        f"only typical values stand behind {these}; name the paper maker's own ICC profile or a measured chart in "
+        f"{its} place, or print a small sheet first"
+    )
+
+
 def caution(paper: Paper, name: str) -> str | None:
-    """One line to warn with where only typical values stand behind a paper, or it holds no colour; None else.
+    """`cautions` of one paper; None where there is nothing to warn of."""
+    return next(iter(cautions({name: paper})), None)
+
+
+def cautions(papers: Mapping[str, Paper]) -> list[str]:
+    """Lines to warn with of papers that hold no colour, or behind which only typical values stand.
 
     Parameters
     ----------
-    paper : Paper
-        The paper.
-    name : str
-        What the user calls it.
+    papers : mapping of str to Paper
+        By what the user calls them.
 
     Returns
     -------
-    str or None
-        In the form of all messages: ``name: warning: what; what to do``.
+    list of str
+        In the form of all messages: ``name: warning: what; what to do``. One line for all papers of typical values.
     """
-    if paper.solid.volume == 0:
-        return f"{name!r}: warning: this paper holds greys alone, so colours print grey; name one that holds colours"
-    if not paper.typical:
-        return None
-    return (
-        f"{name!r}: warning: only typical values stand behind this paper; name the paper maker's own ICC profile or a "
-        "measured chart in its place, or print a small sheet first"
-    )
+    grey = [
+        f"{name!r}: warning: this paper holds greys alone, so colours print grey; name one that holds colours"
+        for name, paper in papers.items()
+        if paper.solid.volume == 0
+    ]
+    typical = [repr(name) for name, paper in papers.items() if paper.typical and paper.solid.volume > 0]
+    if not typical:
+        return grey
+    return [*grey, f"{', '.join(typical)}: warning: {typical_values(len(typical))}"]

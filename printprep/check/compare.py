@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.arguments import listed, output_path, whole_side
-from printprep.check._words import percent, reason, verdict_lines
+from printprep.check._shares import percent
+from printprep.check._words import reason, verdict_lines
 from printprep.check.look import look
 from printprep.check.loss import Loss, loss
 from printprep.check.proof import print_picture, shrink
@@ -79,7 +80,7 @@ class Comparison:
         for each in self.papers:
             r = each.loss.prepared
             loss, colour, shadows, highlights, kept = (
-                percent(v).replace("under ", "<") for v in (r.visible, r.colour, r.shadows, r.highlights, r.kept_chroma)
+                percent(v).replace("under ", "<") for v in (r.visible, r.colour, r.flat, r.highlights, r.kept_chroma)
             )
             name = printable(each.pipe.paper_name)
             line = f"{loss:>6}  {colour:>6}  {shadows:>7}  {highlights:>10}  {kept:>11}  {r.steps:>5.0f}  {name}"
@@ -124,6 +125,7 @@ class Comparison:
             title=f"{self.name} on {len(cards)} papers",
             kicker=f"Prepared for each · {place(self.papers[0].pipe)}",
             cards=cards,
+            place=[],
             errors=[],
             percent=percent,
             numbered=False,
@@ -201,6 +203,6 @@ def _note(loss: Loss) -> str:
     r = loss.prepared
     return (
         f"{percent(r.visible)} of the area loses something visible: colour {percent(r.colour)}, "
-        f"shadows {percent(r.shadows)}, highlights {percent(r.highlights)}; "
+        f"shadows {percent(r.flat)}, highlights {percent(r.highlights)}; "
         f"{r.steps:.0f} of {loss.steps_edit:.0f} visible shadow steps kept"
     )

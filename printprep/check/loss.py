@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab
+from printprep.adjust._registry import step_name
 from printprep.arguments import photo_and_pipe
 from printprep.check import sampled
 from printprep.check._judge import at_levels, detail_kept, difference, hue, kept_chroma, loses, outside
@@ -23,6 +24,9 @@ from printprep.pipe import Pipeline
 
 SHADOWS = 20.0
 """L* of the edit at which the shadows end."""
+
+_FLATTER = 0.85
+"""Share of the visible steps left alone at which tones count as flatter (our choice)."""
 
 
 @dataclass(frozen=True)
@@ -38,7 +42,8 @@ class Figures:
         Where colours outside the paper lose visibly: the one shown differs from the one asked for by more than
         3 CIEDE2000.
     flat : float, share of the picture, 0..1
-        Area of the shadows (the edit's L* under 20) times the share of their visible steps that is lost.
+        Lost in the dark: area of the shadows (the edit's L* under 20) times the share of their visible steps that is
+        lost; tones that merge count wholly.
     shadows : float, share of the picture, 0..1
         In tones of the darker half where a step of one L* is seen as less than one JND in the room.
     highlights : float, share of the picture, 0..1
@@ -101,6 +106,16 @@ class Loss:
         Luminance of paper white over that of this black, as they hang in the room.
     worst_hue : float, degrees
         Hue angle (CIELAB) at which most colour is lost, left alone; 0 where none is.
+    pushed_out : float, share of the picture, 0..1
+        That asks for more than the paper holds only because of the steps of tone and room.
+    flatter : float, share of the picture, 0..1
+        In tones between which the prepared print shows at most 0.85 times the visible steps of the one left alone.
+    flatter_by : float, 0..1
+        How many fewer, on average, there.
+    flatter_tones : (float, float), L*
+        From which to which tone of the edit; 0 and 0 where none are.
+    done : tuple of str
+        The steps that were done, by name.
     regions : tuple of Region
         The nine parts of the picture, row by row.
     sample : (rows, columns)
@@ -116,6 +131,11 @@ class Loss:
     black: float
     contrast: float
     worst_hue: float
+    pushed_out: float
+    flatter: float
+    flatter_by: float
+    flatter_tones: tuple[float, float]
+    done: tuple[str, ...]
     regions: tuple[Region, ...]
     sample: tuple[int, int]
 
@@ -201,6 +221,9 @@ def loss_of(taken: Sample, shown: Shown | None = None) -> Loss:
         black=on.black,
         contrast=contrast(on.paper, room),
         worst_hue=_worst_hue(shown, loses(shown.toned, shown.plain, over)),
+        pushed_out=float((over & ~outside(shown.asked, sim)).mean()),
+        **_flatter(tones, shown.edit[..., 0]),
+        done=tuple(step_name(step) for step in sim.plan.steps),
         regions=regions(shown, tones, sim),
         sample=taken.size,
     )
@@ -221,7 +244,7 @@ def _figures(
     return Figures(
         visible=float(np.maximum(colour | merged | light, dark).mean()),
         colour=float(colour.mean()),
-        flat=float(dark.mean()),
+        flat=float(np.maximum(merged, dark).mean()),
         shadows=float(merged.mean()),
         highlights=float(light.mean()),
         difference=_of(apart, np.mean),
@@ -234,6 +257,19 @@ def _figures(
         steps=steps,
         merged_below=float(levels.max()) if len(levels) else 0.0,
     )
+
+
+def _flatter(tones: tuple[Tones, Tones], lightness: NDArray[np.float32]) -> dict[str, Any]:
+    """Who pays for lifted shadows: where tones lie closer together than left alone."""
+    alone, prepared = (tone.per_step for tone in tones)
+    kept = prepared / np.maximum(alone, 1e-6)
+    at = (kept <= _FLATTER) & (LEVELS >= SHADOWS / 2) & (LEVELS < 75)
+    where = at_levels(at, lightness)
+    if not where.any():
+        return {"flatter": 0.0, "flatter_by": 0.0, "flatter_tones": (0.0, 0.0)}
+    by = 1 - np.interp(lightness[where], LEVELS, kept)
+    ends = float(LEVELS[at].min()), float(LEVELS[at].max())
+    return {"flatter": float(where.mean()), "flatter_by": float(by.mean()), "flatter_tones": ends}
 
 
 def _of(values: NDArray[np.floating], how: Callable[[NDArray[np.floating]], Any], none: float = 0.0) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import textwrap
 import threading
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
@@ -15,7 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.arguments import PATHS, listed
-from printprep.check._words import percent, reason, verdict_lines
+from printprep.check._place import place_lines
+from printprep.check._shares import percent
+from printprep.check._words import reason, verdict_lines
 from printprep.check.loss import Loss, loss
 from printprep.check.proof import print_picture
 from printprep.check.simulate import simulation
@@ -91,7 +94,7 @@ class Ranking:
             if each.error is not None:
                 row["error"] = str(each.error)
             rows.append(row)
-        head = {"paper": self.pipe.paper_name, "room": self.pipe.room_name, "score": "share of the area, 0 to 1"}
+        head = {"paper": self.pipe.paper_name, "room": self.pipe.room_name, "place": place_lines(self.pipe)}
         return json.dumps({**head, "pictures": rows}, indent=1)
 
     @property
@@ -114,6 +117,7 @@ class Ranking:
             title=f"Easy and hard on {self.pipe.paper.title or self.pipe.paper_name}",
             kicker=f"{len(cards)} pictures, the easiest first · {place(self.pipe)}",
             cards=cards,
+            place=place_lines(self.pipe),
             errors=[str(each.error) for each in self.pictures if each.error is not None],
             percent=percent,
             numbered=True,
@@ -221,25 +225,33 @@ def _ranked(photo: Photo, pipe: Pipeline, name: str, progress: Callable[[int, in
 
 def place(pipe: Pipeline) -> str:
     """Where prints hang, in a few words."""
-    return f"{pipe.room_name}, {pipe.room.prepared_lux:.0f} lux"
+    return f"{pipe.room_name}, {pipe.room.prepared_lux:.0f} lx"
+
+
+_AT = 39
+"""Column at which names begin."""
 
 
 def table_lines(ranking: Ranking) -> list[str]:
-    """The ranking as lines of at most 80 characters."""
+    """The ranking as lines of at most 80 characters; what is too long goes on in the next."""
     lines = ["      loss  colour  shadows  highlights  picture, and what is hard about it"]
     for n, each in enumerate(ranking.pictures, 1):
-        name = each.name
         if each.loss is None:
-            lines.append(_fit(f"  –      –       –        –           –  {name}: cannot be judged"))
+            lines += _wrapped("  –      –       –        –           –", f"{each.name}: cannot be judged")
             continue
         r = each.loss.prepared
         loss, colour, shadows, highlights = (
-            percent(v).replace("under ", "<") for v in (r.visible, r.colour, r.shadows, r.highlights)
+            percent(v).replace("under ", "<") for v in (r.visible, r.colour, r.flat, r.highlights)
         )
         figures = f"{n:>3} {loss:>6}  {colour:>6}  {shadows:>7}  {highlights:>10}"
-        lines.append(_fit(f"{figures}  {_fit(name, 20)}: {reason(each.loss)}"))
+        lines += _wrapped(figures, f"{each.name}: {reason(each.loss)}")
+    lines += ["", "Shares of the area, once prepared."]
+    for line in place_lines(ranking.pipe):
+        lines += textwrap.wrap(line, 80, subsequent_indent="  ")
     return lines
 
 
-def _fit(text: str, width: int = 80) -> str:
-    return text if len(text) <= width else text[: width - 1] + "…"
+def _wrapped(figures: str, text: str, width: int = 80) -> list[str]:
+    parts = textwrap.wrap(text, width - _AT) or [""]
+    first, *rest = parts
+    return [f"{figures:<{_AT}}{first}", *(" " * _AT + part for part in rest)]

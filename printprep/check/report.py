@@ -22,9 +22,12 @@ from printprep.check._charts import (
 )
 from printprep.check._judge import VISIBLE
 from printprep.check._pictures import HIGH, WIDE, large, pictures
+from printprep.check._place import place_lines
 from printprep.check._regions import family
+from printprep.check._shares import percent
 from printprep.check._tone import edit_tones, print_tones
-from printprep.check._words import figure_rows, headline, percent, step_words, verdict_lines
+from printprep.check._words import figure_rows, headline, step_words, verdict_lines
+from printprep.check.basis import typical_values
 from printprep.check.look import Look, look, reduced
 from printprep.check.loss import Loss, loss_of
 from printprep.check.sampled import sample
@@ -133,11 +136,12 @@ def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo
         "reference": pipe.room.reference,
         "headline": headline(loss),
         "verdict": verdict_lines(loss),
+        "place": place_lines(pipe, photo.profile),
         "loss": loss,
         "rows": figure_rows(loss),
         "percent": percent,
         "visible": VISIBLE,
-        "typical": pipe.paper.typical,
+        "typical": typical_values() if pipe.paper.typical else "",
         "certainty": pipe.paper.certainty,
         **views,
         "tone": tone_chart(*tones, light),

@@ -11,8 +11,11 @@ from printprep.adjust._base import Steps
 from printprep.adjust._tone import View, pane_lift
 from printprep.adjust.shadow_lift import ShadowLift
 from printprep.check import sampled
-from printprep.check._change import Change, change, share
+from printprep.check._change import Change, change
+from printprep.check._costs import Cost, costs
 from printprep.check._judge import chroma
+from printprep.check._shares import percent
+from printprep.check._words import reason
 from printprep.check.loss import SHADOWS, Loss, loss_of
 from printprep.check.sampled import Sample
 from printprep.check.simulate import simulation
@@ -54,30 +57,36 @@ class Verdict:
         if self.pane >= _TOLD:
             parts.append(f"of the shadows' lift {self.pane:.1f} L* for the pane")
         if self.worth < 1:
-            parts.append(_WORTH.get(self.worth, f"{self.worth:.0%} of the lift"))
+            parts.append(_WORTH.get(self.worth, f"{percent(self.worth)} of the lift"))
         return "; ".join(parts)
 
     @property
     def loses(self) -> str:
-        """What the print still loses, in one line."""
-        lost = self.loss
-        if lost.outside >= 0.0005:
-            colour = (
-                f"colours: {share(lost.outside)} of the picture asks for more than the paper holds "
-                f"and keeps {lost.prepared.kept_chroma:.0%} of its chroma"
+        """What the print still loses, in one line, the loudest first."""
+        found = self.loss
+        said = [reason(found)]
+        if found.outside >= 0.0005:
+            said.append(
+                f"{percent(found.outside)} of the picture asks for more than the paper holds "
+                f"and keeps {percent(found.prepared.kept_chroma)} of its chroma"
             )
         else:
-            colour = "colours: none"
-        tone = (
-            f"shadows: {lost.prepared.steps:.0f} visible steps of the edit's {lost.steps_edit:.0f} "
-            f"({lost.left_alone.steps:.0f} left alone)"
-        )
-        if lost.evening_steps:
-            tone += f", by evening {lost.evening_steps[0]:.0f} ({lost.evening_steps[1]:.0f})"
-        return f"{colour}; {tone}"
+            said.append("the paper holds every colour")
+        steps = f"{found.prepared.steps:.0f} of {found.steps_edit:.0f} visible steps in the shadows"
+        steps += f", {found.left_alone.steps:.0f} left alone"
+        if found.evening_steps:
+            steps += ", by evening {:.0f}, {:.0f} left alone".format(*found.evening_steps)
+        return "; ".join([*said, steps])
+
+    @property
+    def costs(self) -> list[Cost]:
+        """What is worse than in the print left alone, with the settings that make it less."""
+        return costs(self.loss)
 
     def __str__(self) -> str:
-        return f"changed: {self.changed}\nstill loses: {self.loses}"
+        return "\n".join(
+            [f"changed: {self.changed}", f"still loses: {self.loses}", *(f"costs: {each}" for each in self.costs)]
+        )
 
 
 def verdict(before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Profile, pipe: Pipeline) -> Verdict:

@@ -13,6 +13,8 @@ from printprep.cli import _complete
 from printprep.errors import ParameterError, PrintprepError
 
 if TYPE_CHECKING:
+    from printprep.check._costs import Cost
+    from printprep.check.loss import Loss
     from printprep.conditions.conditions import HandOver
     from printprep.conditions.room import Room
     from printprep.pipe import Pipeline
@@ -239,12 +241,27 @@ def pipeline_like(
 
 
 def warn_of_basis(*pipes: Pipeline) -> None:
-    """Warn of papers behind which only typical values stand."""
-    from printprep.check.basis import caution
+    """Warn, in one line, of papers behind which only typical values stand."""
+    from printprep.check.basis import cautions
 
-    for pipe in pipes:
-        if warning := caution(pipe.paper, pipe.paper_name):
-            say(warning)
+    for warning in cautions({pipe.paper_name: pipe.paper for pipe in pipes}):
+        say(warning)
+
+
+def told(loss: Loss) -> list[str]:
+    """The sentences on a loss, settings as options."""
+    from printprep.check._costs import costs
+    from printprep.check._words import verdict_lines
+
+    lines = verdict_lines(loss)
+    for cost in costs(loss):
+        lines = [line.replace(str(cost), priced(cost)) for line in lines]
+    return lines
+
+
+def priced(cost: Cost) -> str:
+    """A cost of preparation, its setting as an option."""
+    return str(cost).replace(cost.setting, f"--set {cost.setting}")
 
 
 def result(text: object) -> None:

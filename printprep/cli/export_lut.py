@@ -1,4 +1,4 @@
-"""printprep export-lut: the compiled table, for other programs that read the open CLF format."""
+"""printprep export-lut: the compiled table, for other programs: in the open CLF format, or as a .cube."""
 
 from __future__ import annotations
 
@@ -18,7 +18,8 @@ from printprep.cli._options import chosen_pipeline, conditions_options, named, o
     help="What the table's input means: sRGB, opRGB, ROMM RGB, or the path of an ICC profile.",
 )
 @click.option(
-    "-o", "--output", required=True, type=click.Path(path_type=Path), metavar="FILE.clf", help="Where to write."
+    "-o", "--output", required=True, type=click.Path(path_type=Path), metavar="FILE.clf",
+    help="Where to write; FILE.cube for programs that know only that.",
 )
 @click.option(
     "--pointwise", is_flag=True, help="Leave out what depends on surroundings; the file says what is missing."
@@ -28,7 +29,7 @@ def command(
     paper: str | None, room: str | None, metered: str | None, preset: str | None, settings: tuple[str, ...],
     hand_over: str, strength: float | None, profile: str, output: Path, pointwise: bool, overwrite: bool,
 ) -> None:  # fmt: skip
-    """Write what prepare would do to a colour as one table (Common LUT Format).
+    """Write what prepare would do to a colour as one table (Common LUT Format, or a .cube).
 
     \b
     printprep export-lut --profile opRGB --paper gloss --pointwise -o gloss.clf
@@ -37,10 +38,13 @@ def command(
     --pointwise asks for the rest of it.
     """
     from printprep.colour.profile import Profile
+    from printprep.render.export import error_words
     from printprep.render.plan import missing
 
     plan = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength).plan(Profile.load(profile))
-    plan.export(output, overwrite=overwrite, pointwise=pointwise)
+    done = plan.export(output, overwrite=overwrite, pointwise=pointwise)
     if plan.around:
         say(f"{str(output)!r}: pointwise part only: {missing(plan.around)}")
+    if done.most_error:
+        say(f"{str(output)!r}: {error_words(done.mean_error, done.most_error)}")
     result(named(output))

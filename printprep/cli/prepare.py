@@ -18,6 +18,7 @@ from printprep.cli._options import (
     named,
     overwrite_option,
     pipeline_like,
+    priced,
     say,
     threads_option,
     warn_of_basis,
@@ -273,6 +274,8 @@ def _tell(result: Prepared) -> int:
     size = f"\n  sheet: {result.layout}" if result.layout else ""
     bare = f"\n  bare paper: {found.bare}" if found.bare else ""
     show(f"{output}{size}{bare}\n  changed: {found.verdict.changed}\n  still loses: {found.verdict.loses}")
+    for cost in found.verdict.costs:
+        show(f"  costs: {priced(cost)}")
     return 0
 
 

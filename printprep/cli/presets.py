@@ -124,6 +124,8 @@ def show_command(name: str, as_json: bool) -> None:
     files = list(dict.fromkeys(row[3] for row in rows if row[3].endswith(".toml")))
     table = columns("Value", "", "Unit", "From")
     table.columns[1].justify = "right"
+    for column in table.columns:
+        column.overflow = "fold"  # a long path goes on in the next line
     stems = [Path(file).name for file in files]
     short = {
         f: n if stems.count(n) == 1 else f"{n} ({stems[:i].count(n) + 1})"
@@ -146,6 +148,7 @@ def check_command(file: Path) -> None:
     \b
     printprep presets check my-hallway.toml
     """
+    from printprep.check.basis import typical_values
     from printprep.errors import InputError
     from printprep.preset import load
 
@@ -161,7 +164,7 @@ def check_command(file: Path) -> None:
     if not parts:
         say(f"{shown}: warning: has no paper, no room and no steps; add [paper], [room] or [[adjust]]")
     if preset.paper is not None and preset.paper.typical:
-        say(f"{shown}: warning: typical values; measured ones, or the paper maker's ICC profile, are better")
+        say(f"{shown}: warning: {typical_values()}")
     result(f"{named(file)}: good" + (f" ({', '.join(parts)})" if parts else ""))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
 
 import click
@@ -15,6 +16,7 @@ from printprep.cli._options import (
     result,
     say,
     threads_option,
+    told,
     warn_of_basis,
 )
 
@@ -47,7 +49,8 @@ def command(
     \b
     printprep report lanterns.tif --paper cotton-rag -o lanterns.html
     """
-    from printprep.check._words import headline, verdict_lines
+    from printprep.check._place import place_lines
+    from printprep.check._words import headline
     from printprep.check.report import report
     from printprep.cli._progress import Progress
     from printprep.page.pictures import can_save
@@ -62,6 +65,6 @@ def command(
         made = report(photo, pipe, threads=threads, progress=progress.pixels)
     made.write(output, overwrite=overwrite)
     result(named(output))
-    for line in (headline(made.loss), *verdict_lines(made.loss)):
-        result(f"  {line}")
+    for line in (headline(made.loss), *told(made.loss), *place_lines(pipe, photo.profile)):
+        result(textwrap.fill(line, 80, initial_indent="  ", subsequent_indent="    "))
     warn_of_basis(pipe)

@@ -66,5 +66,5 @@ def side_by_side(edit: Codes, ready: Codes, profile: Profile, pipe: Pipeline, fo
         ("Prepared", f"the print, as it will look on the wall; changed: {found.changed}"),
     )
     panels = [Panel(column, *said) for column, said in zip(columns, words, strict=True)]
-    foot = f"{caption(pipe, light=True, glazing=True)}  ·  still loses {found.loses}"
+    foot = f"{caption(pipe, light=True, glazing=True)}  ·  still loses: {found.loses}"
     return sheet(panels, foot=foot, across=3, ground=ground)

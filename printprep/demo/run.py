@@ -14,17 +14,23 @@ from numpy.typing import NDArray
 
 from printprep.check.verdict import verdict
 from printprep.compose import pipeline
+from printprep.conditions.sheet import Sheet
 from printprep.demo.pictures import side_by_side, whole
 from printprep.demo.scene import MEGAPIXELS, paint
 from printprep.errors import OutputError, OutsideError
 from printprep.files.png import png
 from printprep.jobs.prepare import prepare
+from printprep.jobs.strips import strip
 from printprep.page.pictures import save
 from printprep.photo import read
 from printprep.photo.photo import Photo
+from printprep.pipe import Pipeline
 
 PAPERS = ("gloss", "cotton-rag")
 ROOMS = ("studio-check", "evening-sitting-room")
+
+_SHEET_SIDE = 1400
+"""Longer side of the pictures of sheets, pixels."""
 
 _JOBS = tuple((paper, room) for paper in PAPERS for room in ROOMS)
 
@@ -74,6 +80,7 @@ def run(
         If it cannot be written. Whatever fails, files that this run had made are removed.
     """
     names = ["tif", "png", *(f"{paper}.{room}.{kind}" for paper, room in _JOBS for kind in ("tif", "png"))]
+    names += [f"{what}.{kind}" for what in ("strip", "a4") for kind in ("tif", "png")]
     paths = {name: folder / f"lanterns.{name}" for name in names}
     there = [path for path in paths.values() if path.exists() or path.is_symlink()]
     if there and not overwrite:
@@ -107,6 +114,19 @@ def run(
             drawn.append(pool.submit(_draw, page, overwrite, picture))
             looks.append(Made(page, "the edit; the print left alone, and prepared", look=True))
             files.append(Made(target, f"prepared: {found.changed}"))
+        tell("a test strip")
+        hung = pipeline(paper=paper, room=room, sheet=Sheet(size="A4", caption=f"Lanterns, {paper}, {room}"))
+        strip(paths["tif"], paths["strip.tif"], hung, "strength=0..1.2/4", overwrite=overwrite, threads=threads)
+        tell("the finished sheet")
+        done = prepare(paths["tif"], paths["a4.tif"], hung, overwrite=overwrite, threads=threads, compress="lzw")
+        for what, shows in (
+            ("strip", "a test strip on A4: the whole preparation at four strengths, to be judged in the room"),
+            ("a4", f"the finished sheet: {done.layout}, sharpened for the paper"),
+        ):
+            page, sheet = paths[f"{what}.png"], paths[f"{what}.tif"]
+            drawn.append(pool.submit(_draw, page, overwrite, partial(_page, sheet, hung)))
+            looks.append(Made(page, shows, look=True))
+            files.append(Made(sheet, "the same, to print"))
         tell("drawing pictures")
         drawn.append(pool.submit(_draw, paths["png"], overwrite, partial(whole, scene, edit.profile, pipe)))
         for each in drawn:
@@ -122,6 +142,12 @@ def run(
         raise
     finally:
         pool.shutdown()
+
+
+def _page(path: Path, pipe: Pipeline) -> NDArray[np.uint8]:
+    """A sheet small, for a screen."""
+    photo = read(path)
+    return whole(np.asarray(photo), photo.profile, pipe, _SHEET_SIDE)
 
 
 def _draw(path: Path, overwrite: bool, picture: Callable[[], NDArray[np.uint8]]) -> None:

@@ -16,7 +16,7 @@ GROUND = 0x8C
 _INK, _QUIET = 0x14, 0x2E
 _TURN = 0x70
 """Grounds darker than this carry light letters."""
-_LONGEST = 300
+_LONGEST = 600
 """Characters of a title, a note or the foot that are set."""
 
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from copy import deepcopy
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -20,13 +20,15 @@ class Engine:
     ----------
     table : Table
         What to apply.
+    trilinear : bool
+        Read between nodes as simple programs do, which tints greys; to know what they would make of a table.
     """
 
-    def __init__(self, table: Table) -> None:
-        self._table = table
+    def __init__(self, table: Table, *, trilinear: bool = False) -> None:
+        self._table, self._trilinear = table, trilinear
 
-    def __reduce__(self) -> tuple[type, tuple[Table]]:
-        return type(self), (self._table,)
+    def __reduce__(self) -> tuple[Callable[..., Engine], tuple[Table]]:
+        return partial(type(self), trilinear=self._trilinear), (self._table,)
 
     @cached_property
     def _group(self) -> Any:
@@ -37,7 +39,7 @@ class Engine:
         if table.shaper is not None:
             group.appendTransform(_curve(Ocio, table.shaper))
         cube = Ocio.Lut3DTransform(table.size)
-        cube.setInterpolation(Ocio.INTERP_TETRAHEDRAL)  # keeps greys grey
+        cube.setInterpolation(Ocio.INTERP_LINEAR if self._trilinear else Ocio.INTERP_TETRAHEDRAL)  # keeps greys grey
         cube.setData(table.cube.ravel())
         group.appendTransform(cube)
         if table.unshaper is not None:
@@ -112,6 +114,23 @@ class Engine:
             if text:
                 about.addChildElement(name, text)
         return str(group.write("Academy/ASC Common LUT Format", Ocio.Config.CreateRaw()))
+
+    def baked(self, size: int) -> str:
+        """The table and its shapers as one cube, in the text of ``.cube`` files, by OpenColorIO's own baker."""
+        import PyOpenColorIO as Ocio
+
+        config = Ocio.Config.CreateRaw()
+        config.addColorSpace(Ocio.ColorSpace(name="edit"))
+        made = Ocio.ColorSpace(name="prepared")
+        made.setTransform(deepcopy(self._group), Ocio.COLORSPACE_DIR_FROM_REFERENCE)
+        config.addColorSpace(made)
+        baker = Ocio.Baker()
+        baker.setConfig(config)
+        baker.setFormat("iridas_cube")
+        baker.setInputSpace("edit")
+        baker.setTargetSpace("prepared")
+        baker.setCubeSize(size)
+        return str(baker.bake())
 
 
 def _curve(ocio: Any, values: NDArray[np.float32]) -> Any:

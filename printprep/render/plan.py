@@ -23,10 +23,10 @@ from printprep.errors import OutputError
 from printprep.events import Clock, log
 from printprep.files import cache
 from printprep.files.names import printable
-from printprep.files.sink import Sink
 from printprep.photo.pixels import Pixels
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
+from printprep.render.export import Exported, Said, export
 from printprep.render.field import Field, make_field
 from printprep.render.fingerprint import table_key
 from printprep.render.lightness import LightnessPixels
@@ -206,18 +206,26 @@ class Plan(Result):
         steps = Steps(tuple(alone for step, alone in pairs if not _reach(step, self.on)))
         return flat if steps == flat.steps else replace(flat, steps=steps)
 
-    def export(self, path: str | Path, *, overwrite: bool = False, pointwise: bool = False) -> None:
-        """Write the table in the open Common LUT Format, whole or not at all.
+    def export(self, path: str | Path, *, overwrite: bool = False, pointwise: bool = False) -> Exported:
+        """Write the table for other programs, whole or not at all.
+
+        What a picture decides is not in it: ``pipe.suited(photo).plan(photo.profile)`` has the table of one picture.
 
         Parameters
         ----------
         path : str or Path
-            Ends in ``.clf``.
+            Ends in ``.clf`` for the open Common LUT Format, which holds the table as it is; or in ``.cube`` for
+            programs that know only that, which loses a little where the table has shapers.
         overwrite : bool
             Replace an existing file.
         pointwise : bool
             Write the pointwise part where steps look at surroundings (see `around`); the file says
             what is missing.
+
+        Returns
+        -------
+        Exported
+            With the error of what was written, against the table.
 
         Raises
         ------
@@ -229,9 +237,8 @@ class Plan(Result):
                 missing(self.around), where=repr(str(path)), do="pass {way} to write the rest", way="pointwise=True"
             )
         plan = self.pointwise
-        with Sink(path, overwrite=overwrite, endings=(".clf",)) as sink:
-            sink.write(plan.engine.clf(f"printprep:{plan.table.fingerprint}", *self._described()).encode(), 0)
-            sink.publish()
+        said = Said(f"printprep:{plan.table.fingerprint}", *self._described())
+        return export(path, plan.engine, plan.table, plan.chain.out_profile, said, overwrite=overwrite)
 
     def _described(self) -> tuple[list[str], str, str]:
         """What a table's file says of itself: descriptions, input, output."""

@@ -19,7 +19,9 @@ from printprep.photo import read
 
 SMALL = ("--megapixels", "0.05")
 NAMES = {"lanterns.tif", "lanterns.png"} | {
-    f"lanterns.{p}.{r}.{kind}" for p in PAPERS for r in ROOMS for kind in ("tif", "png")
+    f"lanterns.{what}.{kind}"
+    for what in ("strip", "a4", *(f"{p}.{r}" for p in PAPERS for r in ROOMS))
+    for kind in ("tif", "png")
 }
 
 
@@ -43,7 +45,7 @@ def test_makes_what_it_says(made: tuple[Path, subprocess.CompletedProcess[str]])
     folder, done = made
     assert {f.name for f in folder.iterdir()} == NAMES
     assert done.stderr.splitlines()[0] == "painting the scene ..."  # a line for each step, where no terminal is
-    assert [f"preparing for {p}, {r} ..." for p in PAPERS for r in ROOMS] == done.stderr.splitlines()[1:-1]
+    assert [f"preparing for {p}, {r} ..." for p in PAPERS for r in ROOMS] == done.stderr.splitlines()[1:-3]
     for name in NAMES:
         assert str(Path("shown") / name) in done.stdout
     assert max(map(len, done.stdout.splitlines())) <= 85

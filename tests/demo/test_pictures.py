@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from printprep.check.seen import edit_on_screen, printed, seen
+from printprep.check.seen import as_in_reference_light, edit_on_screen, light_from, printed
 from printprep.check.simulate import FEWER_NODES, simulation
 from printprep.check.verdict import verdict
 from printprep.colour.icc import lab_from_device
@@ -16,6 +16,7 @@ from printprep.demo import pictures
 from printprep.demo.pictures import side_by_side, views, whole
 from printprep.demo.scene import paint
 from printprep.page import sheet as sheets
+from printprep.page.display import srgb
 from printprep.page.sheet import Panel
 
 ROMM = Profile.named("ROMM RGB")
@@ -34,7 +35,9 @@ def test_the_three_views_are_what_the_exact_chain_shows(pair: tuple[Codes, Codes
     chain = PIPE.plan(ROMM).chain
     device = [codes.astype(np.float32) / 65535 for codes in pair]
     exact = [edit_on_screen(np.asarray(lab_from_device(device[0], ROMM.data), np.float32))]
-    exact += [seen(printed(chain.to_print(d), PIPE.paper), PIPE.paper, PIPE.room) for d in device]
+    for d in device:
+        light = light_from(printed(chain.to_print(d), PIPE.paper), PIPE.paper, PIPE.room, glazing=True, level=False)
+        exact.append(srgb(as_in_reference_light(light, PIPE.paper, PIPE.room)))
     for ours, theirs in zip(shown, exact, strict=True):
         assert np.abs(ours - theirs).mean() < 0.006
 
