@@ -147,10 +147,10 @@ def file_in(folder: Path, name: object, kind: Kind) -> Path:
 
 
 def toml_text(text: str) -> str:
-    """A TOML basic string; JSON's escapes are a subset of TOML's, which escapes one character more."""
+    """A TOML basic string (toml.io, version 1.0): as in JSON, but for DEL, and what is no character is left out."""
     import json
 
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f").encode("utf-8", "replace").decode()
 
 
 def names(kind: Kind) -> list[str]:

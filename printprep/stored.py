@@ -15,7 +15,7 @@ from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
 from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
-from printprep.preset_files import LARGEST
+from printprep.preset_files import LARGEST, toml_text
 
 _KIND = "printprep pipeline"
 _SCHEMA = 1
@@ -126,10 +126,10 @@ class Stored:
             f"schema = {_SCHEMA}",
             f"strength = {_value(self.strength)}",
         ]
-        lines += _toml("[paper]", {"title": "", "source": "", **doc["paper"]})
-        lines += _toml("[room]", doc["room"])
+        lines += toml_lines("[paper]", {"title": "", "source": "", **doc["paper"]})
+        lines += toml_lines("[room]", doc["room"])
         for step in doc["adjust"]:
-            lines += _toml("[[adjust]]", step)
+            lines += toml_lines("[[adjust]]", step)
         text = "\n".join(lines) + "\n"
         if len(text.encode()) > LARGEST:
             raise PrintprepError("the paper is too large for a preset", where="pipeline", do=do)
@@ -178,13 +178,13 @@ def _plain(value: object, where: str) -> Any:
     raise PrintprepError(f"a value of type {type(value).__name__} cannot be stored", where=where, do=do)
 
 
-def _toml(head: str, table: Mapping[str, Any]) -> list[str]:
-    """A table and those within it."""
+def toml_lines(head: str, table: Mapping[str, Any]) -> list[str]:
+    """The lines of a preset's table, and of those within it, after an empty one; `head` such as ``[paper]``."""
     inner = {key: value for key, value in table.items() if isinstance(value, Mapping)}
     lines = ["", head, *(f"{_key(k)} = {_value(v)}" for k, v in table.items() if k not in inner)]
     name = head.strip("[]")
     for key, value in inner.items():
-        lines += _toml(f"[{name}.{_key(key)}]", value)
+        lines += toml_lines(f"[{name}.{_key(key)}]", value)
     return lines
 
 
@@ -194,8 +194,8 @@ def _key(key: str) -> str:
 
 def _value(value: object) -> str:
     """A value as TOML spells it (toml.io, version 1.0)."""
-    if isinstance(value, str):  # strings as in JSON, but for DEL and what is no character
-        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f").encode("utf-8", "replace").decode()
+    if isinstance(value, str):
+        return toml_text(value)
     if isinstance(value, list):
         nested = any(isinstance(each, list) for each in value)
         return "[" + (",\n" if nested else ", ").join(map(_value, value)) + "]"

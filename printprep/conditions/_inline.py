@@ -27,6 +27,9 @@ def table(paper: Paper) -> dict[str, Any]:
     inline = ("profile", "measured")
     left_out = inline if paper.solids is not None else (*inline, *_DERIVED)
     found = {f.name: getattr(paper, f.name) for f in fields(paper) if f.name not in left_out}
+    found = {name: value for name, value in found.items() if value is not None}
+    if paper.grey_ramp is not None:
+        found["grey_ramp"] = [list(step) for step in paper.grey_ramp]
     if paper.solids is not None:
         found |= {"white": list(paper.white or ()), "black": list(paper.black or ())}
         found["solids"] = {name: list(colour) for name, colour in paper.solids.items()}

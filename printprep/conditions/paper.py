@@ -20,7 +20,8 @@ from printprep.conditions import _inline
 from printprep.conditions import measurement as _measurement
 from printprep.conditions._eight import SOLIDS as SOLIDS
 from printprep.conditions._eight import eight, is_eight
-from printprep.conditions._inline import CHART, PROFILE
+from printprep.conditions._inline import CHART
+from printprep.conditions._inline import PROFILE as PROFILE
 from printprep.conditions.grey_ramp import Ramp, checked
 from printprep.conditions.measurement import Measurement
 from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName

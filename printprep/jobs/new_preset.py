@@ -2,25 +2,28 @@
 
 from __future__ import annotations
 
-import json
 import os
 from contextlib import ExitStack
-from dataclasses import fields, replace
+from dataclasses import asdict, replace
 from pathlib import Path
 
 from printprep.conditions.metering import illuminance_from_metered
 from printprep.conditions.paper import Paper
 from printprep.conditions.readings import Readings, in_good_light, parse_readings
-from printprep.conditions.room import Reference, Room
+from printprep.conditions.room import Room
 from printprep.errors import OutsideError, ParameterError, PrintprepError, expect
 from printprep.files.names import AnyPath
 from printprep.files.sink import Sink
 from printprep.files.small import contents
 from printprep.named import BARE_PAPER, Adjust, Named, named_paper, named_room
 from printprep.preset_files import file_in, own_folder, toml_text
+from printprep.stored import toml_lines
 
 LIKE = "smooth-matte"
 """The paper that colours are taken from where nothing says which: it promises little."""
+
+_OF_SHEETS = ("surface", "native_ppi", "ink_black", "media", "side", "dry_hours")
+"""What a paper has beside its colours."""
 
 HOLD = 0.8
 """Strength of highlight-hold for a reading: one step more or less moves no tone by over 1 L*, and of the steps that
@@ -104,7 +107,7 @@ def new_paper(
     if not lines:
         used = os.fsdecode(like) if like is not None else LIKE
         head.append(f"uses = [{toml_text(str(Path(used).absolute()) if used.endswith('.toml') else used)}]")
-    return published(file, "\n".join([*head, *lines, *adjust_lines(adjust, more), ""]), copied, overwrite=overwrite)
+    return published(file, "\n".join([*head, *lines, *_adjust(adjust, more), ""]), copied, overwrite=overwrite)
 
 
 def _measured(
@@ -119,13 +122,14 @@ def _measured(
     if (paper.profile is not None) != (key == "profile"):
         what = "is a profile" if paper.profile is not None else "is a measurement"
         raise ParameterError(key, str(path), what, f"give it as {'profile' if paper.profile else 'measurements'}")
-    feel = like or paper
-    lines = ["", "[paper]", f"surface = {toml_text(str(feel.surface))}", f"native_ppi = {feel.native_ppi:g}"]
+    table = {name: getattr(like or paper, name) for name in _OF_SHEETS}
+    table = {name: value for name, value in table.items() if value not in (None, "")}
     if paper.solids is not None:
-        return paper, None, [*lines, *patch_lines(paper)]
+        patches = {name: value for name, value in paper.to_table().items() if name in ("white", "black", "solids")}
+        return paper, None, toml_lines("[paper]", table | patches)
     copy = file.with_suffix(".icc" if key == "profile" else ".txt")
-    lines.append(f"{key} = {toml_text(copy.name)}")
-    return paper, (copy, contents(path, "profile" if key == "profile" else "measurement")), lines
+    data = contents(path, "profile" if key == "profile" else "measurement")
+    return paper, (copy, data), toml_lines("[paper]", table | {key: copy.name})
 
 
 def new_room(
@@ -187,10 +191,9 @@ def new_room(
     if like is not None:
         said += f"; the rest as in {base.name}"
     head = head_lines(title or spoken(name), said)
-    lines = ["[room]", *value_lines(made, ("reference",))]
-    if made.reference != Reference():
-        lines += ["[room.reference]", *value_lines(made.reference)]
-    text = "\n".join([*head, "", *lines, *adjust_lines(base.adjust, {}), ""])
+    table = {key: value for key, value in asdict(made).items() if value is not None}
+    table["reference"] = {key: value for key, value in table["reference"].items() if value is not None}
+    text = "\n".join([*head, *toml_lines("[room]", table), *_adjust(base.adjust, {}), ""])
     return published(file, text, None, overwrite=overwrite)
 
 
@@ -219,35 +222,12 @@ def head_lines(title: str, source: str) -> list[str]:
     return [f"title = {toml_text(title)}", f"source = {toml_text(source)}", "schema = 1"]
 
 
-def patch_lines(paper: Paper) -> list[str]:
-    """Eight patches; a table of their own for the solids comes last."""
-    assert paper.white is not None and paper.black is not None and paper.solids is not None
-    lines = [f"white = {_colour(paper.white)}", f"black = {_colour(paper.black)}", "[paper.solids]"]
-    return [*lines, *(f"{name} = {_colour(colour)}" for name, colour in paper.solids.items())]
-
-
-def _colour(colour: tuple[float, ...]) -> str:
-    return "[" + ", ".join(repr(float(v)) for v in colour) + "]"
-
-
-def value_lines(table: Room | Reference, without: tuple[str, ...] = ()) -> list[str]:
-    """The values of a room, or of its reference, that are set."""
-    found = {f.name: getattr(table, f.name) for f in fields(table) if f.name not in without}
-    return [f"{key} = {_value(value)}" for key, value in found.items() if value is not None]
-
-
-def _value(value: object) -> str:
-    if isinstance(value, str):
-        return toml_text(value)
-    return json.dumps(value)  # numbers, true and false, lists of numbers: the same in TOML
-
-
-def adjust_lines(steps: Adjust, more: dict[str, dict[str, float]]) -> list[str]:
+def _adjust(steps: Adjust, more: dict[str, dict[str, float]]) -> list[str]:
     """Steps of another preset with what is set anew laid over them."""
     lines: list[str] = []
     for step in dict.fromkeys((*steps, *more)):
         values = {key: setting.value for key, setting in steps.get(step, {}).items()} | more.get(step, {})
-        lines += ["", "[[adjust]]", f"step = {toml_text(step)}", *(f"{k} = {_value(v)}" for k, v in values.items())]
+        lines += toml_lines("[[adjust]]", {"step": step, **values})
     return lines
 
 

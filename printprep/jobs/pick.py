@@ -5,33 +5,25 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import msgspec
-import numpy as np
 
-from printprep.adjust._registry import step_name
-from printprep.conditions.measurement import Measurement
-from printprep.conditions.paper import Paper
-from printprep.conditions.room import Reference
+from printprep.conditions.paper import PROFILE, Paper
 from printprep.errors import InputError, PrintprepError, UnknownName
 from printprep.files.names import AnyPath, shown
-from printprep.jobs.new_preset import adjust_lines, head_lines, patch_lines, published, spoken, value_lines
+from printprep.jobs.new_preset import head_lines, published, spoken
 from printprep.jobs.strip_crops import Window
 from printprep.jobs.strips import SCHEMA, Strip, strip
 from printprep.jobs.ticket import Ticket
 from printprep.jobs.vary import Vary, varied
 from printprep.photo.metadata import ticket_text
 from printprep.pipe import Pipeline
-from printprep.preset_files import file_in, own_folder, toml_text
+from printprep.preset_files import file_in, own_folder
+from printprep.stored import toml_lines
 from printprep.ticket import STRIP_KIND
-
-_FIELDS = {
-    "CMYK": ("CMYK_C", "CMYK_M", "CMYK_Y", "CMYK_K"), "CMY": ("CMY_C", "CMY_M", "CMY_Y"),
-    "RGB": ("RGB_R", "RGB_G", "RGB_B"), "GRAY": ("GRAY_W",),
-}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -85,7 +77,7 @@ class Picked:
         Returns
         -------
         Path
-            Its file, in the user's folder of presets; what it needs of a profile or chart lies beside it.
+            Its file, in the user's folder of presets; a copy of the paper's profile lies beside it.
 
         Raises
         ------
@@ -98,16 +90,17 @@ class Picked:
         if not len(pipe.steps):
             raise PrintprepError("has no steps to keep", where=self.place, do="vary a step and pick again")
         said = ", ".join(f"{key} {value:g}" for key, value in self.settings.items())
-        source = f"picked from a test strip of {self.edit}, {self.place}: {said}"
-        lines = [*head_lines(title or spoken(name), source), f"strength = {pipe.strength!r}"]
-        table, copied = _paper(pipe.paper, file)
-        lines += ["", "[paper]", *table, "", "[room]", *value_lines(pipe.room, ("reference",))]
-        if pipe.room.reference != Reference():
-            lines += ["[room.reference]", *value_lines(pipe.room.reference)]
-        steps = {step_name(step): {f.name: getattr(step, f.name) for f in fields(step)} for step in pipe.steps}
-        given = {name: {k: v for k, v in table.items() if v is not None} for name, table in steps.items()}
-        text = "\n".join([*lines, *adjust_lines({}, given), ""])
-        return published(file, text, copied, overwrite=overwrite)
+        lines = head_lines(title or spoken(name), f"picked from a test strip of {self.edit}, {self.place}: {said}")
+        doc, copied = pipe.to_dict(), None
+        paper = doc["paper"]
+        if pipe.paper.profile is not None:  # too large for a preset
+            copied = file.with_suffix(".icc"), pipe.paper.profile
+            del paper[PROFILE]
+            paper["profile"] = copied[0].name
+        lines += [f"strength = {pipe.strength!r}", *toml_lines("[paper]", paper), *toml_lines("[room]", doc["room"])]
+        for step in doc["adjust"]:
+            lines += toml_lines("[[adjust]]", step)
+        return published(file, "\n".join([*lines, ""]), copied, overwrite=overwrite)
 
     def refine(
         self, output: AnyPath, *, edit: AnyPath | None = None, overwrite: bool = False, threads: int | None = None,
@@ -209,29 +202,3 @@ def _picked(path: AnyPath, doc: dict[str, Any], place: str, paper: str | Path | 
 def _window(values: Any) -> Window:
     left, top, wide, high = (float(v) for v in values)
     return left, top, wide, high
-
-
-def _paper(paper: Paper, file: Path) -> tuple[list[str], tuple[Path, bytes] | None]:
-    """A paper's table in full, and the profile or chart that lies beside it."""
-    lines = [
-        f"title = {toml_text(paper.title)}", f"surface = {toml_text(str(paper.surface))}",
-        f"native_ppi = {paper.native_ppi!r}", f"source = {toml_text(paper.source)}",
-        *(f"{key} = true" for key in ("typical", "any_profile") if getattr(paper, key)),
-    ]  # fmt: skip
-    if paper.solids is not None:
-        return [*lines, *patch_lines(paper)], None
-    key, ending = ("profile", ".icc") if paper.profile is not None else ("measurements", ".txt")
-    beside = file.with_suffix(ending)
-    data = paper.profile if paper.profile is not None else _chart(paper.measured)
-    return [*lines, f"{key} = {toml_text(beside.name)}"], (beside, data)
-
-
-def _chart(chart: Measurement | None) -> bytes:
-    """A chart as CGATS.17 text (ISO 28178), digits enough to be the same chart."""
-    assert chart is not None
-    names = (*_FIELDS[chart.channels], "LAB_L", "LAB_A", "LAB_B")
-    rows = np.concatenate([chart.device * 100, chart.lab], axis=1).tolist()
-    return "\n".join([
-        "CGATS.17", "BEGIN_DATA_FORMAT", " ".join(names), "END_DATA_FORMAT", f"NUMBER_OF_SETS {len(rows)}",
-        "BEGIN_DATA", *(" ".join(repr(value) for value in row) for row in rows), "END_DATA", "",
-    ]).encode()  # fmt: skip

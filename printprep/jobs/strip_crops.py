@@ -68,7 +68,7 @@ def inside(window: Window, within: Window) -> Window:
 def _apart(photo: Photo, codes: NDArray[np.float32], one: Pipeline, other: Pipeline) -> NDArray[np.float64]:
     labs = []
     for pipe in (one, other):
-        profile = photo.profile.data if pipe.hand_over == "source" else pipe.paper.profile
+        profile = pipe.paper.profile if pipe.hand_over == "paper" else photo.profile.data
         assert profile is not None
         labs.append(lab_from_device(pipe.apply(codes, photo.profile), profile))
     return np.asarray(ciede2000(*labs), np.float64)

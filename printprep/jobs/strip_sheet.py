@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.colour.profile import Profile
 from printprep.photo.pixels import Pixels
 from printprep.render.text import Align, coverage, letters
 
@@ -51,10 +52,12 @@ class StripPixels:
         Of the sheet.
     crops : list of Crop
         None on another.
+    grey : Profile, optional
+        What all of it can be written grey in.
     """
 
-    def __init__(self, width: int, height: int, crops: list[Crop]) -> None:
-        self.width, self.height, self.crops = width, height, crops
+    def __init__(self, width: int, height: int, crops: list[Crop], grey: Profile | None = None) -> None:
+        self.width, self.height, self.crops, self.grey = width, height, crops, grey
         self.row_step = 1
         self._marks: list[tuple[int, int, NDArray[np.uint8], int]] = []
 
@@ -72,13 +75,29 @@ class StripPixels:
         cover = np.full((max(1, round(top + height) - y), max(1, round(left + width) - x)), 255, np.uint8)
         self._mark(y, x, cover, code)
 
-    def frame(self, left: float, top: float, width: float, height: float, thick: float, code: int) -> None:
-        """Add the four sides of a rectangle, inside it."""
-        for x, y, w, h in (
-            (left, top, width, thick), (left, top + height - thick, width, thick),
-            (left, top, thick, height), (left + width - thick, top, thick, height),
-        ):  # fmt: skip
-            self.box(x, y, w, h, code)
+    def framed(self, left: float, top: float, width: float, height: float, per_mm: float, letter: str) -> None:
+        """Say where a part is on the small picture: a light line between dark ones, and a letter."""
+        thin = 0.18 * per_mm
+        for inset, thick, code in ((0.0, 3 * thin, 0x2000), (thin, thin, WHITE)):
+            x, y, w, h = left + inset, top + inset, width - 2 * inset, height - 2 * inset
+            for u, v in ((x, y), (x, y + h - thick)):
+                self.box(u, v, w, thick, code)
+            for u, v in ((x, y), (x + w - thick, y)):
+                self.box(u, v, thick, h, code)
+        if letter:
+            side_mm = 3.4 * per_mm
+            self.box(left, top, side_mm, side_mm, WHITE)
+            self.words(left + side_mm / 2, top + 0.8 * side_mm, letter, 2.8 * per_mm, "centre", bold=True)
+
+    def rule(self, left: float, base: float, per_mm: float) -> None:
+        """50 mm, to find a dialogue that scaled."""
+        thin = 0.18 * per_mm
+        self.box(left, base, 50 * per_mm, thin)
+        for mm in range(0, 51, 5):
+            tall = (1.8 if mm % 10 == 0 else 1.0) * per_mm
+            self.box(left + mm * per_mm - (thin if mm == 50 else thin / 2 if mm else 0), base - tall, thin, tall)
+        text = "50 mm: measure it, to see whether the size was kept"
+        self.words(left + 52 * per_mm, base + 0.2 * per_mm, text, 1.9 * per_mm)
 
     def _mark(self, row: int, column: int, cover: NDArray[np.uint8], code: int) -> None:
         up, aside = max(0, -row), max(0, -column)

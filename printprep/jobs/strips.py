@@ -14,18 +14,19 @@ from printprep import __version__
 from printprep.arguments import listed, output_path
 from printprep.conditions.layout import Layout
 from printprep.conditions.sheet import Sheet
-from printprep.errors import ParameterError, PrintprepError, expect
+from printprep.errors import InputError, ParameterError, PrintprepError, expect
 from printprep.files.names import AnyPath, printable
 from printprep.files.sink import Sink
 from printprep.jobs.strip_crops import Window, hardest, inside
 from printprep.jobs.strip_layout import HEADER_MM, LEAST_MM, MARGINS_MM, Grid, arranged
-from printprep.jobs.strip_sheet import WHITE, Crop, StripPixels
+from printprep.jobs.strip_sheet import Crop, StripPixels
 from printprep.jobs.vary import Vary, varied
 from printprep.photo import read
 from printprep.photo.bands import read_all
+from printprep.photo.grey import GreyPixels, grey_profile_of
 from printprep.photo.metadata import Metadata
 from printprep.photo.photo import Photo
-from printprep.photo.pixels import ArrayPixels
+from printprep.photo.pixels import ArrayPixels, Pixels
 from printprep.photo.resolution import Resolution
 from printprep.pipe import Pipeline
 from printprep.render.resample import ResizedPixels
@@ -193,6 +194,10 @@ class _Job:
         self._settings = pairs
         self._ready = [varied(pipe, each)(photo) for each in pairs]
         self.profile = self._ready[0].profile
+        greys = [grey_profile_of(ready.pixels) for ready in self._ready]
+        self._grey = greys[0] if None not in greys else None
+        if self._grey is None and pipe.hand_over == "grey":
+            raise InputError("some of the values would leave colour", where="strip", do="hand over source")
         self.grid, letters = self._grid(sheet, crop, len(windows) if windows else 1 if crop else parts)
         self._windows = self._chosen(crop, windows, letters)
         self.cells, self.crops = {}, {}
@@ -246,9 +251,8 @@ class _Job:
         most = self._mm(self._within[2]), self._mm(self._within[3])
         cell = None
         if crop is not None:
-            cell = (
-                min(max(self._mm(crop[2]), LEAST_MM), most[0]), min(max(self._mm(crop[3]), LEAST_MM), most[1]),
-            )  # fmt: skip
+            wide, high = (min(max(self._mm(crop[k + 2]), LEAST_MM), most[k]) for k in (0, 1))
+            cell = wide, high
         numbers = len(self.varies[0].values)
         if len(self.varies) == 2:
             return arranged(sheet, len(self.varies[1].values), numbers, cell, most), 1
@@ -278,12 +282,10 @@ class _Job:
     def _cropped(self, x: float, y: float, ready: Photo, window: Window) -> Crop:
         left, top, width, height = self._box
         per_mm = self.ppi / 25.4
-        wide, high = (min(int(side * per_mm + 1e-6), most) for side, most in zip(self.grid.cell, (width, height)))  # noqa: B905
-        at = [
-            min(max(round((window[k] - self._within[k]) * self._scale), 0), (width, height)[k] - (wide, high)[k])
-            for k in (0, 1)
-        ]
-        return Crop(round(x * per_mm), round(y * per_mm), wide, high, ready.pixels, left + at[0], top + at[1])
+        wide, high = (min(int(self.grid.cell[k] * per_mm + 1e-6), (width, height)[k]) for k in (0, 1))
+        u, v = (round((window[k] - self._within[k]) * self._scale) for k in (0, 1))
+        u, v = min(max(u, 0), width - wide), min(max(v, 0), height - high)
+        return Crop(round(x * per_mm), round(y * per_mm), wide, high, ready.pixels, left + u, top + v)
 
     def window(self, name: str) -> tuple[float, float, float, float]:
         """What a place shows, in pixels of the edit."""
@@ -315,8 +317,11 @@ class _Job:
         per_mm = self.ppi / 25.4
         thumb = self._whole(per_mm)
         width, height = round(self.grid.width * per_mm), round(self.grid.height * per_mm)
-        pixels = StripPixels(width, height, [*self.crops.values(), thumb])
-        self._frames(pixels, thumb, per_mm)
+        pixels = StripPixels(width, height, [*self.crops.values(), thumb], self._grey)
+        scale = thumb.width / self._within[2]
+        for k, (x, y, wide, high) in enumerate(self._windows):
+            at = thumb.left + (x - self._within[0]) * scale, thumb.top + (y - self._within[1]) * scale
+            pixels.framed(*at, wide * scale, high * scale, per_mm, chr(65 + k) if len(self._windows) > 1 else "")
         left, right = MARGINS_MM[0], thumb.left / per_mm - 6
         pixels.words(left * per_mm, (MARGINS_MM[1] + 4.2) * per_mm, "Test strip", 5.2 * per_mm, bold=True)
         y = MARGINS_MM[1] + 8.6
@@ -326,7 +331,7 @@ class _Job:
                 if y < MARGINS_MM[1] + HEADER_MM - 5.6:
                     pixels.words(left * per_mm, y * per_mm, piece, em * per_mm)
                     y += 2.9
-        self._rule(pixels, left, MARGINS_MM[1] + HEADER_MM - 4.4, per_mm)
+        pixels.rule(left * per_mm, (MARGINS_MM[1] + HEADER_MM - 4.4) * per_mm, per_mm)
         for place, crop in self.crops.items():
             base = crop.top + crop.height + 3.4 * per_mm
             pixels.words(crop.left, base, place, 3.1 * per_mm, bold=True)
@@ -365,37 +370,15 @@ class _Job:
         wide, high = self._within[2:]
         scale = min((HEADER_MM - 5) * per_mm / high, 62.0 * per_mm / wide, 1.0)
         size = max(1, round(high * scale)), max(1, round(wide * scale))
-        small = replace(self.photo, pixels=ResizedPixels(self.photo.pixels, *size, self._within))
-        whole = replace(self.pipe, sheet=Sheet())(replace(small, pixels=ArrayPixels(read_all(small.pixels))))
+        small: Pixels = ArrayPixels(read_all(ResizedPixels(self.photo.pixels, *size, self._within)))
+        if (grey := grey_profile_of(self.photo.pixels)) is not None:
+            small = GreyPixels(small, grey)
+        whole = replace(self.pipe, sheet=Sheet())(replace(self.photo, pixels=small))
         array = read_all(whole.pixels)
+        if grey_profile_of(whole.pixels) is None:
+            self._grey = None
         left = round((self.grid.width - MARGINS_MM[0]) * per_mm) - size[1]
         return Crop(left, round(MARGINS_MM[1] * per_mm), size[1], size[0], ArrayPixels(array))
-
-    def _frames(self, pixels: StripPixels, thumb: Crop, per_mm: float) -> None:
-        """Where the parts are, on the small picture: light beside dark lines, seen on any ground."""
-        scale = thumb.width / self._within[2]
-        for k, window in enumerate(self._windows):
-            x = thumb.left + (window[0] - self._within[0]) * scale
-            y = thumb.top + (window[1] - self._within[1]) * scale
-            wide, high = window[2] * scale, window[3] * scale
-            thin = 0.18 * per_mm
-            pixels.frame(x, y, wide, high, 3 * thin, 0x2000)
-            pixels.frame(x + thin, y + thin, wide - 2 * thin, high - 2 * thin, thin, WHITE)
-            if len(self._windows) > 1:
-                side = 3.4 * per_mm
-                pixels.box(x, y, side, side, WHITE)
-                pixels.words(x + side / 2, y + 0.8 * side, chr(65 + k), 2.8 * per_mm, "centre", bold=True)
-
-    def _rule(self, pixels: StripPixels, left: float, y: float, per_mm: float) -> None:
-        """50 mm, to find a dialogue that scaled."""
-        thin = 0.18
-        pixels.box(left * per_mm, y * per_mm, 50 * per_mm, thin * per_mm)
-        for mm in range(0, 51, 5):
-            tall = 1.8 if mm % 10 == 0 else 1.0
-            x = left + mm - (thin if mm == 50 else thin / 2 if mm else 0)
-            pixels.box(x * per_mm, (y - tall) * per_mm, thin * per_mm, tall * per_mm)
-        text = "50 mm: measure it, to see whether the size was kept"
-        pixels.words((left + 52) * per_mm, (y + 0.2) * per_mm, text, 1.9 * per_mm)
 
     def ticket(self, sheet: str) -> str:
         """What the strip's file says of itself: all that `pick` needs; JSON, keys sorted, one line."""

@@ -14,11 +14,13 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 import printprep as pp
+from printprep.colour._matrix import grey_profile
 from printprep.conditions import lengths
 from printprep.errors import OutputError, ParameterError, PrintprepError, UnknownName
 from printprep.jobs.strip_layout import HEADER_MM, LABEL_MM, MARGINS_MM, arranged
 from printprep.jobs.vary import Vary
 from printprep.photo.bands import read_all
+from tests.support.tiffs import tiff
 
 Codes = NDArray[np.uint16]
 
@@ -95,6 +97,25 @@ def test_a_colour_managed_hand_over_in_the_papers_profile(edit: Path, tmp_path: 
     x, y = (round(v) for v in strip.crops["A1"][:2])
     whole = np.asarray(tifffile.imread(tmp_path / "whole.tif"))
     assert np.array_equal(sheet[top : top + height, left : left + width], whole[y : y + height, x : x + width])
+
+
+@pytest.mark.parametrize("hand_over", ["source", "grey"])
+def test_grey_stays_grey(tmp_path: Path, hand_over: Any) -> None:
+    tiff(tmp_path / "grey.tif", {34675: (7, grey_profile("grey", 2.2))}, picture()[..., :1])
+    ramp = ((0, 16.0), (64, 38.0), (128, 60.0), (192, 80.0), (255, 96.3))
+    paper = replace(pp.paper("cotton-rag"), native_ppi=90, grey_ramp=ramp, grey_mode="neutral")
+    pipe = pp.Pipeline([pp.ShadowLift(worth=1.0)], paper=paper, hand_over=hand_over)
+    strip = pp.strip(tmp_path / "grey.tif", tmp_path / "strip.tif", pipe, "strength=0..1/2", parts=1)
+    pp.prepare(tmp_path / "grey.tif", tmp_path / "whole.tif", pipe)
+    sheet, whole = (np.asarray(tifffile.imread(tmp_path / f"{name}.tif")) for name in ("strip", "whole"))
+    assert sheet.ndim == whole.ndim == 2
+    left, top, width, height = strip.boxes["A2"]
+    x, y = (round(v) for v in strip.crops["A2"][:2])
+    assert np.array_equal(sheet[top : top + height, left : left + width], whole[y : y + height, x : x + width])
+    assert sheet[5, 5] == 65535
+    with tifffile.TiffFile(tmp_path / "strip.tif") as one, tifffile.TiffFile(tmp_path / "whole.tif") as other:
+        profiles = [file.pages.first.tags["InterColorProfile"].value for file in (one, other)]
+    assert profiles[0] == profiles[1]
 
 
 # ---------------------------------------------------------------- what is on the sheet
