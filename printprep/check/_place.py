@@ -28,9 +28,9 @@ def place_lines(pipe: Pipeline, profile: Profile | None = None) -> list[str]:
     sim = simulation((profile or Profile.named("sRGB")).data, pipe)
     edit = edit_tones(sim.on).between(0, SHADOWS)
     alone, prepared = (tones.between(0, SHADOWS) for tones in print_tones(sim, pipe.room))
-    steps = f"This paper in this room shows {alone:.0f} of the {edit:.0f} visible steps of the edit's shadows left alone"
+    steps = f"Shadows: this paper in this room shows {alone:.0f} of the edit's {edit:.0f} visible steps left alone"
     if len(sim.plan.steps):
-        steps += f", {prepared:.0f} prepared" + (" where the picture is dark enough for all of it" if _decides(pipe) else "")
+        steps += f", {'up to ' if _decides(pipe) else ''}{prepared:.0f} prepared"
     return [f"{steps}.", _black(pipe), _light(pipe), *_pane(pipe)]
 
 
@@ -41,7 +41,7 @@ def _decides(pipe: Pipeline) -> bool:
 def _black(pipe: Pipeline) -> str:
     paper = pipe.paper
     neutral, darkest = paper.neutral_black, paper.black[0] if paper.black else 0.0
-    text = f"Its black: L* {neutral:.0f}, the darkest neutral against paper white"
+    text = f"Black: L* {neutral:.0f}, the darkest neutral against paper white"
     if abs(neutral - darkest) >= 1:
         text += f" (its darkest patch, as measured, is L* {darkest:.0f})"
     return f"{text}; white is {contrast(paper, pipe.room):.0f} times as light as black there."
@@ -50,7 +50,7 @@ def _black(pipe: Pipeline) -> str:
 def _light(pipe: Pipeline) -> str:
     room, rho = hung(pipe.paper, pipe.room), pipe.paper.white_reflectance
     reference = room.reference
-    text = f"The light: understood as {room.illuminance_lux:g} lx on the print"
+    text = f"Light: understood as {room.illuminance_lux:g} lx on the print"
     if room.evening_illuminance_lux is not None:
         text += f" by day and {room.evening_illuminance_lux:g} lx by evening, prepared for {room.prepared_lux:.0f} lx"
     white = reference.white_luminance(rho)
@@ -73,4 +73,4 @@ def _pane(pipe: Pipeline) -> list[str]:
         return []
     bare = replace(pipe.room, glazing="none")
     up = effective_black(pipe.paper, pipe.room) - effective_black(pipe.paper, bare)
-    return [f"The pane: what it mirrors lifts black by {up:.0f} L* to the eye."] if up >= 0.5 else []
+    return [f"Pane: what it mirrors lifts black by {up:.0f} L* to the eye."] if up >= 0.5 else []
