@@ -28,9 +28,10 @@ def place_lines(pipe: Pipeline, profile: Profile | None = None) -> list[str]:
     sim = simulation((profile or Profile.named("sRGB")).data, pipe)
     edit = edit_tones(sim.on).between(0, SHADOWS)
     alone, prepared = (tones.between(0, SHADOWS) for tones in print_tones(sim, pipe.room))
-    steps = f"Shadows: this paper in this room shows {alone:.0f} of the edit's {edit:.0f} visible steps left alone"
+    steps = f"Steps: the edit's shadows have {edit:.0f} that the eye can tell apart; on this paper in this room "
+    steps += f"{alone:.0f} are left"
     if len(sim.plan.steps):
-        steps += f", {'up to ' if _decides(pipe) else ''}{prepared:.0f} prepared"
+        steps += f", {'up to ' if _decides(pipe) else ''}{prepared:.0f} once prepared"
     return [f"{steps}.", _black(pipe), _light(pipe), *_pane(pipe)]
 
 
@@ -65,7 +66,10 @@ def _light(pipe: Pipeline) -> str:
     if abs(asked) < 0.5:
         return f"{text}."
     given = float(live[0](grey, on)[0, 0] - grey[0, 0]) if live else 0.0
-    return f"{text}, so a middle grey would have to be {asked:+.0f} L* to look the same; it gets {given:+.0f}."
+    return (
+        f"{text}, so a middle grey would have to be printed {asked:+.0f} L* to look the "
+        f"same; it is printed {given:+.0f}."
+    )
 
 
 def _pane(pipe: Pipeline) -> list[str]:

@@ -50,7 +50,7 @@ def reason(loss: Loss) -> str:
     more = {
         "colour": f"; it shows in {percent(r.colour)} of the picture",
         "highlights": f" in {percent(r.highlights)} of the picture",
-        "blacks": f": {percent(loss.dark)} of the picture is shadow and keeps {_steps(loss)}",
+        "blacks": f"; {percent(r.shadows if merging(r) else loss.dark)} of the picture is that dark",
         "nothing": "",
     }
     return cause(loss) + more[loudest(r)]
@@ -66,9 +66,14 @@ def cause(loss: Loss) -> str:
     if loud == "colour":
         first = max(loss.regions, key=_lost)
         return f"{first.hues or 'strong colours'} {where(first)} lose colour"
-    if r.shadows > r.flat / 2:
+    if merging(r):
         return f"shadows darker than L* {r.merged_below:.0f} merge"
     return "blacks turn dark grey" if r.steps < _GREY * loss.steps_edit else "shadows lose a little"
+
+
+def merging(figures: Figures) -> bool:
+    """Whether most of what is lost in the dark is lost where tones merge."""
+    return figures.shadows > figures.flat / 2
 
 
 def _steps(loss: Loss) -> str:
