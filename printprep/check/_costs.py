@@ -13,6 +13,9 @@ if TYPE_CHECKING:
 _AREA = 0.05
 """Share of the picture from which a cost is worth a word (our choice)."""
 
+_MUCH = 0.3
+"""Share of the picture from which flatter middle tones are, which everything lifted pays with (our choice)."""
+
 _CHROMA = 0.03
 """Share of chroma from which it counts as lost by preparation (our choice)."""
 
@@ -44,10 +47,10 @@ def costs(loss: Loss) -> list[Cost]:
     found = []
     ready, alone = loss.prepared, loss.left_alone
     lifting = [step for step in ("shadow-lift", "room-brightness") if step in loss.done]
-    if loss.flatter >= _AREA and lifting:
+    if loss.flatter >= _MUCH and lifting:
         low, high = loss.flatter_tones
         what = (
-            f"darker middle tones (L* {low:.0f} to {high:.0f}) are {percent(loss.flatter_by)} flatter, "
+            f"middle tones (L* {low:.0f} to {high:.0f}) are {percent(loss.flatter_by)} flatter, "
             f"where {percent(loss.flatter)} of the picture lies"
         )
         found.append(Cost(what, _less(lifting[0])))

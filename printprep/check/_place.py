@@ -28,9 +28,10 @@ def place_lines(pipe: Pipeline, profile: Profile | None = None) -> list[str]:
     sim = simulation((profile or Profile.named("sRGB")).data, pipe)
     edit = edit_tones(sim.on).between(0, SHADOWS)
     alone, prepared = (tones.between(0, SHADOWS) for tones in print_tones(sim, pipe.room))
-    steps = f"This paper in this room shows {alone:.0f} of the {edit:.0f} visible steps of the edit's shadows left alone"
+    steps = f"Steps: the edit's shadows have {edit:.0f} that the eye can tell apart; on this paper in this room "
+    steps += f"{alone:.0f} are left"
     if len(sim.plan.steps):
-        steps += f", {prepared:.0f} prepared" + (" where the picture is dark enough for all of it" if _decides(pipe) else "")
+        steps += f", {'up to ' if _decides(pipe) else ''}{prepared:.0f} once prepared"
     return [f"{steps}.", _black(pipe), _light(pipe), *_pane(pipe)]
 
 
@@ -41,7 +42,7 @@ def _decides(pipe: Pipeline) -> bool:
 def _black(pipe: Pipeline) -> str:
     paper = pipe.paper
     neutral, darkest = paper.neutral_black, paper.black[0] if paper.black else 0.0
-    text = f"Its black: L* {neutral:.0f}, the darkest neutral against paper white"
+    text = f"Black: L* {neutral:.0f}, the darkest neutral against paper white"
     if abs(neutral - darkest) >= 1:
         text += f" (its darkest patch, as measured, is L* {darkest:.0f})"
     return f"{text}; white is {contrast(paper, pipe.room):.0f} times as light as black there."
@@ -50,7 +51,7 @@ def _black(pipe: Pipeline) -> str:
 def _light(pipe: Pipeline) -> str:
     room, rho = hung(pipe.paper, pipe.room), pipe.paper.white_reflectance
     reference = room.reference
-    text = f"The light: understood as {room.illuminance_lux:g} lx on the print"
+    text = f"Light: understood as {room.illuminance_lux:g} lx on the print"
     if room.evening_illuminance_lux is not None:
         text += f" by day and {room.evening_illuminance_lux:g} lx by evening, prepared for {room.prepared_lux:.0f} lx"
     white = reference.white_luminance(rho)
@@ -65,7 +66,10 @@ def _light(pipe: Pipeline) -> str:
     if abs(asked) < 0.5:
         return f"{text}."
     given = float(live[0](grey, on)[0, 0] - grey[0, 0]) if live else 0.0
-    return f"{text}, so a middle grey would have to be {asked:+.0f} L* to look the same; it gets {given:+.0f}."
+    return (
+        f"{text}, so a middle grey would have to be printed {asked:+.0f} L* to look the "
+        f"same; it is printed {given:+.0f}."
+    )
 
 
 def _pane(pipe: Pipeline) -> list[str]:
@@ -73,4 +77,4 @@ def _pane(pipe: Pipeline) -> list[str]:
         return []
     bare = replace(pipe.room, glazing="none")
     up = effective_black(pipe.paper, pipe.room) - effective_black(pipe.paper, bare)
-    return [f"The pane: what it mirrors lifts black by {up:.0f} L* to the eye."] if up >= 0.5 else []
+    return [f"Pane: what it mirrors lifts black by {up:.0f} L* to the eye."] if up >= 0.5 else []

@@ -24,13 +24,16 @@ _WORTH = 0.02
 _LITTLE = 0.01
 """Share of the picture under which nothing of weight is lost (our choice)."""
 
+_GREY = 0.75
+"""Share of the shadows' visible steps under which blacks are said to turn grey (our choice)."""
+
 
 def loudest(figures: Figures) -> str:
     """The cause of most of what a print loses: "colour", "blacks", "highlights"; "nothing" where little is lost."""
     if figures.visible < _LITTLE:
         return "nothing"
-    causes = {"colour": figures.colour, "blacks": figures.flat, "highlights": figures.highlights}
-    return max(causes, key=lambda cause: causes[cause])
+    by = {"colour": figures.colour, "blacks": figures.flat, "highlights": figures.highlights}
+    return max(by, key=lambda cause: by[cause])
 
 
 def headline(loss: Loss) -> str:
@@ -42,19 +45,35 @@ def headline(loss: Loss) -> str:
 
 
 def reason(loss: Loss) -> str:
-    """What is hard about a picture, in a few words."""
+    """What is hard about a picture, in a few words, with the figures."""
     r = loss.prepared
-    cause = loudest(r)
-    if cause == "nothing":
+    more = {
+        "colour": f"; it shows in {percent(r.colour)} of the picture",
+        "highlights": f" in {percent(r.highlights)} of the picture",
+        "blacks": f"; {percent(r.shadows if merging(r) else loss.dark)} of the picture is that dark",
+        "nothing": "",
+    }
+    return cause(loss) + more[loudest(r)]
+
+
+def cause(loss: Loss) -> str:
+    """What is hard about a picture, in a few words."""
+    r, loud = loss.prepared, loudest(loss.prepared)
+    if loud == "nothing":
         return "loses nothing of weight"
-    if cause == "highlights":
-        return f"light tones melt into paper white in {percent(r.highlights)} of the picture"
-    if cause == "colour":
+    if loud == "highlights":
+        return "light tones melt into paper white"
+    if loud == "colour":
         first = max(loss.regions, key=_lost)
-        return f"{first.hues or 'strong colours'} {where(first)} lose colour; it shows in {percent(r.colour)} of the picture"
-    if r.shadows > r.flat / 2:
-        return f"shadows merge in {percent(r.shadows)} of the picture: tones darker than L* {r.merged_below:.0f}"
-    return f"blacks turn dark grey: {percent(loss.dark)} of the picture is shadow and keeps {_steps(loss)}"
+        return f"{first.hues or 'strong colours'} {where(first)} lose colour"
+    if merging(r):
+        return f"shadows darker than L* {r.merged_below:.0f} merge"
+    return "blacks turn dark grey" if r.steps < _GREY * loss.steps_edit else "shadows lose a little"
+
+
+def merging(figures: Figures) -> bool:
+    """Whether most of what is lost in the dark is lost where tones merge."""
+    return figures.shadows > figures.flat / 2
 
 
 def _steps(loss: Loss) -> str:
@@ -86,8 +105,9 @@ def _colour(loss: Loss) -> str:
     text = f"Colour: {percent(loss.outside)} of the picture asks for more than the paper holds"
     if worst and worst[0].outside >= _WORTH and worst[0].hues:
         first = worst[0]
-        text += f", most of it {where(first)}: the {first.hues} there lose {part(1 - first.kept_chroma)} of their colour"
-        second = next((r for r in worst[1:] if r.hues and _lost(r) > 0.5 * _lost(first)), None)
+        text += f", most of it {where(first)}: the {first.hues} there "
+        text += f"lose {part(1 - first.kept_chroma)} of their colour"
+        second = next((r for r in worst[1:] if r.hues not in ("", first.hues) and _lost(r) > 0.5 * _lost(first)), None)
         if second:
             text += f", the {second.hues} {where(second)} {part(1 - second.kept_chroma)}"
     else:
@@ -100,7 +120,7 @@ def _colour(loss: Loss) -> str:
 def _shadows(loss: Loss) -> str:
     """How much of the picture is dark, and what becomes of it."""
     if loss.dark < 0.0005 and loss.left_alone.shadows < 0.0005:
-        return "Shadows: the picture has none to lose."
+        return ""
     text = (
         f"Shadows: {percent(loss.dark)} of the picture is darker than L* 20 and keeps {_steps(loss)}, "
         f"{loss.left_alone.steps:.0f} left alone"
@@ -111,7 +131,7 @@ def _shadows(loss: Loss) -> str:
     if max(ready.shadows, alone.shadows) < 0.0005:
         return f"{text}."
     worst = max(loss.regions, key=lambda r: r.shadows_alone)
-    text += f". Left alone, tones merge in {percent(alone.shadows)} of it"
+    text += f". Left alone, tones merge in {percent(alone.shadows)} of the picture"
     if worst.shadows_alone > max(1.5 * alone.shadows, _WORTH):
         text += f", most {where(worst)}"
     return f"{text}; prepared, {'nowhere' if ready.shadows < 0.0005 else f'in {percent(ready.shadows)}'}."

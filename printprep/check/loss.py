@@ -25,7 +25,7 @@ from printprep.pipe import Pipeline
 SHADOWS = 20.0
 """L* of the edit at which the shadows end."""
 
-_FLATTER = 0.85
+_FLATTER = 0.92
 """Share of the visible steps left alone at which tones count as flatter (our choice)."""
 
 
@@ -109,7 +109,7 @@ class Loss:
     pushed_out : float, share of the picture, 0..1
         That asks for more than the paper holds only because of the steps of tone and room.
     flatter : float, share of the picture, 0..1
-        In tones between which the prepared print shows at most 0.85 times the visible steps of the one left alone.
+        In tones between which the prepared print shows at most 0.92 times the visible steps of the one left alone.
     flatter_by : float, 0..1
         How many fewer, on average, there.
     flatter_tones : (float, float), L*

@@ -36,6 +36,9 @@ from printprep.pipe import Pipeline
 _SIDE = 420
 """Longer side of a thumbnail, pixels."""
 
+_WIDE = 80
+"""Columns of a terminal."""
+
 
 @dataclass(frozen=True)
 class Ranked:
@@ -228,30 +231,27 @@ def place(pipe: Pipeline) -> str:
     return f"{pipe.room_name}, {pipe.room.prepared_lux:.0f} lx"
 
 
-_AT = 39
-"""Column at which names begin."""
-
-
 def table_lines(ranking: Ranking) -> list[str]:
     """The ranking as lines of at most 80 characters; what is too long goes on in the next."""
     lines = ["      loss  colour  shadows  highlights  picture, and what is hard about it"]
     for n, each in enumerate(ranking.pictures, 1):
         if each.loss is None:
-            lines += _wrapped("  –      –       –        –           –", f"{each.name}: cannot be judged")
+            lines += _two("  –      –       –        –           –", each.name, "cannot be judged")
             continue
         r = each.loss.prepared
         loss, colour, shadows, highlights = (
             percent(v).replace("under ", "<") for v in (r.visible, r.colour, r.flat, r.highlights)
         )
-        figures = f"{n:>3} {loss:>6}  {colour:>6}  {shadows:>7}  {highlights:>10}"
-        lines += _wrapped(figures, f"{each.name}: {reason(each.loss)}")
+        lines += _two(f"{n:>3} {loss:>6}  {colour:>6}  {shadows:>7}  {highlights:>10}", each.name, reason(each.loss))
     lines += ["", "Shares of the area, once prepared."]
     for line in place_lines(ranking.pipe):
-        lines += textwrap.wrap(line, 80, subsequent_indent="  ")
+        lines += textwrap.wrap(line, _WIDE, subsequent_indent="  ")
     return lines
 
 
-def _wrapped(figures: str, text: str, width: int = 80) -> list[str]:
-    parts = textwrap.wrap(text, width - _AT) or [""]
-    first, *rest = parts
-    return [f"{figures:<{_AT}}{first}", *(" " * _AT + part for part in rest)]
+def _two(figures: str, name: str, text: str) -> list[str]:
+    """Figures and name; under them what is said of the picture."""
+    first, *rest = textwrap.wrap(name, _WIDE - len(figures) - 2) or [name]
+    under = [" " * (len(figures) + 2) + part for part in rest]
+    said = textwrap.wrap(text, _WIDE, initial_indent=" " * 5, subsequent_indent=" " * 5)
+    return [f"{figures}  {first}", *under, *said]

@@ -78,6 +78,7 @@ def report(
     *,
     threads: int | None = None,
     progress: Callable[[int, int], None] | None = None,
+    tell: Callable[[str], None] | None = None,
 ) -> Report:
     """Make the report on a picture, a paper and a room.
 
@@ -91,6 +92,8 @@ def report(
         All cores if not given.
     progress : callable, optional
         Told of pixels done, and of all there are; may raise to stop.
+    tell : callable, optional
+        Told of each step as it begins.
 
     Returns
     -------
@@ -105,11 +108,15 @@ def report(
         If the picture cannot be read.
     """
     photo_and_pipe(photo, pipe)
+    tell = tell or (lambda _: None)
+    tell("reading the picture")
     seen = look(photo, side=4 * max(WIDE, HIGH), threads=threads, progress=progress)
+    tell("judging a sample of it")
     taken = sample(photo, pipe)
     sim = simulation(photo.profile.data, taken.pipe)
     shown = sampled.shown(taken)
     loss = loss_of(taken, shown)
+    tell("drawing pictures and charts")
     page = environment().get_template("report.html.j2").render(_content(seen, sim, _flat(shown), loss, photo))
     return Report(loss, page, photo.path)
 

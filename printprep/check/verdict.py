@@ -15,7 +15,7 @@ from printprep.check._change import Change, change
 from printprep.check._costs import Cost, costs
 from printprep.check._judge import chroma
 from printprep.check._shares import percent
-from printprep.check._words import reason
+from printprep.check._words import cause
 from printprep.check.loss import SHADOWS, Loss, loss_of
 from printprep.check.sampled import Sample
 from printprep.check.simulate import simulation
@@ -63,20 +63,21 @@ class Verdict:
     @property
     def loses(self) -> str:
         """What the print still loses, in one line, the loudest first."""
-        found = self.loss
-        said = [reason(found)]
-        if found.outside >= 0.0005:
-            said.append(
-                f"{percent(found.outside)} of the picture asks for more than the paper holds "
-                f"and keeps {percent(found.prepared.kept_chroma)} of its chroma"
-            )
-        else:
-            said.append("the paper holds every colour")
-        steps = f"{found.prepared.steps:.0f} of {found.steps_edit:.0f} visible steps in the shadows"
-        steps += f", {found.left_alone.steps:.0f} left alone"
+        found, ready = self.loss, self.loss.prepared
+        steps = f"{ready.steps:.0f} of {found.steps_edit:.0f} visible steps in the shadows, "
+        steps += f"{found.left_alone.steps:.0f} left alone"
         if found.evening_steps:
-            steps += ", by evening {:.0f}, {:.0f} left alone".format(*found.evening_steps)
-        return "; ".join([*said, steps])
+            steps += "; by evening {:.0f}, {:.0f} left alone".format(*found.evening_steps)
+        if found.dark >= 0.0005:
+            steps += f"; {percent(found.dark)} of the picture lies there"
+        colour = "the paper holds every colour"
+        if found.outside >= 0.0005:
+            colour = (
+                f"{percent(found.outside)} of the picture asks for more than the paper holds "
+                f"and keeps {percent(ready.kept_chroma)} of its chroma"
+            )
+        rest = [steps, colour] if ready.flat >= ready.colour else [colour, steps]
+        return "; ".join([cause(found), *rest])
 
     @property
     def costs(self) -> list[Cost]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import sys
 import threading
 import time
@@ -86,6 +87,30 @@ class Progress:
             sys.stderr.flush()
         except (OSError, ValueError):
             self._live = False
+
+
+class Told:
+    """Steps of a long job on stderr: one line that changes on a terminal, a line for each step elsewhere."""
+
+    def __init__(self) -> None:
+        self._live = sys.stderr is not None and sys.stderr.isatty()
+
+    def __enter__(self) -> Told:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, value: BaseException | None, at: TracebackType | None) -> None:
+        if self._live:
+            _written("\r\x1b[K")
+
+    def __call__(self, text: str) -> None:
+        """A step that begins."""
+        _written(f"\r\x1b[K{text} ..." if self._live else f"printprep: {text}\n")
+
+
+def _written(text: str) -> None:
+    with contextlib.suppress(OSError, ValueError, AttributeError):  # a closed stderr changes nothing
+        sys.stderr.write(text)
+        sys.stderr.flush()
 
 
 def _spoken(seconds: float) -> str:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-import sys
 import textwrap
 from pathlib import Path
 
@@ -26,21 +24,11 @@ def command(folder: Path, threads: int | None, overwrite: bool, megapixels: floa
     Everything goes into DIR (printprep-demo if not given): the scene as a 16-bit TIFF, what was prepared
     from it, and pictures to look at. Nothing is opened, nothing else is touched.
     """
+    from printprep.cli._progress import Told
     from printprep.demo.run import run
 
-    live = sys.stderr is not None and sys.stderr.isatty()
-
-    def tell(text: str) -> None:
-        with contextlib.suppress(OSError):
-            if live:
-                click.echo(f"\r\x1b[K{text} ..." if text else "\r\x1b[K", nl=False, err=True)
-            elif text:
-                click.echo(f"{text} ...", err=True)
-
-    try:
+    with Told() as tell:
         made = run(folder, megapixels=megapixels, overwrite=overwrite, threads=threads, tell=tell)
-    finally:
-        tell("")
     result("A lantern festival on a river at blue hour, prepared for two papers and two rooms.\n")
     for head, look in (("To look at:", True), ("Files:", False)):
         result(head)

@@ -52,7 +52,7 @@ def command(
     from printprep.check._place import place_lines
     from printprep.check._words import headline
     from printprep.check.report import report
-    from printprep.cli._progress import Progress
+    from printprep.cli._progress import Told
     from printprep.page.pictures import can_save
     from printprep.photo import read
 
@@ -61,8 +61,8 @@ def command(
     photo = read(file, assume=assume)
     for line in photo.announcements:
         say(f"{str(file)!r}: {line}")
-    with Progress(1) as progress:
-        made = report(photo, pipe, threads=threads, progress=progress.pixels)
+    with Told() as tell:
+        made = report(photo, pipe, threads=threads, tell=tell)
     made.write(output, overwrite=overwrite)
     result(named(output))
     for line in (headline(made.loss), *told(made.loss), *place_lines(pipe, photo.profile)):

@@ -71,7 +71,7 @@ def test_a_plug_in_that_tints() -> None:
         (np.eye(3), (0, -5, 0), "colours shifted towards green (a* -5.0, b* +0.0)"),
         (np.diag([1, 1.3, 1.3]), (0, 0, 0), "chroma +"),
         (np.diag([1, 0.5, 0.5]), (0, 0, 0), "chroma -"),
-        (np.diag([1, -1, -1]), (0, 0, 0), "CIEDE2000 in 100\u00a0% of the picture"),  # every hue turned by half a circle
+        (np.diag([1, -1, -1]), (0, 0, 0), "CIEDE2000 in 100\u00a0% of the picture"),  # hues by half a circle
         (np.array([[1, 0, 0], [0, 0, 1], [0, -1, 0]]), (0, 0, 0), "CIEDE2000 in 100\u00a0% of the picture"),
         (np.eye(3), (8, 0, 0), "mid-tones +8.0 L*"),
         (np.eye(3), (0, 0.2, 0.2), NOTHING),

@@ -78,9 +78,13 @@ def test_the_score_is_the_share_that_loses_visibly(ranking: Ranking) -> None:
 def test_the_table_fits_80_columns_and_says_why(ranking: Ranking) -> None:
     lines = str(ranking).splitlines()
     assert max(map(len, lines)) <= 80
-    assert [re.search(r"\w+\.tif", line) is not None for line in lines] == [False, True, True, True, True]
-    assert "strong.tif" in lines[3] and any(hue in lines[3] for hue in ("blues", "greens"))
-    assert "cannot be judged" in lines[4]
+    named = [line for line in lines if re.search(r"\w+\.tif$", line)]
+    assert [line.split()[-1] for line in named] == ["mild.tif", "cup.tif", "strong.tif", "broken.tif"]
+    under = lines[lines.index(named[2]) + 1]
+    assert any(word in under for word in ("blues", "greens", "blacks"))
+    assert "…" not in str(ranking)
+    assert "cannot be judged" in lines[lines.index(named[3]) + 1]
+    assert sum("Black: L*" in line for line in lines) == 1
 
 
 def test_json_has_every_figure(ranking: Ranking) -> None:
