@@ -100,7 +100,7 @@ class Ranking:
         cards = [
             {
                 "name": each.name,
-                "picture": data_uri(jpeg(each.print_), "jpeg"),
+                "views": [("Prepared", data_uri(jpeg(each.print_), "jpeg"))],
                 "wide": each.print_.shape[1],
                 "high": each.print_.shape[0],
                 "loss": each.loss,
@@ -113,6 +113,7 @@ class Ranking:
         return environment().get_template("rank.html.j2").render(
             title=f"Easy and hard on {self.pipe.paper.title or self.pipe.paper_name}",
             kicker=f"{len(cards)} pictures, the easiest first · {place(self.pipe)}",
+            verdict="",
             cards=cards,
             errors=[str(each.error) for each in self.pictures if each.error is not None],
             percent=percent,
