@@ -139,6 +139,7 @@ class Comparison:
         cards = [
             {
                 "name": each.title,
+                "link": "",
                 "views": [
                     ("Edit", edit),
                     ("Left alone", data_uri(jpeg(each.alone), "jpeg")),
@@ -160,6 +161,7 @@ class Comparison:
             errors=[],
             percent=percent,
             numbered=False,
+            linked=False,
             large=True,
         )  # fmt: skip
 

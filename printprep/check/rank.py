@@ -5,11 +5,12 @@ from __future__ import annotations
 import json
 import os
 import threading
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,7 +31,7 @@ from printprep.photo import read
 from printprep.photo.bands import thread_count
 from printprep.photo.photo import Photo
 
-_SIDE = 420
+SIDE = 420
 """Longer side of a thumbnail, pixels."""
 
 
@@ -78,6 +79,11 @@ class Ranking:
     pictures: tuple[Ranked, ...]
     pipe: Pipeline
 
+    @classmethod
+    def of(cls, pictures: Iterable[Ranked], pipe: Pipeline) -> Ranking:
+        """Pictures put in order."""
+        return cls(tuple(sorted(pictures, key=_order)), pipe)
+
     def __str__(self) -> str:
         return "\n".join(table_lines(self))
 
@@ -97,9 +103,21 @@ class Ranking:
     @property
     def html(self) -> str:
         """The contact sheet: one page that needs nothing from elsewhere."""
+        return self.sheet()
+
+    def sheet(self, links: Mapping[str, str] | None = None) -> str:
+        """The contact sheet, with links.
+
+        Parameters
+        ----------
+        links : mapping of str to str, optional
+            Pages about pictures, beside the sheet, by the pictures' paths.
+        """
+        links = links or {}
         cards = [
             {
                 "name": each.name,
+                "link": quote(links.get(str(each.path), "")),
                 "views": [("Prepared", data_uri(jpeg(each.print_), "jpeg"))],
                 "wide": each.print_.shape[1],
                 "high": each.print_.shape[0],
@@ -118,6 +136,7 @@ class Ranking:
             errors=[str(each.error) for each in self.pictures if each.error is not None],
             percent=percent,
             numbered=True,
+            linked=bool(links),
             large=False,
         )  # fmt: skip
 
@@ -200,7 +219,7 @@ def rank(
             stop.set()
             pool.shutdown(cancel_futures=True)
             raise
-    return Ranking(tuple(sorted(done, key=_order)), pipe)
+    return Ranking.of(done, pipe)
 
 
 def _text(path: AnyPath) -> str:
@@ -214,11 +233,11 @@ def _order(each: Ranked) -> tuple[bool, float, float]:
 
 
 def _ranked(photo: Photo, pipe: Pipeline, name: str, progress: Callable[[int, int], None]) -> Ranked:
-    seen = look(photo, side=2 * _SIDE, bins=FEWER, threads=1, progress=progress)
+    seen = look(photo, side=2 * SIDE, bins=FEWER, threads=1, progress=progress)
     sim = simulation(photo.profile.data, pipe.suited(photo))
-    small = shrink(seen, _SIDE)
+    small = shrink(seen, SIDE)
     picture = print_picture(small, "ready", sim)
-    return Ranked(name, photo.path, loss_of(seen, sim, side=_SIDE // 2), photo.width * photo.height, picture)
+    return Ranked(name, photo.path, loss_of(seen, sim, side=SIDE // 2), photo.width * photo.height, picture)
 
 
 def place(pipe: Pipeline) -> str:

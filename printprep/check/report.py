@@ -4,9 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import date
 from html import escape
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep import __version__
 from printprep.arguments import photo_and_pipe
 from printprep.check._charts import (
     SLICES,
@@ -24,6 +29,8 @@ from printprep.check._tone import edit_tones, print_tones
 from printprep.check._words import figure_rows, headline, percent, step_words, verdict_lines
 from printprep.check.look import Look, look
 from printprep.check.loss import Loss, loss_of, reduced
+from printprep.check.proof import print_picture, shrink
+from printprep.check.rank import SIDE
 from printprep.check.simulate import Shown, Simulation, simulation
 from printprep.compose import Pipeline
 from printprep.conditions.viewing import hung
@@ -45,11 +52,14 @@ class Report:
         The page; needs nothing from elsewhere.
     source : Path or None
         The edit's file, which is never replaced.
+    print_ : (rows, columns, 3) ndarray of uint8, or None
+        A small picture of the prepared print, sRGB.
     """
 
     loss: Loss
     html: str = field(repr=False)
     source: Path | None = None
+    print_: NDArray[np.uint8] | None = field(default=None, repr=False)
 
     def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
         """Write the page, whole or not at all.
@@ -69,6 +79,7 @@ def report(
     photo: Photo,
     pipe: Pipeline,
     *,
+    command: str = "",
     threads: int | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Report:
@@ -80,6 +91,8 @@ def report(
         The edit; read once, in bands.
     pipe : Pipeline
         Paper, room and what is done.
+    command : str
+        What makes this page again, to be said on it.
     threads : int, optional
         All cores if not given.
     progress : callable, optional
@@ -88,7 +101,7 @@ def report(
     Returns
     -------
     Report
-        The same for the same picture and conditions: no date, no random names.
+        The same for the same picture and conditions on the same day: no random names.
 
     Raises
     ------
@@ -102,8 +115,9 @@ def report(
     sim = simulation(photo.profile.data, pipe.suited(photo))
     shown = sim(seen.values)
     loss = loss_of(seen, sim, shown=shown)
-    page = environment().get_template("report.html.j2").render(_content(seen, sim, shown, loss, photo))
-    return Report(loss, page, photo.path)
+    small = print_picture(shrink(seen, SIDE), "ready", sim, glazing=True)
+    content = {**_content(seen, sim, shown, loss, photo), "command": command}
+    return Report(loss, environment().get_template("report.html.j2").render(content), photo.path, small)
 
 
 def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo) -> dict[str, object]:
@@ -120,6 +134,10 @@ def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo
     return {
         "name": printable(photo.path.name, 255) if photo.path else "the picture",
         "size": f"{photo.width} × {photo.height} pixels",
+        "profile": photo.profile.description,
+        "printed": _printed_size(photo),
+        "date": date.today().isoformat(),
+        "version": __version__,
         "paper": pipe.paper.title or pipe.paper_name,
         "room": pipe.room_name,
         "lux": f"{pipe.room.prepared_lux:.0f}",
@@ -144,3 +162,11 @@ def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo
         "steps_done": [step_words(step) for step in sim.plan.steps],
         "lightest_black": f"{on.black:.0f}",
     }
+
+
+def _printed_size(photo: Photo) -> str:
+    """How large the file says it is to be printed; empty where it says nothing."""
+    if photo.resolution.stored is None:
+        return ""
+    ppi = photo.resolution.ppi
+    return f"{photo.width / ppi * 2.54:.1f} × {photo.height / ppi * 2.54:.1f} cm at {ppi:.0f} ppi, as the file says"
