@@ -6,6 +6,7 @@ import json
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
+from textwrap import wrap
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,9 +14,10 @@ from numpy.typing import NDArray
 from printprep.arguments import listed, output_path, whole_side
 from printprep.check._shares import percent
 from printprep.check._words import reason, verdict_lines
+from printprep.check.basis import basis
 from printprep.check.look import look
 from printprep.check.loss import Loss, loss
-from printprep.check.proof import print_picture, shrink
+from printprep.check.proof import edit_picture, print_picture, shrink
 from printprep.check.rank import place
 from printprep.check.simulate import simulation
 from printprep.compose import pipeline
@@ -45,11 +47,14 @@ class OnPaper:
         What the picture loses there.
     print_ : (rows, columns, 3) ndarray of uint8
         The prepared print, sRGB.
+    alone : (rows, columns, 3) ndarray of uint8
+        The print left alone.
     """
 
     pipe: Pipeline
     loss: Loss
     print_: NDArray[np.uint8] = field(repr=False)
+    alone: NDArray[np.uint8] = field(repr=False)
 
     @property
     def title(self) -> str:
@@ -59,12 +64,14 @@ class OnPaper:
 
 @dataclass(frozen=True)
 class Comparison:
-    """One picture on several papers, in the order they were named.
+    """One picture on several papers, those that lose least of its tones and colours first.
 
     Parameters
     ----------
     papers : tuple of OnPaper
-        One for each.
+        One for each, by the score of its loss; in the order named where that is the same to 0.1 %.
+    edit : (rows, columns, 3) ndarray of uint8
+        The edit, sRGB.
     name : str
         Of the picture, safe to show.
     source : Path or None
@@ -72,8 +79,24 @@ class Comparison:
     """
 
     papers: tuple[OnPaper, ...]
+    edit: NDArray[np.uint8] = field(repr=False)
     name: str = "picture"
     source: Path | None = None
+
+    @property
+    def verdict(self) -> str:
+        """Which paper keeps most of the picture, in a sentence."""
+        first, *others = self.papers
+        apart = [p for p in others if round(p.loss.score, 3) > round(first.loss.score, 3)]
+        if not others:
+            return f"{first.title}: {percent(first.loss.score)} of the area loses something visible."
+        if len(apart) < len(others):
+            same = [first.title, *(p.title for p in others if p not in apart)]
+            text = f"By tone and colour alone nothing decides between {', '.join(same[:-1])} and {same[-1]}"
+        else:
+            text = f"By tone and colour alone {first.title} keeps most"
+        rest = "; then " + ", then ".join(p.title for p in apart) if apart else ""
+        return f"{text}{rest}. Surface and feel are yours to judge."
 
     def __str__(self) -> str:
         lines = ["  loss  colour  shadows  highlights  chroma kept  steps  paper"]
@@ -88,7 +111,7 @@ class Comparison:
         edit = self.papers[0].loss.steps_edit
         lines.append("Shares of the area, once prepared. Chroma kept: by colours outside the paper.")
         lines.append(f"Steps: visible steps (JND) in the shadows in this room; the edit has {edit:.0f}.")
-        return "\n".join(lines)
+        return "\n".join([*lines, *wrap(self.verdict, 80)])
 
     def to_json(self) -> str:
         """All figures, as JSON; shares are 0 to 1, differences CIEDE2000, steps JND."""
@@ -96,23 +119,34 @@ class Comparison:
             {"paper": p.pipe.paper_name, "room": p.pipe.room_name, "score": p.loss.score, **asdict(p.loss)}
             for p in self.papers
         ]
-        return json.dumps({"picture": self.name, "papers": rows}, indent=1)
+        return json.dumps({"picture": self.name, "verdict": self.verdict, "papers": rows}, indent=1)
 
     @property
     def picture(self) -> NDArray[np.uint8]:
-        """The prints side by side with their figures, (rows, columns, 3) uint8 sRGB."""
-        panels = [Panel(p.print_, p.title, _note(p.loss)) for p in self.papers]
-        foot = f"{self.name}  ·  {place(self.papers[0].pipe)}  ·  prepared for each paper; paper white and black shown"
-        across = len(panels) if len(panels) <= 3 else 2 if len(panels) == 4 else 3
-        return sheet(panels, foot=foot, across=across)
+        """A row for each paper: the edit, left alone, prepared; (rows, columns, 3) uint8 sRGB."""
+        panels = []
+        for each in self.papers:
+            panels += [
+                Panel(self.edit, "Edit", "as on a screen"),
+                Panel(each.alone, f"{each.title}: left alone", f"computed; {basis(each.pipe.paper)}"),
+                Panel(each.print_, f"{each.title}: prepared", _note(each.loss)),
+            ]
+        foot = f"{self.name}  ·  {place(self.papers[0].pipe)}  ·  paper white and black shown  ·  {self.verdict}"
+        return sheet(panels, foot=foot, across=3)
 
     @property
     def html(self) -> str:
         """One page that needs nothing from elsewhere."""
+        edit = data_uri(jpeg(self.edit), "jpeg")
         cards = [
             {
                 "name": each.title,
-                "picture": data_uri(jpeg(each.print_), "jpeg"),
+                "link": "",
+                "views": [
+                    ("Edit", edit),
+                    ("Left alone", data_uri(jpeg(each.alone), "jpeg")),
+                    ("Prepared", data_uri(jpeg(each.print_), "jpeg")),
+                ],
                 "wide": each.print_.shape[1],
                 "high": each.print_.shape[0],
                 "loss": each.loss,
@@ -123,12 +157,14 @@ class Comparison:
         ]
         return environment().get_template("rank.html.j2").render(
             title=f"{self.name} on {len(cards)} papers",
-            kicker=f"Prepared for each · {place(self.papers[0].pipe)}",
+            kicker=f"{place(self.papers[0].pipe)} · computed, not printed",
+            verdict=self.verdict,
             cards=cards,
             place=[],
             errors=[],
             percent=percent,
             numbered=False,
+            linked=False,
             large=True,
         )  # fmt: skip
 
@@ -195,8 +231,11 @@ def compare(
     found = []
     for pipe in pipes:
         sim = simulation(photo.profile.data, pipe.suited(photo))
-        found.append(OnPaper(pipe, loss(photo, pipe), print_picture(small, "ready", sim)))
-    return Comparison(tuple(found), printable(photo.path.name, 255) if photo.path else "picture", photo.path)
+        alone, ready = (print_picture(small, name, sim, glazing=True) for name in ("plain", "ready"))
+        found.append(OnPaper(pipe, loss(photo, pipe), ready, alone))
+    found.sort(key=lambda each: round(each.loss.score, 3))
+    name = printable(photo.path.name, 255) if photo.path else "picture"
+    return Comparison(tuple(found), edit_picture(small, sim), name, photo.path)
 
 
 def _note(loss: Loss) -> str:

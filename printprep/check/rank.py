@@ -6,11 +6,12 @@ import json
 import os
 import textwrap
 import threading
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,7 +34,7 @@ from printprep.photo.photo import Photo
 from printprep.photo.small import small
 from printprep.pipe import Pipeline
 
-_SIDE = 420
+SIDE = 420
 """Longer side of a thumbnail, pixels."""
 
 _WIDE = 80
@@ -84,6 +85,11 @@ class Ranking:
     pictures: tuple[Ranked, ...]
     pipe: Pipeline
 
+    @classmethod
+    def of(cls, pictures: Iterable[Ranked], pipe: Pipeline) -> Ranking:
+        """Pictures put in order."""
+        return cls(tuple(sorted(pictures, key=_order)), pipe)
+
     def __str__(self) -> str:
         return "\n".join(table_lines(self))
 
@@ -103,10 +109,22 @@ class Ranking:
     @property
     def html(self) -> str:
         """The contact sheet: one page that needs nothing from elsewhere."""
+        return self.sheet()
+
+    def sheet(self, links: Mapping[str, str] | None = None) -> str:
+        """The contact sheet, with links.
+
+        Parameters
+        ----------
+        links : mapping of str to str, optional
+            Pages about pictures, beside the sheet, by the pictures' paths.
+        """
+        links = links or {}
         cards = [
             {
                 "name": each.name,
-                "picture": data_uri(jpeg(each.print_), "jpeg"),
+                "link": quote(links.get(str(each.path), "")),
+                "views": [("Prepared", data_uri(jpeg(each.print_), "jpeg"))],
                 "wide": each.print_.shape[1],
                 "high": each.print_.shape[0],
                 "loss": each.loss,
@@ -119,11 +137,13 @@ class Ranking:
         return environment().get_template("rank.html.j2").render(
             title=f"Easy and hard on {self.pipe.paper.title or self.pipe.paper_name}",
             kicker=f"{len(cards)} pictures, the easiest first · {place(self.pipe)}",
+            verdict="",
             cards=cards,
             place=place_lines(self.pipe),
             errors=[str(each.error) for each in self.pictures if each.error is not None],
             percent=percent,
             numbered=True,
+            linked=bool(links),
             large=False,
         )  # fmt: skip
 
@@ -206,7 +226,7 @@ def rank(
             stop.set()
             pool.shutdown(cancel_futures=True)
             raise
-    return Ranking(tuple(sorted(done, key=_order)), pipe)
+    return Ranking.of(done, pipe)
 
 
 def _text(path: AnyPath) -> str:
@@ -221,7 +241,7 @@ def _order(each: Ranked) -> tuple[bool, float, float]:
 
 def _ranked(photo: Photo, pipe: Pipeline, name: str, progress: Callable[[int, int], None]) -> Ranked:
     found = loss(photo, pipe, progress=progress)
-    codes = np.rint(small(photo.pixels, _SIDE) * np.float32(65535)).astype(np.uint16)
+    codes = np.rint(small(photo.pixels, SIDE) * np.float32(65535)).astype(np.uint16)
     picture = print_picture(codes, "ready", simulation(photo.profile.data, pipe.suited(photo)))
     return Ranked(name, photo.path, found, photo.width * photo.height, picture)
 

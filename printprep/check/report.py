@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, fields
+from datetime import date
 from html import escape
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
+from printprep import __version__
 from printprep.arguments import photo_and_pipe
 from printprep.check import sampled
 from printprep.check._charts import (
@@ -30,6 +33,8 @@ from printprep.check._words import figure_rows, headline, step_words, verdict_li
 from printprep.check.basis import typical_values
 from printprep.check.look import Look, look, reduced
 from printprep.check.loss import Loss, loss_of
+from printprep.check.proof import print_picture, shrink
+from printprep.check.rank import SIDE
 from printprep.check.sampled import sample
 from printprep.check.simulate import Shown, Simulation, simulation
 from printprep.conditions.viewing import hung
@@ -52,11 +57,14 @@ class Report:
         The page; needs nothing from elsewhere.
     source : Path or None
         The edit's file, which is never replaced.
+    print_ : (rows, columns, 3) ndarray of uint8, or None
+        A small picture of the prepared print, sRGB.
     """
 
     loss: Loss
     html: str = field(repr=False)
     source: Path | None = None
+    print_: NDArray[np.uint8] | None = field(default=None, repr=False)
 
     def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
         """Write the page, whole or not at all.
@@ -76,6 +84,7 @@ def report(
     photo: Photo,
     pipe: Pipeline,
     *,
+    command: str = "",
     threads: int | None = None,
     progress: Callable[[int, int], None] | None = None,
     tell: Callable[[str], None] | None = None,
@@ -88,6 +97,8 @@ def report(
         The edit; read once, in bands.
     pipe : Pipeline
         Paper, room and what is done.
+    command : str
+        What makes this page again, to be said on it.
     threads : int, optional
         All cores if not given.
     progress : callable, optional
@@ -98,7 +109,7 @@ def report(
     Returns
     -------
     Report
-        The same for the same picture and conditions: no date, no random names.
+        The same for the same picture and conditions on the same day: no random names.
 
     Raises
     ------
@@ -117,8 +128,9 @@ def report(
     shown = sampled.shown(taken)
     loss = loss_of(taken, shown)
     tell("drawing pictures and charts")
-    page = environment().get_template("report.html.j2").render(_content(seen, sim, _flat(shown), loss, photo))
-    return Report(loss, page, photo.path)
+    small = print_picture(shrink(seen, SIDE), "ready", sim, glazing=True)
+    content = {**_content(seen, sim, _flat(shown), loss, photo), "command": command}
+    return Report(loss, environment().get_template("report.html.j2").render(content), photo.path, small)
 
 
 def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo) -> dict[str, object]:
@@ -135,6 +147,10 @@ def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo
     return {
         "name": printable(photo.path.name, 255) if photo.path else "the picture",
         "size": f"{photo.width} × {photo.height} pixels",
+        "profile": photo.profile.description,
+        "printed": _printed_size(photo),
+        "date": date.today().isoformat(),
+        "version": __version__,
         "paper": pipe.paper.title or pipe.paper_name,
         "room": pipe.room_name,
         "lux": f"{pipe.room.prepared_lux:.0f}",
@@ -165,3 +181,11 @@ def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo
 def _flat(shown: Shown) -> Shown:
     """The same as a list of colours."""
     return Shown(*(getattr(shown, f.name).reshape(-1, 3) for f in fields(Shown)))
+
+
+def _printed_size(photo: Photo) -> str:
+    """How large the file says it is to be printed; empty where it says nothing."""
+    if photo.resolution.stored is None:
+        return ""
+    ppi = photo.resolution.ppi
+    return f"{photo.width / ppi * 2.54:.1f} × {photo.height / ppi * 2.54:.1f} cm at {ppi:.0f} ppi, as the file says"

@@ -27,6 +27,9 @@ from printprep.cli._options import (
 )
 @room_option
 @metered_option
+@click.option(
+    "--set", "settings", multiple=True, metavar="STEP.PARAM=VALUE", help="Set one parameter of one step, on each paper."
+)
 @click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Also write a .png or .html.")
 @click.option("--json", "as_json", is_flag=True, help="Print all figures as JSON.")
 @assume_option
@@ -37,6 +40,7 @@ def command(
     papers: str,
     room: str | None,
     metered: str | None,
+    settings: tuple[str, ...],
     output: Path | None,
     as_json: bool,
     assume: str | None,
@@ -57,7 +61,7 @@ def command(
     names = [name.strip() for name in papers.split(",") if name.strip()]
     if not names:
         raise ParameterError("--papers", papers, "must name papers with commas between them, such as gloss,cotton-rag")
-    pipes = [chosen_pipeline(name, room, metered, None, (), "source") for name in names]
+    pipes = [chosen_pipeline(name, room, metered, None, settings, "source") for name in names]
     if output is not None:
         can_save(output, (".png", ".html", ".htm"), overwrite=overwrite, source=file)
     photo = read(file, assume=assume)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import textwrap
 from pathlib import Path
 
 import click
 
+from printprep.cli._again import again
 from printprep.cli._options import (
     assume_option,
     chosen_pipeline,
@@ -22,16 +24,17 @@ from printprep.cli._options import (
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path), metavar="FILE")
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE...")
 @conditions_options
 @click.option(
-    "-o", "--output", type=click.Path(path_type=Path), required=True, metavar="X.html", help="Where to write the page."
+    "-o", "--output", required=True, metavar="X.html|FOLDER",
+    help="Where to write the page; for several files an existing folder, which gets an index.html too.",
 )
 @assume_option
 @threads_option
 @overwrite_option
 def command(
-    file: Path,
+    files: tuple[Path, ...],
     paper: str | None,
     room: str | None,
     metered: str | None,
@@ -39,32 +42,93 @@ def command(
     settings: tuple[str, ...],
     hand_over: str,
     strength: float | None,
-    output: Path,
+    output: str,
     assume: str | None,
     threads: int | None,
     overwrite: bool,
-) -> None:
+) -> int:
     """Say what the print of FILE will lose, where, and what preparation changes: a page to open in a browser.
 
     \b
     printprep report lanterns.tif --paper cotton-rag -o lanterns.html
+    printprep report *.tif --paper cotton-rag -o reports/
+
+    In a folder, index.html shows all pictures, the easiest first, and links the report on each.
     """
     from printprep.check._place import place_lines
     from printprep.check._words import headline
+    from printprep.check.rank import Ranked, Ranking
     from printprep.check.report import report
-    from printprep.cli._progress import Told
-    from printprep.page.pictures import can_save
+    from printprep.cli._progress import Progress, Told
+    from printprep.errors import PrintprepError
+    from printprep.files.names import printable
+    from printprep.page.pictures import can_save, save
     from printprep.photo import read
 
     pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
-    can_save(output, (".html", ".htm"), overwrite=overwrite, source=file)
-    photo = read(file, assume=assume)
-    for line in photo.announcements:
-        say(f"{str(file)!r}: {line}")
-    with Told() as tell:
-        made = report(photo, pipe, threads=threads, tell=tell)
-    made.write(output, overwrite=overwrite)
-    result(named(output))
-    for line in (headline(made.loss), *told(made.loss), *place_lines(pipe, photo.profile)):
-        result(textwrap.fill(line, 80, initial_indent="  ", subsequent_indent="    "))
-    warn_of_basis(pipe)
+    pages, index = _pages(files, output)
+    for file, page in zip(files, pages, strict=True):
+        can_save(page, (".html", ".htm"), overwrite=overwrite, source=file)
+    if index is not None:
+        can_save(index, (".html",), overwrite=overwrite)
+    found: list[Ranked] = []
+    links: dict[str, str] = {}
+    said = again()
+    worst = 0
+    with Progress(len(files) if index is not None else 0) as progress:
+        for file, page in zip(files, pages, strict=True):
+            try:
+                photo = read(file, assume=assume)
+                for line in photo.announcements:
+                    say(f"{str(file)!r}: {line}")
+                if index is None:
+                    with Told() as tell:
+                        made = report(photo, pipe, command=said, threads=threads, tell=tell)
+                else:
+                    made = report(photo, pipe, command=said, threads=threads, progress=progress.pixels)
+                made.write(page, overwrite=overwrite)
+            except PrintprepError as error:
+                if index is None:
+                    raise
+                say(error)
+                worst = max(worst, error.exit_code)
+                found.append(Ranked(printable(file.name, 255), file, error=error))
+                continue
+            progress.file()
+            links[str(file)] = page.name
+            assert made.print_ is not None
+            name = printable(file.name, 255)
+            found.append(Ranked(name, file, made.loss, photo.width * photo.height, made.print_))
+            result(named(page))
+            more = [*told(made.loss), *place_lines(pipe, photo.profile)] if index is None else []
+            for line in (headline(made.loss), *more):
+                result(textwrap.fill(line, 80, initial_indent="  ", subsequent_indent="    "))
+    if index is not None and links:
+        sheet = Ranking.of(found, pipe).sheet(links)
+        save(index, sheet.encode(), (".html",), overwrite=overwrite)
+        result(named(index))
+    if links:
+        warn_of_basis(pipe)
+    return worst
+
+
+def _pages(files: tuple[Path, ...], output: str) -> tuple[list[Path], Path | None]:
+    """The page of each file, and the index where they go into a folder."""
+    from printprep.errors import OutputError
+    from printprep.files.names import shown
+
+    folder = Path(output)
+    if not folder.is_dir():
+        if len(files) == 1 and not output.endswith(os.sep):
+            return [folder], None
+        do = "make the folder first" if len(files) > 1 or output.endswith(os.sep) else ""
+        raise OutputError("no such folder", where=shown(output), do=do)
+    pages = [folder / f"{file.stem}.html" for file in files]
+    taken: dict[Path, Path] = {folder / "index.html": folder / "index"}
+    for file, page in zip(files, pages, strict=True):
+        if page in taken:
+            raise OutputError(
+                "two pages would have this name", where=shown(page), do="rename a file, or take them in two runs"
+            )
+        taken[page] = file
+    return pages, folder / "index.html"

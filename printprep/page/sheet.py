@@ -61,7 +61,8 @@ def sheet(
     foot = _line(foot)
     wide, high = max(p.picture.shape[1] for p in panels), max(p.picture.shape[0] for p in panels)
     columns = across or (1 if wide > 2.6 * high else len(panels))
-    em = max(12.0, 0.02 * max(wide, 0.7 * high))
+    # a sheet of several columns is seen as a whole, so its letters grow with it
+    em = max(12.0, 0.02 * max(wide, 0.7 * high), 0.0105 * columns * wide if columns > 1 else 0)
     edge, gap, line = round(2.4 * em), round(1.6 * em), 1.45 * em
     notes = [wrapped(p.note, 0.85 * em, wide) if p.note else [] for p in panels]
     under = round(1.7 * em + line * 0.9 * max(map(len, notes)) + (0.2 * em))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 from printprep.errors import ParameterError
-from printprep.render.text import wrapped
+from printprep.render.text import width, wrapped
 from printprep.targets.panels import PANELS, Panel, Pen
 from printprep.targets.shapes import Box, Shape
 
@@ -18,7 +18,13 @@ SHEETS: dict[str, tuple[float, float]] = {
 
 _LEAST, _MOST = 90.0, 1300.0
 _SIZE = re.compile(r"(\d+(?:\.\d+)?)\s*[x×*]\s*(\d+(?:\.\d+)?)\s*(mm)?", re.IGNORECASE)
-_HEADER = 16.0
+_MARGIN = 15.0
+"""mm of bare paper: what printers need at the edges where fed by hand or from a roll (common practice, no source)."""
+_SMALL, _SMALL_MARGIN = 140.0, 5.0
+"""mm: sheets under A5 come from trays that keep less; more would cost them half of the parts (our choice)."""
+_HEADER, _BY_HAND_ROW = 16.0, 6.5
+_BY_HAND = ("Paper", "Printer", "Media setting", "Date")
+"""What is written on the print by hand, above lines."""
 _NARROWEST = 118.0
 """Units that the widest caption needs."""
 _SMALLEST_UNIT = 0.5
@@ -90,21 +96,22 @@ def sheet_size(sheet: str) -> tuple[float, float]:
 
 def arrange(width: float, height: float) -> Layout:
     """Fit the parts on a sheet: as large as they go, in one column or several, the least needed left out first."""
-    margin = max(5.0, min(width, height) * 0.045)
+    margin = _MARGIN if min(width, height) >= _SMALL else _SMALL_MARGIN
     w, h = width - 2 * margin, height - 2 * margin
+    head = _HEADER + (_BY_HAND_ROW if margin == _MARGIN else 0)  # a small sheet is written on at the back
     panels = list(PANELS)
     while True:
-        best = max(((*_fit(panels, w, h, columns), columns) for columns in (1, 2, 3)), key=lambda f: f[0])
+        best = max(((*_fit(panels, w, h, columns, head), columns) for columns in (1, 2, 3)), key=lambda f: f[0])
         if best[0] >= _SMALLEST_UNIT or len(panels) <= 4:
             break
         panels.remove(min(panels, key=lambda p: p.rank))
     unit, groups, columns = best
     kept = tuple(p.name for p in panels)
-    placed = _place(groups, unit, margin, w, h, columns)
+    placed = _place(groups, unit, margin, w, h, columns, head)
     return Layout(width, height, margin, unit, placed, tuple(p.name for p in PANELS if p.name not in kept))
 
 
-def _fit(panels: list[Panel], w: float, h: float, columns: int) -> tuple[float, list[list[Panel]]]:
+def _fit(panels: list[Panel], w: float, h: float, columns: int, head: float) -> tuple[float, list[list[Panel]]]:
     """The largest unit at which these parts fit into so many columns, and how they are divided."""
     best, chosen = 0.0, [panels]
     for cuts in combinations(range(1, len(panels)), columns - 1):
@@ -115,7 +122,7 @@ def _fit(panels: list[Panel], w: float, h: float, columns: int) -> tuple[float, 
             u = (low + high) / 2
             each = _column_width(w, u, columns)
             tall = max(sum(p.height(each, u) for p in g) + _gap(u) * (len(g) - 1) for g in groups)
-            if tall <= h - _HEADER * u and each / u >= _NARROWEST:
+            if tall <= h - head * u and each / u >= _NARROWEST:
                 low = u
             else:
                 high = u
@@ -132,13 +139,15 @@ def _column_width(w: float, u: float, columns: int) -> float:
     return (w - (columns - 1) * 8 * u) / columns
 
 
-def _place(groups: list[list[Panel]], u: float, margin: float, w: float, h: float, columns: int) -> tuple[Placed, ...]:
+def _place(
+    groups: list[list[Panel]], u: float, margin: float, w: float, h: float, columns: int, head: float
+) -> tuple[Placed, ...]:
     placed = []
     each = _column_width(w, u, columns)
     for i, group in enumerate(groups):
-        free = h - _HEADER * u - sum(p.height(each, u) for p in group)
+        free = h - head * u - sum(p.height(each, u) for p in group)
         gap = min(free / max(len(group) - 1, 1), 7 * u)
-        y = margin + _HEADER * u
+        y = margin + head * u
         for panel in group:
             placed.append(Placed(panel, margin + i * (each + 8 * u), y, each))
             y += panel.height(each, u) + gap
@@ -182,3 +191,12 @@ def _header(pen: Pen, layout: Layout, ppi: float, space: str) -> None:
         left = right - rule + mm - (thin if mm == rule else thin / 2 if mm else 0)
         pen.shapes.append(Box(left, base - tall, thin, tall + thin, (30.0, 0.0, 0.0)))
     pen.words(right, base + 3.2 * u, f"{rule:.0f} mm: measure it, to see whether the size was kept", 1.8, "right")
+    if layout.margin != _MARGIN:
+        return
+    each = w / len(_BY_HAND)
+    for i, name in enumerate(_BY_HAND):
+        left = x + i * each
+        pen.words(left, y + 19.4 * u, name, 2.0)
+        start = left + width(name, pen.em(2.0)) + 1.5 * u
+        end = left + each - (3 * u if i < len(_BY_HAND) - 1 else 0)
+        pen.shapes.append(Box(start, y + 19.7 * u, end - start, thin, (30.0, 0.0, 0.0)))

@@ -250,14 +250,14 @@ SIGNS = (
         _snow_line, tuple((None, lab) for lab in (WHITE, *FLAKES.values())),
     ),
     Sign(
-        "Night window", (_faults.NO_COMPENSATION,), "four panes or more",
-        "Four panes or more can be counted in good light.",
+        "Night window", (_faults.NO_COMPENSATION,), "four to six panes",
+        "Four panes, five or all six can be counted in good light.",
         "Dark panes have closed: everything darker than the paper's black has become one black. The duller the "
         "paper, the more panes.",
         _night_window, tuple((BLACK, (v, 0.0, 0.0)) for v in PANES),
     ),
     Sign(
-        "Reeds", (_faults.MORE_INK, _faults.LESS_INK), "disc 20 melts away",
+        "Reeds", (_faults.MORE_INK, _faults.LESS_INK), "20 melts, from 4 m",
         "Step back until the broad lines melt, some 4 m: the disc marked 20 is then as light as its ground. "
         "Ink runs out by some 20 µm.",
         "Another disc melts: 40 or 60 where too much ink runs out, 0 where hardly any does.",

@@ -139,6 +139,16 @@ def test_each_paper_loses_its_own(comparison: Comparison) -> None:
     assert rows[2]["score"] == plain.loss.score
 
 
+def test_papers_stand_in_order_of_what_they_lose(comparison: Comparison) -> None:
+    scores = [round(p.loss.score, 3) for p in comparison.papers]
+    assert scores == sorted(scores)
+    assert comparison.verdict in comparison.html
+    assert comparison.papers[0].title in comparison.verdict
+    for p in comparison.papers:
+        assert p.alone.shape == p.print_.shape == comparison.edit.shape
+        assert np.abs(p.alone.astype(int) - comparison.edit.astype(int)).max() > 8
+
+
 def test_papers_stand_side_by_side(comparison: Comparison, tmp_path: Path) -> None:
     comparison.write(tmp_path / "papers.png")
     with Image.open(tmp_path / "papers.png") as opened:

@@ -287,3 +287,30 @@ def test_a_portrait_is_whole_in_the_window_with_its_labels(
             " document.querySelector('.divide').getBoundingClientRect().bottom]"
         )
         assert top >= 0 and bottom <= height
+
+
+def test_the_page_says_when_and_by_what_it_was_made_and_how_to_make_it_again(
+    browser: Browser, photo: pp.Photo, pipe: pp.Pipeline, tmp_path: Path
+) -> None:
+    from datetime import date
+
+    command = "printprep report 'a cup.tif' --paper cotton-rag -o x.html"
+    made = report(photo, pipe, command=command)
+    made.write(tmp_path / "x.html")
+    assert date.today().isoformat() in made.html and pp.__version__ in made.html
+    assert photo.profile.description in made.html
+    browser.open(tmp_path / "x.html", width=390)
+    browser.run("document.getElementById('copy').click()")
+    assert browser.run("return getSelection().toString()") == command
+    assert browser.run("return [...document.querySelectorAll('.scrolls')].every(e => e.getClientRects().length)")
+    assert browser.accessibility() == []
+
+
+@pytest.mark.parametrize("dark", [False, True])
+@pytest.mark.parametrize("width", [390, 1366])
+def test_every_view_is_accessible_and_fits(browser: Browser, page: Path, width: int, dark: bool) -> None:
+    browser.open(page, width=width, height=800, dark=dark)
+    browser.driver.find_element("id", "see-ready").click()
+    assert browser.overflow() <= 0
+    assert browser.accessibility() == []
+    assert browser.messages() == []

@@ -83,3 +83,21 @@ def test_names_that_cannot_be_written_are_refused_before_the_work(folder: Path, 
     (folder / "huge.tif").write_bytes(b"never read")
     done = run(name, "huge.tif", *paper, "-o", "x.jpg", cwd=folder)
     assert "choose such a name" in one_line_error(done)
+
+
+def test_reports_of_several_pictures_share_an_index_that_links_them(folder: Path) -> None:
+    (folder / "reports").mkdir()
+    (folder / "torn.tif").write_bytes(b"II*\0")
+    done = run("report", "cup.tif", "cat.tif", "torn.tif", *CONDITIONS, "-o", "reports/", cwd=folder)
+    assert done.returncode != 0 and "torn.tif" in done.stderr
+    index = (folder / "reports" / "index.html").read_text("utf-8")
+    for name in ("cup", "cat"):
+        assert f'<a href="{name}.html">{name}.tif</a>' in index
+        page = (folder / "reports" / f"{name}.html").read_text("utf-8")
+        again = "printprep report cup.tif cat.tif torn.tif --paper cotton-rag --room hallway --output reports/"
+        assert again in page
+    assert not (folder / "reports" / "torn.html").exists()
+    once_more = run("report", "cup.tif", "cat.tif", *CONDITIONS, "-o", "reports", cwd=folder)
+    assert "exists already" in one_line_error(once_more)
+    nowhere = run("report", "cup.tif", "cat.tif", *CONDITIONS, "-o", "none/", cwd=folder)
+    assert "no such folder" in one_line_error(nowhere)

@@ -121,6 +121,20 @@ def test_everything_fits_on_every_sheet(name: str) -> None:
     assert arrange(*sheet_size(f"{name}-landscape")).omitted == (("mid", "meadow") if name == "A6" else ())
 
 
+def test_printers_can_print_the_margins_and_there_is_room_to_write() -> None:
+    """15 mm on sheets from A5: common practice, no source."""
+    for name in ("A5", "A4", "A3+-landscape"):
+        layout = arrange(*sheet_size(name))
+        shapes = draw(layout, 360, SPACE)
+        assert layout.margin == 15
+        words = {s.text: s for s in shapes if isinstance(s, Words)}
+        for asked in ("Paper", "Printer", "Media setting", "Date"):
+            word = words[asked]
+            lines = [s for s in shapes if isinstance(s, Box) and s.h < 0.3 and 0 < s.y - word.baseline < 1]
+            assert any(s.w > 15 and 0 < s.x - word.x < 30 for s in lines), asked
+            assert layout.placed[0].y > word.baseline + 1
+
+
 @given(st.integers(90, 700), st.integers(90, 700))
 @settings(max_examples=15, deadline=None)
 def test_any_sheet_holds_what_is_drawn_and_patches_do_not_overlap(w: int, h: int) -> None:
