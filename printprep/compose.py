@@ -75,13 +75,6 @@ class Pipeline(Stepwise, Stored):
     ------
     PrintprepError
         If a step occurs twice.
-
-    Examples
-    --------
-    >>> import printprep as pp
-    >>> pipe = pp.Pipeline([pp.ShadowLift(strength=0.5), pp.GamutFit()], paper=pp.paper("gloss"))
-    >>> pipe(pp.read("edit.tif")).write("print.tif").path.name
-    'print.tif'
     """
 
     steps: Steps
@@ -317,13 +310,6 @@ def pipeline(
     ------
     PrintprepError
         If no paper is named, names are unknown, values are wrong, or presets disagree.
-
-    Examples
-    --------
-    >>> import printprep as pp
-    >>> pipe = pp.pipeline(paper="cotton-rag", room="lux=60", settings={"shadow-lift.strength": 0.7})
-    >>> pipe["shadow-lift"].strength, pipe.room.illuminance_lux
-    (0.7, 60.0)
     """
     expect("preset", preset, (str, Path, Preset, NoneType), "must be a preset, or its name or path")
     expect("settings", settings, (Mapping, NoneType), "must be a mapping such as {'shadow-lift.strength': 0.7}")

@@ -33,13 +33,6 @@ class Conditions:
         What the edit's own space holds, in print-referred Lab (compensated to the paper's black).
     hand_over : {"source", "paper"}
         Under ``source`` the result must fit the source space too.
-
-    Examples
-    --------
-    >>> import printprep as pp
-    >>> on = pp.pipeline(paper="cotton-rag").conditions("sRGB")
-    >>> on.paper.title
-    'Cotton rag, matte'
     """
 
     paper: Paper

@@ -18,12 +18,6 @@ class Sheet(Checked):
     ----------
     ppi : float, pixels per inch, 1 to 10000
         Resolution of the printed picture.
-
-    Examples
-    --------
-    >>> import printprep as pp
-    >>> round(pp.Sheet(ppi=254).pixels_per_mm, 3)
-    10.0
     """
 
     ppi: Annotated[float, Meta(ge=1, le=10_000, description="pixels per inch")] = 360.0
