@@ -49,6 +49,15 @@ class PrintprepError(Exception):
     way : str
         The argument that would let the call pass, such as ``overwrite=True``. Whoever offers the call under
         another name, as the command line does, puts its own word there.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> try:
+    ...     pp.paper("glos")
+    ... except pp.PrintprepError as error:
+    ...     print(error)
+    'glos': unknown paper; did you mean gloss?
     """
 
     exit_code = 2

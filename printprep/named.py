@@ -87,14 +87,28 @@ def _refuse_bare_light(room: object) -> None:
 
 
 def paper(name: str | Path) -> Paper:
-    """A paper by preset name, or by path to a preset, an ICC profile or a CGATS.17 measurement."""
+    """A paper by preset name, or by path to a preset, an ICC profile or a CGATS.17 measurement.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> pp.paper("gloss").title
+    'Gloss, resin-coated photo paper'
+    """
     found = named_paper(name).paper
     assert found is not None
     return found
 
 
 def room(name: str | Path) -> Room:
-    """A room by preset name, by path to a preset, or as ``lux=85``."""
+    """A room by preset name, by path to a preset, or as ``lux=85``.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> pp.room("lux=85").illuminance_lux
+    85.0
+    """
     found = named_room(name).room
     assert found is not None
     return found

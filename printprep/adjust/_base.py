@@ -23,7 +23,14 @@ AnyStep = TypeVar("AnyStep", bound="Adjustment")
 
 
 class Stage(IntEnum):
-    """Where in the order a step belongs; presets merge by it, whatever order they came in."""
+    """Where in the order a step belongs; presets merge by it, whatever order they came in.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> pp.ShadowLift.stage < pp.GamutFit.stage
+    True
+    """
 
     COLOUR = 1
     TONE = 2
@@ -128,7 +135,15 @@ class Adjustment(Checked, ABC):
 
 @dataclass(frozen=True)
 class Steps:
-    """A list of steps; knows no paper and no file. ``Steps((a, b)) == a | b``."""
+    """A list of steps; knows no paper and no file. ``Steps((a, b)) == a | b``.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> steps = pp.GamutFit() | pp.ShadowLift()
+    >>> [type(step).__name__ for step in steps.ordered()]
+    ['ShadowLift', 'GamutFit']
+    """
 
     items: tuple[Adjustment, ...] = ()
 

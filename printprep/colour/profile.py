@@ -106,6 +106,12 @@ class Profile:
         "display", "output", "input" or "colour space".
     version : str
         Such as "4.3".
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> pp.Profile.named("oprgb").description
+    'opRGB'
     """
 
     data: bytes = field(repr=False)

@@ -93,6 +93,13 @@ class Paper(Checked):
     ------
     ParameterError, PrintprepError, InputError
         For values out of range, or two kinds of description at once, or none; for a profile that is no paper's.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> paper = pp.paper("cotton-rag")
+    >>> paper.kind, paper.surface, round(paper.neutral_black, 1)
+    ('eight patches', 'matte', 17.6)
     """
 
     title: str = ""

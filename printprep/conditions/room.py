@@ -38,6 +38,12 @@ class Reference(Checked, Result):
         Its black, room light on the screen included; needs `screen_white_cd_m2`.
     surround : {"average", "dim", "dark"}
         What lies around it.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> print(pp.Reference(screen_white_cd_m2=120))
+    a screen of 120 cd/m2, average surround
     """
 
     illuminance_lux: Lux = 500.0

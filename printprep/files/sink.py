@@ -14,11 +14,12 @@ from typing import Self
 from printprep.errors import OutputError, OutsideError
 from printprep.files.flush import Flusher
 from printprep.files.names import AnyPath, shown
+from printprep.files.position import CLOSED_ON_EXEC, NO_LINK, write_at
 
 PREFIX = ".printprep-"
 """How temporary files begin; one that stays behind after a kill may be deleted."""
 
-_NEW = os.O_RDWR | os.O_CREAT | os.O_CLOEXEC
+_NEW = os.O_RDWR | os.O_CREAT | CLOSED_ON_EXEC
 _NO_LINKS = {errno.EPERM, errno.ENOSYS, errno.EOPNOTSUPP, errno.ENOTSUP, errno.EMLINK, errno.EACCES}
 
 
@@ -117,7 +118,7 @@ class Sink:
         try:
             import fcntl  # not on every system
 
-            fd = os.open(self._temporary, _NEW | os.O_NOFOLLOW, 0o666)
+            fd = os.open(self._temporary, _NEW | NO_LINK, 0o666)
         except (ImportError, OSError):
             return False  # the other name will tell why
         try:
@@ -142,7 +143,7 @@ class Sink:
         view = memoryview(data)
         try:
             while len(view):
-                done = os.pwrite(self._fd, view[: 1 << 30], offset)
+                done = write_at(self._fd, view[: 1 << 30], offset)
                 self._flusher.wrote(done)
                 view = view[done:]
                 offset += done
@@ -171,7 +172,7 @@ class Sink:
             if error.errno not in _NO_LINKS:
                 raise
             try:  # no hard links here: the name itself is the claim, and what replaces it is ours
-                os.close(os.open(self._path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o600))
+                os.close(os.open(self._path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | CLOSED_ON_EXEC, 0o600))
                 os.replace(self._temporary, self._path)
             except FileExistsError:
                 raise self._exists() from None

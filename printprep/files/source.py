@@ -11,6 +11,7 @@ from typing import Any
 
 from printprep.errors import InputError, OutsideError
 from printprep.files.names import AnyPath, shown
+from printprep.files.position import AT_NO_WAIT, CLOSED_ON_EXEC, read_at, read_into_at
 
 _REFUSED = {
     errno.ENOENT: ("does not exist", "check the name"),
@@ -58,7 +59,7 @@ class InputFile:
             if not stat.S_ISREG(kind):  # before opening it: opening a device may have effects, a pipe may block
                 what = "a folder" if stat.S_ISDIR(kind) else "not a regular file"
                 raise InputError(f"is {what}", where=self.shown, do=f"name a {noun} file")
-            self._fd = os.open(name, os.O_RDONLY | os.O_CLOEXEC | os.O_NONBLOCK)
+            self._fd = os.open(name, os.O_RDONLY | CLOSED_ON_EXEC | AT_NO_WAIT)
             state = os.fstat(self._fd)
         except ValueError:
             raise InputError("is no file name", where=self.shown, do="check it") from None
@@ -113,7 +114,7 @@ class InputFile:
         parts: list[bytes] = []
         while count:
             try:
-                part = os.pread(self._descriptor, min(count, 1 << 30), offset)
+                part = read_at(self._descriptor, min(count, 1 << 30), offset)
             except OSError as error:
                 raise self._outside(error) from error
             if not part:
@@ -129,7 +130,7 @@ class InputFile:
         """Fill a flat, writable view of bytes from an offset."""
         while len(view):
             try:
-                done = os.preadv(self._descriptor, [view[: 1 << 30]], offset)
+                done = read_into_at(self._descriptor, view[: 1 << 30], offset)
             except OSError as error:
                 raise self._outside(error) from error
             if not done:

@@ -11,6 +11,7 @@ from typing import Any, Protocol, Self
 
 from printprep.errors import InputError, OutputError, OutsideError, ParameterError, PrintprepError
 from printprep.files.names import AnyPath, shown
+from printprep.files.position import write_at
 from printprep.files.sink import Sink
 from printprep.files.source import InputFile
 from printprep.files.streams import (
@@ -101,7 +102,7 @@ class _Spooled:
         view = memoryview(data)
         try:
             while len(view):
-                done = os.pwrite(self._fd, view[: 1 << 30], offset)
+                done = write_at(self._fd, view[: 1 << 30], offset)
                 view, offset = view[done:], offset + done
         except OSError as error:
             raise self._outside(error) from error

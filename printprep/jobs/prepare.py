@@ -152,6 +152,12 @@ def prepare(
         If `path` is none, or `pipe` no pipeline.
     InputError, OutputError, OutsideError
         Nothing was written.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> print(pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss")))
+    'edit.tif' -> 'print.tif': 96 x 64 pixels
     """
     expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
     photo = read(path, assume=assume)

@@ -240,6 +240,14 @@ def prepare_many(
         If an argument will not do, the paper or the room cannot be found, or one of them is named beside `pipe`.
 
     All of these are raised by the call itself, before anything is done.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> for done in sorted(pp.prepare_many(["edit.tif", "none.tif"], ".", paper="gloss", room="office"), key=str):
+    ...     print(done)
+    'edit.tif' -> 'edit.gloss.office.tif': 96 x 64 pixels
+    'none.tif': does not exist; check the name
     """
     if isinstance(paths, (str, bytes, os.PathLike)):
         raise ParameterError("paths", paths, "must be a list of paths", "put a single one in brackets")

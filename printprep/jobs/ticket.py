@@ -151,6 +151,13 @@ def read_ticket(path: AnyFile) -> Ticket:
     ------
     InputError
         If the file cannot be read as a TIFF, or has no ticket.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> _ = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss"))
+    >>> pp.read_ticket("print.tif").paper["name"]
+    'gloss'
     """
     from printprep.photo.metadata import ticket_text
 

@@ -49,6 +49,14 @@ class Photo:
         Of a prepared photo: gives the job ticket, and is called once all pixels have been written.
     store : InputFile, optional
         The open file or the place that it is read from, where that is no path.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import printprep as pp
+    >>> photo = pp.Photo.from_array(np.zeros((40, 60, 3), np.uint16), "opRGB", ppi=240)
+    >>> photo.write("black.tif", compress="zstd").compression
+    'zstd'
     """
 
     pixels: Pixels

@@ -53,6 +53,13 @@ def read(path: AnyFile, *, assume: AnyPath | Profile | None = None, max_pixels: 
         If the file may not be read.
     ParameterError
         If `path` is none of these.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> photo = pp.read("edit.tif")
+    >>> photo.shape, photo.profile.description
+    ((64, 96, 3), 'opRGB')
     """
     file = opened(path)
     container = Container(file)

@@ -61,6 +61,12 @@ class Plan(Result):
         Nodes a side of the table.
     does : str
         What steps of other packages do, see `printprep.adjust._foreign.behaviour`: it tells plans in memory apart.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> pp.pipeline(paper="gloss").plan("sRGB").reach
+    0
     """
 
     profile: bytes

@@ -12,6 +12,7 @@ from threading import Condition
 import numpy as np
 
 from printprep.errors import OutsideError
+from printprep.files.position import write_at
 from printprep.files.source import InputFile
 from printprep.photo.tiff.blocks import NATIVE, Pieces, RawBlocks, Samples
 
@@ -94,7 +95,7 @@ class Spool:
         view = np.ascontiguousarray(rows).reshape(-1).view(np.uint8).data
         try:
             while len(view):
-                done = os.pwrite(self._fd, view[: 1 << 30], place)
+                done = write_at(self._fd, view[: 1 << 30], place)
                 view, place = view[done:], place + done
             return place
         except OSError as error:
