@@ -44,7 +44,7 @@ def _black(pipe: Pipeline) -> str:
     neutral, darkest = paper.neutral_black, paper.black[0] if paper.black else 0.0
     text = f"Black: L* {neutral:.0f}, the darkest neutral against paper white"
     if abs(neutral - darkest) >= 1:
-        text += f" (its darkest patch, as measured, is L* {darkest:.0f})"
+        text += f" (its darkest patch is L* {darkest:.0f})"
     return f"{text}; white is {contrast(paper, pipe.room):.0f} times as light as black there."
 
 
@@ -66,10 +66,8 @@ def _light(pipe: Pipeline) -> str:
     if abs(asked) < 0.5:
         return f"{text}."
     given = float(live[0](grey, on)[0, 0] - grey[0, 0]) if live else 0.0
-    return (
-        f"{text}, so a middle grey would have to be printed {asked:+.0f} L* to look the "
-        f"same; it is printed {given:+.0f}."
-    )
+    printed = f"printed {given:+.0f}" if abs(given) >= 0.5 else "left as it is"
+    return f"{text}, so a middle grey would have to be printed {asked:+.0f} L* to look the same; it is {printed}."
 
 
 def _pane(pipe: Pipeline) -> list[str]:
