@@ -15,7 +15,7 @@ from printprep.photo.bands import thread_count
 from printprep.render.chain import Chain
 
 SIZE = 65
-"""Nodes a side. 33 leave up to 3 CIEDE2000 between nodes where the gamut bends; see benchmarks/tables.py."""
+"""Nodes a side. 33 leave up to 2 CIEDE2000 between nodes where the gamut bends; see benchmarks/tables.py."""
 
 _CODES = 65536
 _STEEP = 4.0
