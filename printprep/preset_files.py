@@ -114,14 +114,14 @@ def _names_in(place: Place, kind: Kind) -> set[str]:
 
 
 def own_folder() -> Path:
-    """Where presets of one's own are written: ``PRINTPREP_PRESETS``, else the user's.
+    """Where presets of one's own are written: the first folder of ``PRINTPREP_PRESETS``, else the user's.
 
     Raises
     ------
     OutsideError
         If the user has no home.
     """
-    if named := os.environ.get("PRINTPREP_PRESETS"):
+    if named := next(filter(None, os.environ.get("PRINTPREP_PRESETS", "").split(os.pathsep)), None):
         return Path(named)
     own = user_folder()
     if own is None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import fields, replace
 from typing import Any, Self, overload
 
@@ -18,6 +18,7 @@ class Stepwise:
     """What a pipeline has of a sequence; every change gives a new pipeline."""
 
     steps: Steps
+    asked: Mapping[str, Any]
 
     def __iter__(self) -> Iterator[Adjustment]:
         return iter(self.steps)
@@ -107,8 +108,7 @@ class Stepwise:
             If the strength is out of its range.
         """
         if key is None:
-            changed: Any = {"strength": strength}
-            return replace(self, **changed)  # type: ignore[type-var]
+            return self._changed(strength=strength)
         step = self[key]
         values = {f.name: getattr(step, f.name) for f in fields(step)}
         try:
@@ -124,6 +124,9 @@ class Stepwise:
         raise UnknownName("step of this pipeline", named, map(step_name, self.steps))
 
     def _with(self, steps: tuple[Adjustment, ...]) -> Self:
-        changed: Any = {"steps": steps}
-        return replace(self, **changed)  # type: ignore[type-var]
+        return self._changed(steps=steps)
+
+    def _changed(self, **changed: Any) -> Self:
+        asked = {**self.asked, "changed": True}  # no command line asks for this one
+        return replace(self, asked=asked, **changed)  # type: ignore[type-var]
 

@@ -1,3 +1,6 @@
+from pathlib import Path
+
+import numpy as np
 import pytest
 
 import printprep as pp
@@ -58,6 +61,17 @@ def test_changes_are_checked(pipe: pp.Pipeline) -> None:
         pipe.with_strength(9, "shadow-lift")
     with pytest.raises(ParameterError, match="strength"):
         pipe.with_strength(2)
+
+
+def test_no_command_is_told_that_did_not_ask_for_it(tmp_path: Path) -> None:
+    pp.Photo.from_array(np.zeros((9, 9, 3), np.uint16)).write(tmp_path / "edit.tif")
+    pipe = pp.pipeline(paper="gloss", room="office", settings={"shadow-lift.strength": 0.3})
+    changed = pipe.without("shadow-lift"), pipe.with_strength(0.5)
+    for number, each in enumerate((pipe, *changed)):
+        out = tmp_path / f"{number}.tif"
+        pp.prepare(tmp_path / "edit.tif", out, each)
+        assert bool(pp.read_ticket(out).command) == (each is pipe)
+        assert pp.Pipeline.from_ticket(pp.read_ticket(out)) == each
 
 
 def test_a_pipeline_without_steps_is_still_one(pipe: pp.Pipeline) -> None:

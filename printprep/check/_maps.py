@@ -8,9 +8,9 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check._judge import VISIBLE, at_levels, difference
+from printprep.check._judge import VISIBLE, at_levels, difference, outside
 from printprep.check._tone import LEVELS, Tones
-from printprep.check.simulate import Shown
+from printprep.check.simulate import Shown, Simulation
 from printprep.colour.difference import ciede2000
 from printprep.colour.icc import device_from_lab
 from printprep.colour.lab import lab_from_lch
@@ -74,7 +74,7 @@ def _srgb(lab: NDArray[np.floating]) -> NDArray[np.uint8]:
     return np.asarray(np.rint(np.clip(values, 0, 1) * 255), np.uint8)
 
 
-def maps(shown: Shown, tones: Tones, edit: Tones, name: str) -> Maps:
+def maps(shown: Shown, tones: Tones, edit: Tones, name: str, sim: Simulation) -> Maps:
     """The three causes on a reduced copy.
 
     Parameters
@@ -88,15 +88,16 @@ def maps(shown: Shown, tones: Tones, edit: Tones, name: str) -> Maps:
     name : {"plain", "ready"}
         Left alone or prepared.
     """
-    return Maps(*(_painted(value) for value in lost(shown, tones, edit, name)))
+    return Maps(*(_painted(value) for value in lost(shown, tones, edit, name, sim)))
 
 
-def lost(shown: Shown, tones: Tones, edit: Tones, name: str) -> tuple[Array, Array, Array]:
+def lost(shown: Shown, tones: Tones, edit: Tones, name: str, sim: Simulation) -> tuple[Array, Array, Array]:
     """Loss of colour, shadows and highlights on their scales; 0 where it is too small to be counted."""
-    asked, got = (shown.asked, shown.plain) if name == "plain" else (shown.toned, shown.ready)
+    got = shown.plain if name == "plain" else shown.ready
     L = shown.edit[..., 0]
-    apart = difference(asked, got)
-    colour = np.where(apart > VISIBLE, apart / np.float32(COLOUR_MOST), 0).astype(np.float32)
+    apart = difference(shown.toned, got)
+    counted = (apart > VISIBLE) & outside(shown.toned, sim)
+    colour = np.where(counted, apart / np.float32(COLOUR_MOST), 0).astype(np.float32)
     step, dark = _at(tones.per_step, L), at_levels(tones.merged_shadows, L)
     from_white, light = _at(tones.count[-1] - tones.count, L), at_levels(tones.merged_highlights(edit), L)
     return colour, _missing(step, dark), _missing(from_white, light)

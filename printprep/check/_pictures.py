@@ -68,7 +68,7 @@ def pictures(
         "sheet": "rgb({} {} {})".format(*bare_sheet(sim, light=True)),
         "small": data_uri(jpeg(small), "jpeg"),
         "under": data_uri(jpeg(_within(grey, 0.6), 80), "jpeg"),
-        "maps": [_addresses(maps(copy, t, edit, n)) for n, t in zip(("plain", "ready"), tones, strict=True)],
+        "maps": [_addresses(maps(copy, t, edit, n, sim)) for n, t in zip(("plain", "ready"), tones, strict=True)],
         "map_wide": copy.edit.shape[1],
         "map_high": copy.edit.shape[0],
         "scale": data_uri(png(np.repeat(scale()[None], 8, axis=0)), "png"),

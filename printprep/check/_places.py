@@ -75,7 +75,7 @@ def places(
 
     loss = np.zeros(copy.edit.shape[:2], np.float32)
     for name, each in zip(("plain", "ready"), tones, strict=True):
-        colour, dark, light = lost(copy, each, edit, name)
+        colour, dark, light = lost(copy, each, edit, name, sim)
         loss = np.maximum(loss, np.maximum.reduce([np.clip(v, 0, 1) for v in (colour, dark, light)]))
     rows, columns = copy.edit.shape[:2]
     wide, high = min(WIDE, photo.width), min(HIGH, photo.height)
@@ -95,10 +95,13 @@ def places(
             found.append((float(piece.max()), y[down] + row, x[across] + column, name))
     found.sort(key=lambda each: -each[0])
     over = whole.over(photo.height, photo.width)
-    out = []
-    for _, row, column, name in found[:MOST]:
+    out = list[Place]()
+    for _, row, column, name in found:
         top = int(np.clip(round((row + 0.5) * photo.height / rows - high / 2), 0, photo.height - high))
         left = int(np.clip(round((column + 0.5) * photo.width / columns - wide / 2), 0, photo.width - wide))
+        near = [each for each in out if abs(each.top - top) < 0.75 * high and abs(each.left - left) < 0.75 * wide]
+        if near or len(out) == MOST:  # the same thing may lie in two parts
+            continue
         band = np.empty((high, photo.width, 3), np.uint16)
         photo.pixels.read(top, band)
         codes = np.ascontiguousarray(band[:, left : left + wide])

@@ -247,7 +247,7 @@ def edit_picture(small: NDArray[np.uint16], sim: Simulation, screen: Profile | N
 def caption(pipe: Pipeline, *, light: bool = False, glazing: bool = True) -> str:
     """One line that says what a proof shows."""
     room = pipe.room
-    lux = f"{room.illuminance_lux:g} lux"
+    lux = f"{room.illuminance_lux:g} lx"
     if room.evening_illuminance_lux is not None:
         lux += f" by day, {room.evening_illuminance_lux:g} by evening"
     parts = [

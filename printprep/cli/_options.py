@@ -130,7 +130,7 @@ def chosen_room(room: str | None, metered: str | None) -> str | Room | None:
     try:
         return replace(base, illuminance_lux=lux, evening_illuminance_lux=None)
     except ParameterError as error:
-        raise ParameterError("--metered", metered, f"stands for {lux:.3g} lux, which {error.reason}") from error
+        raise ParameterError("--metered", metered, f"stands for {lux:.3g} lx, which {error.reason}") from error
 
 
 def default(kind: Literal["paper", "room"]) -> str | None:

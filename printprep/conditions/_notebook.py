@@ -39,7 +39,7 @@ def paper_rows(paper: Paper) -> list[tuple[str, str]]:
 def room_rows(room: Room) -> list[tuple[str, str]]:
     """What a room is, in words and units."""
     evening = room.evening_illuminance_lux
-    light = f"{room.illuminance_lux:g} lux" + (f" by day, {evening:g} by evening" if evening is not None else "")
+    light = f"{room.illuminance_lux:g} lx" + (f" by day, {evening:g} by evening" if evening is not None else "")
     return [
         ("light on the print", f"{light}, {room.cct_kelvin:g} K"),
         ("surround", room.surround),

@@ -187,7 +187,7 @@ def new_room(
     except ParameterError as error:
         if metered is None:
             raise ParameterError("lux", lux, error.reason) from None
-        raise ParameterError("metered", metered, f"stands for {light:.3g} lux, which {error.reason}") from None
+        raise ParameterError("metered", metered, f"stands for {light:.3g} lx, which {error.reason}") from None
     if like is not None:
         said += f"; the rest as in {base.name}"
     head = head_lines(title or spoken(name), said)

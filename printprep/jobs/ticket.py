@@ -77,7 +77,7 @@ class Ticket(Result):
         """The command line that asked for it, but for the output's name; empty where objects were handed in."""
         asked = self.recipe.get("asked", {})
         unnamed = self.room.get("name") == "room" and not {"room", "metered"} & asked.keys()
-        if unnamed or not {"paper", "preset"} & asked.keys():
+        if asked.get("changed") or unnamed or not {"paper", "preset"} & asked.keys():
             return ""
         words = ["printprep", "prepare", str(self.edit.get("name") or "EDIT.tif")]
         for key in ("paper", "room", "metered", "preset", "strength"):

@@ -51,8 +51,9 @@ _SPAN = 1e-3
 
 _OFFSETS = np.linspace(0, 0.2, 81)
 
-_NARROW = 8
-"""Columns below which OpenCV might take a picture for a number; such are widened, so a tile has the whole's bytes."""
+_LANES = 16
+"""Rows are worked on as a multiple of so many pixels: what OpenCV does one by one, at the end of a run of memory, it
+rounds otherwise than what it does many at a time, and a tile must have the whole's bytes."""
 
 _BAND = 96 << 10
 """Pixels exposed at once: what they need stays in the processor's cache."""
@@ -185,8 +186,9 @@ class Field:
             band = codes[first : first + step]
             if not self.at_work(top + first, len(band)):
                 continue
-            if columns < _NARROW:
-                wider = np.pad(band, ((0, 0), (0, _NARROW - columns), (0, 0)), mode="edge")
+            if columns % _LANES:
+                wider = np.empty((len(band), -(-columns // _LANES) * _LANES, 3), band.dtype)
+                wider[:, :columns], wider[:, columns:] = band, band[:, -1:]
                 self._expose(wider, top + first, left)
                 band[:] = wider[:, :columns]
             else:

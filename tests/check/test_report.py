@@ -203,7 +203,7 @@ def test_maps_show_loss_where_it_is(pipe: pp.Pipeline) -> None:
     sim = simulation(photo.profile.data, pipe)
     shown = sim(reduced(look(photo).picture))
     tones = print_tones(sim, pipe.room)
-    found = maps(shown, tones[0], edit_tones(sim.on), "plain")
+    found = maps(shown, tones[0], edit_tones(sim.on), "plain", sim)
     assert found.colour[45, 45, 3] == 0
     assert found.colour[10, 10, :3].min() < 150 and found.colour[10, 10, 3] > 200
     assert found.shadows[80, 45, :3].min() < 190 and found.shadows[80, 45, 3] > 200
@@ -218,7 +218,7 @@ def test_maps_colour_as_much_as_the_captions_count(pipe: pp.Pipeline) -> None:
     sim = simulation(photo.profile.data, pipe.suited(photo))
     tones, edit = print_tones(sim, pipe.room), edit_tones(sim.on)
     for name, each, counted in zip(("plain", "ready"), tones, (figures.left_alone, figures.prepared), strict=True):
-        found = maps(sim(reduced(seen.picture)), each, edit, name)
+        found = maps(sim(reduced(seen.picture)), each, edit, name, sim)
         for cause in ("colour", "shadows", "highlights"):
             coloured = float((getattr(found, cause)[..., 3] > 0).mean())
             assert coloured == pytest.approx(getattr(counted, cause), abs=0.02), (name, cause)
