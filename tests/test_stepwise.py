@@ -9,7 +9,8 @@ from printprep.errors import ParameterError, PrintprepError, UnknownName
 
 @pytest.fixture
 def pipe() -> pp.Pipeline:
-    return pp.pipeline(paper="cotton-rag", room="evening-sitting-room")
+    steps = [pp.ShadowLift(), pp.RoomBrightness(), pp.RoomColour(strength=0.45), pp.GamutFit()]
+    return pp.Pipeline(steps, paper=pp.paper("cotton-rag"), room=pp.room("evening-sitting-room"))
 
 
 def test_steps_by_place_name_and_class(pipe: pp.Pipeline) -> None:
