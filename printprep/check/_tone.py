@@ -15,6 +15,7 @@ from printprep.colour.visibility import jnd_index
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.room import Room
 from printprep.conditions.viewing import luminance
+from printprep.files import cache
 
 Array = NDArray[np.float64]
 
@@ -86,13 +87,20 @@ def edit_tones(on: Conditions) -> Tones:
 @lru_cache(maxsize=8)  # each holds a simulation, some 40 MB, which should not outlive those kept elsewhere
 def print_tones(sim: Simulation, room: Room) -> tuple[Tones, Tones]:
     """The print in a room: unprepared, and prepared."""
-    codes = np.linspace(0, 1, 4097)
-    lightness = lab_from_device(np.repeat(codes[:, None], 3, axis=1), sim.profile, model="RGB")[:, 0]
-    at = np.interp(LEVELS, np.maximum.accumulate(lightness), codes)
-    shown = sim.exactly(np.repeat(at[:, None], 3, axis=1))
+    key = sim.plan.fingerprint
+    plain, ready = cache.made(f"tones {key}", lambda: _lightness(sim)) if key else _lightness(sim)
 
     def tones(L: NDArray[np.float32]) -> Tones:
         rising = np.maximum.accumulate(L.astype(np.float64))
         return Tones(rising, jnd_index(luminance(rising, sim.on.paper, room)))
 
-    return tones(shown.plain[:, 0]), tones(shown.ready[:, 0])
+    return tones(plain), tones(ready)
+
+
+def _lightness(sim: Simulation) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """L* on both prints at each of `LEVELS` in the edit."""
+    codes = np.linspace(0, 1, 4097)
+    lightness = lab_from_device(np.repeat(codes[:, None], 3, axis=1), sim.profile, model="RGB")[:, 0]
+    at = np.interp(LEVELS, np.maximum.accumulate(lightness), codes)
+    shown = sim.exactly(np.repeat(at[:, None], 3, axis=1))
+    return shown.plain[:, 0], shown.ready[:, 0]

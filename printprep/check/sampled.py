@@ -24,7 +24,7 @@ class Sample:
     Parameters
     ----------
     before, after : (rows, columns, 3) ndarray of uint16
-        Of the edit, and of what was handed over: at most 256 rows and columns each way.
+        Of the edit, and of what was handed over: at most 160 rows and columns each way.
     profile : Profile
         Of the edit.
     pipe : Pipeline
