@@ -120,8 +120,9 @@ def change(asked: Lab, printed: Lab, edit: NDArray[np.floating], pulled: NDArray
     """
     rise = printed[:, 0] - asked[:, 0]
     ranges = (("shadows", edit < 20), ("mid-tones", (edit >= 20) & (edit < 80)), ("highlights", edit >= 80))
-    tones = tuple(Tone(name, mean(rise, of), mean(np.abs(rise), of)) for name, of in ranges if of.any())
     back = pulled > SEEN
+    held = [(name, of & ~back) for name, of in ranges]  # what lightness gives way for chroma is told by the chroma
+    tones = tuple(Tone(name, mean(rise, of), mean(np.abs(rise), of)) for name, of in held if of.mean() >= _COUNTED)
     factor, shift = _fitted(asked[~back, 1:], printed[~back, 1:])
     told = printed.copy()
     told[~back, 1:] = np.float32(factor) * asked[~back, 1:] + shift.astype(np.float32)

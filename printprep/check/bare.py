@@ -12,7 +12,9 @@ _AREA, _EDGE = 0.02, 0.1
 """Shares of the picture, and of its edge, from which it is worth saying."""
 
 
-def bare_paper(after: NDArray[np.uint16], *, keyline: bool, margins: bool) -> str:
+def bare_paper(
+    after: NDArray[np.uint16], *, keyline: bool, margins: bool, ways: tuple[str, str] = ("keyline=True", "")
+) -> str:
     """What is to be said of bare paper; empty where it is little.
 
     Parameters
@@ -23,6 +25,8 @@ def bare_paper(after: NDArray[np.uint16], *, keyline: bool, margins: bool) -> st
         Whether a line is drawn round it already.
     margins : bool
         Whether white lies around it.
+    ways : (str, str)
+        How a keyline is asked for, and what stands before a step's parameter that is set.
     """
     if min(after.shape[:2]) < 3:
         return ""
@@ -31,9 +35,9 @@ def bare_paper(after: NDArray[np.uint16], *, keyline: bool, margins: bool) -> st
     said, do = [], []
     if bare.mean() >= _AREA:
         said.append(f"{100 * bare.mean():.0f} % of the picture is bare paper")
-        do.append("--set highlight-hold.last_light=97 keeps the tones next to it apart")
+        do.append(f"{ways[1]}highlight-hold.last_light=97 keeps the tones next to it apart")
     if margins and not keyline and edge >= _EDGE:
         said.append(f"{100 * edge:.0f} % of its edge cannot be told from the margin" if not said else
                     f"as is {100 * edge:.0f} % of its edge")
-        do.insert(0, "--keyline draws a line round it")
+        do.insert(0, f"{ways[0]} draws a line round it")
     return f"{', '.join(said)}; {', or '.join(do)}" if said else ""

@@ -184,7 +184,9 @@ def _judge(
     from printprep.check.verdict import verdict
 
     sheet = pipe.sheet
-    bare = bare_paper(after, keyline=sheet.keyline, margins=not sheet.wrap_mm) if sheet.size else ""
+    ways, bare = ("--keyline", "--set "), ""
+    if sheet.size:
+        bare = bare_paper(after, keyline=sheet.keyline, margins=not sheet.wrap_mm, ways=ways)
     return _Found(verdict(before, after, profile, pipe), bare)
 
 

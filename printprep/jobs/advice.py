@@ -165,13 +165,13 @@ def _checks(entry: Entry, log: Sequence[Entry], ticket: Ticket) -> list[str]:
         return _of_light(entry, log, ticket)
     matte = ticket.paper.get("surface") in ("matte", "canvas")
     ink = "matte black" if matte else "photo black"
-    intent = ticket.dialogue or "relative colorimetric, black point compensation on, in one place only"
+    intent = ticket.dialogue.split("; ")[0] or "relative colorimetric, black point compensation on, in one place only"
     return {
         "blocked shadows": [
             f"the black ink: this paper wants {ink}",
             "the media setting: one for this kind of paper, which sets the amount of ink",
             "black point compensation: it must be on where the dialogue converts",
-            "the light: shadows block first where it is dimmer than the room says; measure it with --metered",
+            "the light: shadows block first where it is dimmer than the room says; measure it with a camera or a meter",
         ],
         "dull colour": [
             "the media setting: one for this kind of paper, which sets the amount of ink",
@@ -209,10 +209,10 @@ def _of_light(entry: Entry, log: Sequence[Entry], ticket: Ticket) -> list[str]:
     display = f"it shows the edit {bright} than a print can be; printprep screen --room {entry.room}"
     lux = ticket.room.get("illuminance_lux")
     light = (
-        f"the light: the print was prepared for {lux:g} lx; measure it where the print hangs (--metered), "
-        "at the hour it is looked at"
+        f"the light: the print was prepared for {lux:g} lx; measure it where the print hangs, "
+        "with a camera or a meter, at the hour it is looked at"
         if isinstance(lux, (int, float))
-        else "the light: measure it where the print hangs (--metered)"
+        else "the light: measure it where the print hangs, with a camera or a meter"
     )
     ink = "the black ink and the media setting, if the darkest tones are wrong too; and the ink must be dry"
     if others:

@@ -72,8 +72,8 @@ def arranged(
     need = f"{letters * numbers} crops of {min(wide, most[0]):.0f} x {min(high, most[1]):.0f} mm do not fit on {sheet}"
     larger = sorted(lengths.SIZES, key=lambda name: lengths.SIZES[name])
     fits = next((name for name in larger if _best(lengths.SIZES[name], letters, numbers, cell, most)), None)
-    do = "take fewer values, fewer parts or a smaller crop" + (f", or --sheet {fits}" if fits else "")
-    raise PrintprepError(need, where="strip", do=do)
+    do = "take fewer values, fewer parts or a smaller crop" + (", or {way}" if fits else "")
+    raise PrintprepError(need, where="strip", do=do, way=f"sheet={fits}" if fits else "")
 
 
 def _best(

@@ -156,8 +156,9 @@ class Field:
         i = np.minimum(at.astype(np.intp), max(count - 2, 0))
         part = (at - i).astype(np.float32)[:, None, None]
         narrow = maps[i] * (1 - part) + maps[np.minimum(i + 1, count - 1)] * part
-        wide = cv2.resize(narrow, (self.width, rows), interpolation=cv2.INTER_LINEAR)
-        return np.asarray(wide, np.float32).reshape(rows, self.width, 4)
+        lines = np.repeat(narrow, 2, axis=0) if rows == 1 else narrow  # one line alone is rounded otherwise
+        wide = cv2.resize(lines, (self.width, len(lines)), interpolation=cv2.INTER_LINEAR)
+        return np.asarray(wide, np.float32).reshape(len(lines), self.width, 4)[:rows]
 
     def exposed(self, codes: Array, top: int = 0, left: int = 0) -> Array:
         """Codes 0..1 of a part of the picture after exposure, (rows, columns, 3): exactly, and slowly.

@@ -18,7 +18,7 @@ def test_shares_are_counted() -> None:
     white[:25] = 65535
     said = bare_paper(white, keyline=False, margins=True)
     # 25 of 100 rows; of the edge, the upper side and a quarter of each of two: 150 of 400 pixels
-    assert said.startswith("25 % of the picture is bare paper, as is 38 % of its edge; --keyline")
+    assert said.startswith("25 % of the picture is bare paper, as is 38 % of its edge; keyline=True draws")
     assert "highlight-hold.last_light=97" in said
     assert "edge" not in bare_paper(white, keyline=True, margins=True)
     assert "edge" not in bare_paper(white, keyline=False, margins=False)

@@ -25,7 +25,7 @@ def test_papers_rooms_and_pipelines_show_tables_with_units() -> None:
     pipe = pp.pipeline(paper="cotton-rag", room="evening-sitting-room")
     paper, room, both = pipe.paper._repr_html_(), pipe.room._repr_html_(), pipe._repr_html_()
     assert "Cotton rag" in paper and "cubic dE" in paper
-    assert "lux" in room and " K" in room
+    assert " lx" in room and " K" in room
     assert "ShadowLift" in both and "hand-over" in both
     risky = pp.Room()
     named = pp.Pipeline([], paper=pipe.paper, room=risky, room_name="<script>alert(1)</script>")

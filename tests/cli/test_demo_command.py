@@ -44,8 +44,8 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, subprocess.Com
 def test_makes_what_it_says(made: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
     folder, done = made
     assert {f.name for f in folder.iterdir()} == NAMES
-    assert done.stderr.splitlines()[0] == "painting the scene ..."  # a line for each step, where no terminal is
-    assert [f"preparing for {p}, {r} ..." for p in PAPERS for r in ROOMS] == done.stderr.splitlines()[1:-3]
+    assert done.stderr.splitlines()[0] == "printprep: painting the scene"  # a line for each step, where no terminal is
+    assert [f"printprep: preparing for {p}, {r}" for p in PAPERS for r in ROOMS] == done.stderr.splitlines()[1:-3]
     for name in NAMES:
         assert str(Path("shown") / name) in done.stdout
     assert max(map(len, done.stdout.splitlines())) <= 85

@@ -208,7 +208,7 @@ def test_a_picture_smaller_than_a_crop_is_shown_whole(pipe: pp.Pipeline, tmp_pat
         (["strength=0..1/2", "gamut-fit.strength=0..1/2"], {"parts": 2}, ParameterError, "must be 1"),
         ("strength=0..1/5", {"parts": 3}, PrintprepError, "do not fit on A4"),
         ("strength=0..1/2", {"sheet": "A9"}, ParameterError, "size"),
-        ("strength=0..1/2", {"crop": (0, 0, 760, 520), "sheet": "A6"}, PrintprepError, "or --sheet"),
+        ("strength=0..1/2", {"crop": (0, 0, 760, 520), "sheet": "A6"}, PrintprepError, "or sheet=A"),
     ],
 )
 def test_bad_input_is_one_line_and_nothing_is_written(

@@ -100,6 +100,7 @@ def test_random_codes_too() -> None:
 
 
 @settings(max_examples=20, deadline=None)
+@example(top=3, rows=1, left=0, columns=40)
 @example(top=0, rows=23, left=85, columns=7)  # narrower than what OpenCV works on at once
 @given(top=st.integers(0, 200), rows=st.integers(1, 40), left=st.integers(0, 200), columns=st.integers(1, 40))
 def test_tiles_given_the_pictures_field_come_out_as_the_whole(top: int, rows: int, left: int, columns: int) -> None:
