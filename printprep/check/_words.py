@@ -26,6 +26,8 @@ _LITTLE = 0.01
 
 _GREY = 0.75
 """Share of the shadows' visible steps under which blacks are said to turn grey (our choice)."""
+_DARK_GREY = 9.0
+"""L* of a paper's black from which it is seen as grey beside a gloss paper's (our choice)."""
 
 
 def loudest(figures: Figures) -> str:
@@ -68,7 +70,11 @@ def cause(loss: Loss) -> str:
         return f"{first.hues or 'strong colours'} {where(first)} lose colour"
     if merging(r):
         return f"shadows darker than L* {r.merged_below:.0f} merge"
-    return "blacks turn dark grey" if r.steps < _GREY * loss.steps_edit else "shadows lose a little"
+    if r.steps >= _GREY * loss.steps_edit:
+        return "shadows lose a little"
+    if loss.black >= _DARK_GREY:
+        return "blacks turn dark grey"
+    return f"shadows lose {part(1 - r.steps / loss.steps_edit)} of their visible steps"
 
 
 def merging(figures: Figures) -> bool:

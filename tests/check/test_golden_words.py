@@ -56,6 +56,12 @@ def test_a_gloss_print_in_good_light_keeps_its_blacks() -> None:
     assert "grey" not in headline(found)
 
 
+def test_a_gloss_print_in_little_light_loses_steps_and_not_its_blacks() -> None:
+    found = loss(pp.Photo.from_array(PICTURES["half of it black"][0]), pp.pipeline(paper="gloss", room="museum"))
+    assert "of their visible steps" in headline(found)
+    assert "grey" not in headline(found)
+
+
 def test_a_cost_is_told_with_the_setting_that_makes_it_less() -> None:
     sky = pp.Photo.from_array(PICTURES["a blue sky"][0])
     dusk = pp.Photo.from_array(np.concatenate([grey(0.05 + 0.1 * X), grey(0.35 + 0.15 * X)]))
