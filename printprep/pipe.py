@@ -193,9 +193,10 @@ class Pipeline(Stepwise, Stored):
         if self.sheet.size is None:
             return None
         try:
-            return laid_out(
-                self.sheet, photo.width, photo.height, self.paper.native_ppi, self.room.viewing_distance_m
+            named = self.sheet.captioned(
+                photo.path.stem if photo.path else "", self.paper.title or self.paper_name, self.room_name
             )
+            return laid_out(named, photo.width, photo.height, self.paper.native_ppi, self.room.viewing_distance_m)
         except PrintprepError as error:
             raise error.within(repr(str(photo.path or "photo"))) from error
 

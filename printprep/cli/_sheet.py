@@ -34,7 +34,7 @@ _OPTIONS = (
     click.option("--wrap-plain", is_flag=True, help="Canvas: white over the bars, in place of the picture."),
     click.option("--shrink", type=float, metavar="PERCENT", help="Canvas: print it larger by so much, often 1."),
     click.option("--keyline", is_flag=True, help="A thin grey line round the picture."),
-    click.option("--caption", metavar="TEXT", help="A line under the picture."),
+    click.option("--caption", metavar="TEXT", help="A line under the picture; {file}, {paper}, {room}, {date} in it."),
 )  # fmt: skip
 
 

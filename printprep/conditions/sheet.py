@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from typing import Annotated, Literal
 
 from msgspec import Meta
@@ -59,7 +60,8 @@ class Sheet(Checked):
     keyline : bool
         A thin grey line round the picture, for pictures whose edge is as white as the paper.
     caption : str
-        A line of text under the picture, outside it.
+        A line of text under the picture, outside it. In it ``{file}``, ``{paper}``, ``{room}`` and ``{date}`` stand
+        for what they name; with the date, the same file made tomorrow has other bytes.
 
     Raises
     ------
@@ -116,6 +118,16 @@ class Sheet(Checked):
             return 0.0, 0.0, 0.0, 0.0
         side = MARGIN_MM if self.margin_mm is None else self.margin_mm
         return side, side, side, FOOT_MM if self.margin_mm is None else side
+
+    def captioned(self, file: str, paper: str, room: str) -> Sheet:
+        """The same with what its caption names put in."""
+        words = {"{file}": file, "{paper}": paper, "{room}": room}
+        if "{date}" in self.caption:
+            words["{date}"] = date.today().isoformat()
+        caption = self.caption
+        for key, word in words.items():
+            caption = caption.replace(key, word)
+        return self if caption == self.caption else replace(self, caption=caption[:300])
 
     @property
     def at(self) -> tuple[float, float]:

@@ -84,7 +84,8 @@ class Ticket(Result):
             words += [f"--{key}", _number(asked[key])] if key in asked else []
         for key, value in asked.get("settings", {}).items():
             words += ["--set", f"{key}={value}"]
-        return shlex.join(words + (["--hand-over", self.hand_over] if self.hand_over != "source" else []))
+        words += ["--hand-over", self.hand_over] if self.hand_over != "source" else []
+        return shlex.join(words + _sheet_options(self.sheet))
 
     @classmethod
     def from_json(cls, text: str) -> Ticket:
@@ -131,6 +132,19 @@ class Ticket(Result):
 
     def _more(self) -> list[tuple[str, str]]:
         return [("date", self.date), ("print with", self.dialogue), ("command", self.command)]
+
+
+def _sheet_options(sheet: Mapping[str, Any]) -> list[str]:
+    """The options that ask for a sheet."""
+    words = []
+    for key in ("size", "anchor", "orientation", "ppi", "shrink", "caption"):
+        if sheet.get("size") and sheet.get(key) not in (None, "", 0, "centre", "auto"):
+            words += [f"--{key}", _number(sheet[key])]
+    for key, option in (("margin_mm", "margin"), ("wrap_mm", "wrap")):
+        if sheet.get(key) is not None and (sheet[key] or key == "margin_mm"):
+            words += [f"--{option}", f"{sheet[key]:g}mm"]
+    words += ["--distance", f"{sheet['distance_m']:g}m"] if sheet.get("distance_m") else []
+    return words + [f"--{key.replace('_', '-')}" for key in ("fill", "keyline", "wrap_plain") if sheet.get(key)]
 
 
 def _number(value: object) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 
 import pytest
@@ -50,3 +51,19 @@ def test_what_cannot_be_is_refused_in_one_line(edit: Path, tmp_path: Path, optio
     assert done.returncode == 2
     assert said in done.stderr and done.stderr.count("\n") == 1
     assert not (tmp_path / "x.tif").exists()
+
+
+def test_the_ticket_tells_the_command_again(edit: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out.tif"
+    size = ["--size", "A6", "--margin", "12mm", "--fill", "--anchor", "top", "--keyline"]
+    size += ["--caption", "{file} on {paper}"]
+    assert run("prepare", edit, "-p", "gloss", *size, "-o", out, cwd=tmp_path).returncode == 0
+    words = shlex.split(pp.read_ticket(out).command)
+    assert words[:5] == ["printprep", "prepare", "edit.tif", "--paper", "gloss"]
+    again = tmp_path / "again.tif"
+    done = run(*words[1:], "-o", again, cwd=edit.parent)
+    assert done.returncode == 0, done.stderr
+    assert again.read_bytes() == out.read_bytes()
+    repeated = run("reprint", out, "--input", edit, "-o", tmp_path / "re.tif", cwd=tmp_path)
+    assert repeated.returncode == 0, repeated.stderr
+    assert (tmp_path / "re.tif").read_bytes() == out.read_bytes()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -107,3 +109,10 @@ def test_pictures_lie_on_their_sheets(
     # no distortion beyond the rounding to whole pixels
     assert abs(part_width / across - part_height / down) * min(across, down) <= 2 * max(part_width / across, 1) + 1e-6
     assert abs(found.width / found.sheet_mm[0] * 25.4 - ppi) * found.sheet_mm[0] <= 2 * 25.4
+
+
+def test_a_caption_names_file_paper_room_and_date() -> None:
+    sheet = Sheet(size="A4", caption="{file} on {paper}, {room}, {date} {other}")
+    made = sheet.captioned("lanterns", "Cotton rag", "hallway")
+    assert made.caption == f"lanterns on Cotton rag, hallway, {date.today().isoformat()} {{other}}"
+    assert Sheet(size="A4", caption="plain").captioned("a", "b", "c").caption == "plain"
