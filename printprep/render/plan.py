@@ -32,7 +32,7 @@ from printprep.render.fingerprint import table_key
 from printprep.render.lightness import LightnessPixels
 from printprep.render.pixels import BandPixels, FieldPixels, TablePixels
 from printprep.render.placed import SheetPixels
-from printprep.render.resample import ResizedPixels
+from printprep.render.resample import resized
 from printprep.render.table import SIZE, Table, compile_table
 from printprep.results import Result, plain
 
@@ -150,7 +150,7 @@ class Plan(Result):
         done = tap(coloured) if tap else coloured
         if layout is not None:
             _, _, width, height = layout.picture
-            done = ResizedPixels(done, height, width, layout.part)
+            done = resized(done, height, width, layout.part)
         if self.detail and not self.idle:
             done = LightnessPixels(done, self.chain, self.detail)
         return done if layout is None else SheetPixels(done, layout)

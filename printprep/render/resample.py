@@ -17,8 +17,15 @@ picture is made smaller."""
 _TILE = 32
 """Output rows, or columns, that are made together, by one small matrix."""
 
-_HELD = 32 << 20
+_HELD = 12 << 20
 """Bytes of the picture's rows held at once, if need be."""
+
+_CHUNK = 12_288
+"""Values of a row that are mixed at once."""
+
+_COARSE, _LEFT = 3.0, 1.5
+"""How many times smaller a picture gets before it is first averaged in whole blocks, and what is then left to do:
+kernels as wide as a gigapixel's reduction would need its rows by the hundred."""
 
 
 @dataclass(frozen=True)
@@ -130,11 +137,66 @@ class ResizedPixels:
         import cv2
 
         rows = min(_TILE, self.height - tile * _TILE)
-        taken = band[self._down.index[tile] - start].astype(np.float32)
-        narrow = self._down.weights[tile] @ taken.reshape(len(taken), -1)
+        lines, weights = band.reshape(len(band), -1), self._down.weights[tile]
+        index = self._down.index[tile] - start
+        narrow = np.empty((_TILE, lines.shape[1]), np.float32)
+        for at in range(0, lines.shape[1], _CHUNK):
+            np.matmul(weights, lines[index, at : at + _CHUNK].astype(np.float32), out=narrow[:, at : at + _CHUNK])
         # columns first: what one tile of columns needs is then one run of memory
         turned = np.asarray(cv2.transpose(narrow.reshape(_TILE, -1, 3))).reshape(self.inner.width, -1)
         columns = self._across.weights @ turned[self._across.index]
         columns = columns.reshape(-1, _TILE, 3)[: self.width]
         codes = cv2.add(np.ascontiguousarray(columns), 0, dtype=cv2.CV_16U)  # rounds, and clips what overshoots
         return np.asarray(cv2.transpose(codes)).reshape(_TILE, self.width, 3)[:rows]
+
+
+@dataclass(frozen=True)
+class AveragedPixels:
+    """Another picture's pixels, averaged in blocks of so many each way; what is left over at its ends is not shown.
+
+    Parameters
+    ----------
+    inner : Pixels
+        The picture.
+    block : int, pixels
+        Side of a block.
+    """
+
+    inner: Pixels
+    block: int
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return max(1, self.inner.height // self.block)
+
+    @property
+    def width(self) -> int:
+        """Columns."""
+        return max(1, self.inner.width // self.block)
+
+    def read(self, top: int, out: NDArray[np.uint16]) -> None:
+        """Fill `out` with the rows from `top` on."""
+        import cv2
+
+        some = max(1, _HELD // (self.inner.width * 6 * self.block))
+        for first in range(0, len(out), some):
+            part = out[first : first + some]
+            rows = np.empty((len(part) * self.block, self.inner.width, 3), np.uint16)
+            self.inner.read((top + first) * self.block, rows)
+            whole = np.ascontiguousarray(rows[:, : self.width * self.block])
+            means = cv2.resize(whole, (self.width, len(part)), interpolation=cv2.INTER_AREA)
+            part[:] = np.asarray(means).reshape(part.shape)
+
+
+def resized(
+    inner: Pixels, height: int, width: int, part: tuple[float, float, float, float] | None = None
+) -> ResizedPixels:
+    """A part of a picture at another size, in a little memory however large it is; as `ResizedPixels`."""
+    left, top, across, down = part or (0.0, 0.0, float(inner.width), float(inner.height))
+    step = min(across / width, down / height)
+    if step < _COARSE:
+        return ResizedPixels(inner, height, width, (left, top, across, down))
+    block = int(step / _LEFT)
+    averaged = AveragedPixels(inner, block)
+    return ResizedPixels(averaged, height, width, (left / block, top / block, across / block, down / block))

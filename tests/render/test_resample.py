@@ -13,7 +13,7 @@ from PIL import Image
 from skimage.metrics import peak_signal_noise_ratio
 
 from printprep.photo.pixels import ArrayPixels
-from printprep.render.resample import ResizedPixels, Tiles
+from printprep.render.resample import ResizedPixels, Tiles, resized
 from tests.support.tiffs import picture
 
 
@@ -130,3 +130,26 @@ def test_smaller_without_aliases(scale: float) -> None:
     fine, coarse = radius > size / 2 * scale * 1.15, radius < size / 2 * scale * 0.8
     assert got[fine].std() <= pillow[fine].std() * 1.05
     assert got[fine].std() < cubic[fine].std() and got[coarse].std() > cubic[coarse].std()
+
+
+def test_far_smaller_by_way_of_block_means() -> None:
+    codes = picture(480, 640)
+    got = whole(resized(ArrayPixels(codes), 60, 80)).astype(float)
+    for channel in range(3):
+        image = Image.fromarray(codes[..., channel].astype(np.float32))
+        wanted = np.asarray(image.resize((80, 60), Image.Resampling.LANCZOS))
+        assert np.abs(got[..., channel] - wanted).mean() < 0.02 * 65535
+    assert np.abs(got.mean((0, 1)) - codes.mean((0, 1))).max() < 300
+    ramp = np.repeat(np.linspace(5_000, 60_000, 900)[None, :, None], 40, axis=0).repeat(3, axis=2).round()
+    flat = whole(resized(ArrayPixels(ramp.astype(np.uint16)), 5, 113))[2, :, 0]
+    centres = (np.arange(113) + 0.5) * 900 / 113 - 0.5
+    assert np.abs(flat - (5_000 + 55_000 / 899 * centres))[4:-4].max() < 8  # the phase is exact
+
+
+@settings(max_examples=15, deadline=None)
+@given(top=st.integers(0, 40), rows=st.integers(1, 20))
+def test_far_smaller_bands_may_be_cut_anywhere(top: int, rows: int) -> None:
+    pixels = resized(ArrayPixels(picture(300, 200)), 42, 29, (3.5, 10.0, 190.0, 280.0))
+    band = np.empty((min(rows, 42 - top), 29, 3), np.uint16)
+    pixels.read(top, band)
+    assert np.array_equal(band, whole(pixels)[top : top + len(band)])
