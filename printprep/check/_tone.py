@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check.simulate import Simulation
+from printprep.check.simulate import Simulation, stamp
 from printprep.colour.icc import lab_from_device
 from printprep.colour.lab import luminance_from_lightness
 from printprep.colour.visibility import jnd_index
@@ -88,7 +88,7 @@ def edit_tones(on: Conditions) -> Tones:
 def print_tones(sim: Simulation, room: Room) -> tuple[Tones, Tones]:
     """The print in a room: unprepared, and prepared."""
     key = sim.plan.fingerprint
-    plain, ready = cache.made(f"tones {key}", lambda: _lightness(sim)) if key else _lightness(sim)
+    plain, ready = cache.made(f"tones {key} {stamp()}", lambda: _lightness(sim)) if key else _lightness(sim)
 
     def tones(L: NDArray[np.float32]) -> Tones:
         rising = np.maximum.accumulate(L.astype(np.float64))

@@ -251,7 +251,7 @@ class Simulation:
         """What device values print as, as a table that is kept: to search for nearest colours takes much longer."""
         paper, black = self.on.paper, self._chain.black
         profile = hashlib.blake2b(self.profile, digest_size=16).hexdigest()
-        name = f"press {profile} {paper.fingerprint} {black!r} {self.nodes} {_stamp()}"
+        name = f"press {profile} {paper.fingerprint} {black!r} {self.nodes} {stamp()}"
         (cube,) = _files.made(name, lambda: (self._on_nodes(lambda rgb: [self._printed(rgb, exact=True)])[0],))
         return Engine(Table(shaper=self._shaper, cube=np.ascontiguousarray(cube * _SCALE + _SHIFT)))
 
@@ -275,7 +275,7 @@ class Simulation:
     def _cubes(self) -> dict[str, Lab]:
         names = [f.name for f in fields(Shown)]
         key = self.plan.fingerprint
-        key = key and f"{key[:40]}.shown{self.nodes}.{_stamp()}"
+        key = key and f"{key[:40]}.shown{self.nodes}.{stamp()}"
         kept = _files.load(key)
         if kept is None or [k.shape for k in kept] != [(self.nodes,) * 3 + (3,)] * len(names):
             kept = self._computed()
@@ -318,9 +318,11 @@ class Simulation:
 
 
 @cache
-def _stamp() -> str:
-    """Changes when this module does."""
-    return hashlib.blake2b(Path(__file__).read_bytes(), digest_size=8).hexdigest()
+def stamp() -> str:
+    """Changes when this module does, or the one that counts tones: what they make is kept between runs."""
+    here = Path(__file__)
+    code = here.read_bytes() + here.with_name("_tone.py").read_bytes()
+    return hashlib.blake2b(code, digest_size=8).hexdigest()
 
 
 @lru_cache(maxsize=8)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour.profile import Profile
-from printprep.photo.pixels import Pixels
+from printprep.photo.pixels import Pixels, Through
 
 _LOSS = 2
 """Codes of opRGB, of 65536, that a grey profile may leave out at either end and still be written."""
@@ -60,7 +60,7 @@ def greys_in(space: Profile, profile: Profile, count: int) -> NDArray[np.uint16]
 
 
 @dataclass(frozen=True)
-class GreyPixels:
+class GreyPixels(Through):
     """Pixels of opRGB that are the greys of a profile, and can be written as such.
 
     Parameters
@@ -73,24 +73,8 @@ class GreyPixels:
         What the inner pixels are in, if not in opRGB.
     """
 
-    inner: Pixels
     grey: Profile
     space: Profile | None = None
-
-    @property
-    def height(self) -> int:
-        """Rows."""
-        return self.inner.height
-
-    @property
-    def width(self) -> int:
-        """Columns."""
-        return self.inner.width
-
-    @property
-    def row_step(self) -> int:
-        """Rows that bands should be multiples of."""
-        return int(getattr(self.inner, "row_step", 1))
 
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
         """Fill `out` with the rows from `top` on, as they will be read from a grey file."""

@@ -57,3 +57,25 @@ class ArrayPixels:
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
         """Copy rows into `out`."""
         out[:] = self.array[top : top + len(out)]
+
+
+@dataclass(frozen=True)
+class Through:
+    """Another picture's pixels, of the same size, with something done to them as they are read."""
+
+    inner: Pixels
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return self.inner.height
+
+    @property
+    def width(self) -> int:
+        """Columns."""
+        return self.inner.width
+
+    @property
+    def row_step(self) -> int:
+        """Rows that bands should be multiples of."""
+        return int(getattr(self.inner, "row_step", 1))

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from printprep.adjust._lightness import UNITS, LightnessStep
 from printprep.colour.icc import lab_from_device
+from printprep.photo.pixels import Through
 from printprep.render.chain import Chain
-from printprep.render.pixels import Through
 
 _NARROW = 8
 """Columns below which OpenCV might take a picture for a number."""

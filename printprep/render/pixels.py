@@ -9,35 +9,13 @@ from threading import Lock
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.photo.pixels import Pixels
+from printprep.photo.pixels import Pixels, Through
 from printprep.photo.small import small
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
 from printprep.render.field import Field
 
 Make = Callable[[NDArray[np.float32], int, int], Field]
-
-
-@dataclass(frozen=True)
-class Through:
-    """Another picture's pixels, of the same size, with something done to them as they are read."""
-
-    inner: Pixels
-
-    @property
-    def height(self) -> int:
-        """Rows."""
-        return self.inner.height
-
-    @property
-    def width(self) -> int:
-        """Columns."""
-        return self.inner.width
-
-    @property
-    def row_step(self) -> int:
-        """Rows that bands should be multiples of."""
-        return int(getattr(self.inner, "row_step", 1))
 
 
 class FieldPixels(Through):
