@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from functools import partial
+from pathlib import Path
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 from skimage import data
 
 import printprep as pp
+from printprep.check import _tone
 from printprep.check.simulate import Simulation, printed, simulation
 from printprep.colour.difference import ciede2000
 from printprep.colour.lab import absolute
@@ -108,3 +112,21 @@ def test_nothing_keeps_more_simulations_than_are_kept() -> None:
     most = simulate._simulation.cache_info().maxsize
     assert most is not None and most <= 8
     assert (print_tones.cache_info().maxsize or most + 1) <= most
+
+
+def test_tones_that_other_code_made_are_made_anew(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("PRINTPREP_CACHE", str(tmp_path))
+    pipe = pp.pipeline(paper="gloss", room="lux=77")
+    made: list[Simulation] = []
+    real = _tone._lightness
+
+    def counted(sim: Simulation) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+        made.append(sim)
+        return real(sim)
+
+    monkeypatch.setattr(_tone, "_lightness", counted)
+    for code in ("one", "one", "other"):
+        monkeypatch.setattr(_tone, "stamp", partial(str, code))
+        _tone.print_tones.cache_clear()
+        _tone.print_tones(simulation(Profile.named("sRGB").data, pipe), pipe.room)
+    assert len(made) == 2
