@@ -24,7 +24,8 @@ from numpy.typing import NDArray
 import printprep as pp
 from benchmarks.gamut_pictures import Picture, photograph, raised
 from printprep.check.proof import dimmed
-from printprep.check.seen import printed, seen, shown_light
+from printprep.check.seen import seen, shown_light
+from printprep.check.simulate import printed
 from printprep.files.png import png
 from printprep.page.sheet import GROUND, Panel, sheet
 

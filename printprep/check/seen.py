@@ -43,16 +43,6 @@ def shown_light(room: Room, paper: Paper, lux: float | None = None) -> float:
     return float(min(1.0, ((lux or room.prepared_lux) / reference) ** LIGHT_EXPONENT))
 
 
-def printed(lab: Lab, paper: Paper) -> Lab:
-    """What comes out on paper of colours that were asked for, (..., 3) print-referred Lab.
-
-    A relative colorimetric conversion leaves what the paper holds and puts the rest on the nearest colour
-    that it does; nearest by dE*ab, as common practice has it.
-    """
-    held: Lab = paper.solid.nearest(lab)
-    return held
-
-
 def light_from(
     lab: Lab, paper: Paper, room: Room, *, glazing: bool, level: bool, lux: float | None = None
 ) -> Pixels:

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from printprep.check.seen import as_in_reference_light, edit_on_screen, light_from, printed, seen, shown_light
+from printprep.check.seen import as_in_reference_light, edit_on_screen, light_from, seen, shown_light
+from printprep.check.simulate import printed
 from printprep.colour.lab import D50, absolute, xyz_from_lab
 from printprep.colour.visibility import jnd_index
 from printprep.conditions.room import Reference, Room

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from printprep.check.seen import as_in_reference_light, edit_on_screen, light_from, printed
-from printprep.check.simulate import FEWER_NODES, simulation
+from printprep.check.seen import as_in_reference_light, edit_on_screen, light_from
+from printprep.check.simulate import FEWER_NODES, printed, simulation
 from printprep.check.verdict import verdict
 from printprep.colour.icc import lab_from_device
 from printprep.colour.profile import Profile
