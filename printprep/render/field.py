@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from printprep.adjust._base import Adjustment, Steps
-from printprep.adjust._foreign import blaming
+from printprep.adjust._blame import blaming
 from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.lab import luminance_from_lightness
 from printprep.photo.bands import thread_count
