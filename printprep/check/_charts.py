@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -27,13 +26,8 @@ _ON_PAGE = {_INK: "currentColor", _QUIET: "var(--quiet)", _LINE: "var(--line)", 
 _SIZE = (5.0, 4.3)
 _CELL = 4.0
 """Lab units a side of the cells that colours are gathered in."""
-_THICK = 7.5
-"""L* on each side of a slice."""
 _NEAR = 12.0
 """Degrees on each side of a cut."""
-
-SLICES = (30.0, 50.0, 70.0)
-"""L* of the slices."""
 
 
 def tone_chart(plain: Tones, ready: Tones, share: NDArray[np.float64]) -> str:
@@ -91,9 +85,9 @@ def steps_chart(plain: Tones, ready: Tones, edit: Tones, share: NDArray[np.float
     )
 
 
-def lightness_share(shown: Shown, shares: NDArray[np.float64]) -> NDArray[np.float64]:
+def lightness_share(shown: Shown) -> NDArray[np.float64]:
     """How much of the picture lies in each whole L* of the edit; (100,), adds up to 1."""
-    return np.asarray(np.histogram(shown.edit[..., 0], np.arange(101), weights=shares)[0], np.float64)
+    return np.histogram(shown.edit[..., 0], np.arange(101))[0] / max(shown.edit[..., 0].size, 1)
 
 
 def _hills(axes: Any, share: NDArray[np.float64], top: float) -> None:
@@ -119,37 +113,7 @@ def _pointed(axes: Any, text: str, at: tuple[float, float], to: tuple[float, flo
     axes.plot(*to, marker="o", ms=4, color=colour, zorder=6)
 
 
-def slice_reach(shown: Shown, shares: NDArray[np.float64], sim: Simulation) -> float:
-    """How far the slices' axes must go: 20, 40, ... to hold the paper and all but the rarest colours."""
-    order = np.argsort(chroma(shown.toned))
-    far = chroma(shown.toned)[order][np.searchsorted(np.cumsum(shares[order]), 0.9995) - 1]
-    paper = max(float(sim.on.paper.solid.max_chroma(np.full(360, L), np.arange(360)).max()) for L in SLICES)
-    return float(20 * np.ceil((max(float(far), paper) + 4) / 20))
-
-
-def slice_chart(level: float, shown: Shown, shares: NDArray[np.float64], sim: Simulation, reach: float) -> str:
-    """The picture's colours near one lightness against what the paper holds there, in the a*b* plane."""
-    figure, axes = _axes("a*", "b*")
-    angle = np.radians(np.arange(0, 361, 2))
-    most = sim.on.paper.solid.max_chroma(np.full(len(angle), level), np.degrees(angle))
-    axes.fill(most * np.cos(angle), most * np.sin(angle), facecolor=_FILL, edgecolor=_INK, lw=1.4)
-    axes.axhline(0, color=_LINE, lw=0.8, zorder=0)
-    axes.axvline(0, color=_LINE, lw=0.8, zorder=0)
-    near = np.abs(shown.toned[:, 0] - level) <= _THICK
-    where, weight, _ = _gathered(shown.toned[near], shares[near], (1, 2))
-    lab = np.concatenate([np.full((len(where), 1), level), where], axis=1)
-    _dots(axes, where, weight, lab)
-    axes.set(xlim=(-reach, reach), ylim=(-reach, reach), aspect="equal")
-    each = 20 if reach <= 60 else 40
-    ticks = [t for t in range(-200, 201, each) if abs(t) <= reach]
-    axes.set_xticks(ticks)
-    axes.set_yticks(ticks)
-    axes.text(0.03, 0.95, f"L* {level:.0f}", color=_INK, va="top", transform=axes.transAxes)
-    said = f"Colours of the picture near L* {level:.0f} in the a*b* plane, and the outline of what the paper holds."
-    return _svg(figure, f"slice{level:.0f}", said)
-
-
-def cut_chart(angle: float, shown: Shown, shares: NDArray[np.float64], sim: Simulation) -> str:
+def cut_chart(angle: float, shown: Shown, sim: Simulation) -> str:
     """Lightness against chroma near one hue: what is asked, what the paper holds, where preparation puts it."""
     figure, axes = _axes("C*", "L*")
     level = np.linspace(0, 100, 201)
@@ -157,8 +121,7 @@ def cut_chart(angle: float, shown: Shown, shares: NDArray[np.float64], sim: Simu
         if solid is not None:
             _outline(axes, solid, level, angle, style)
     near = np.abs((hue(shown.toned) - angle + 180) % 360 - 180) <= _NEAR
-    asked, got = (np.stack([chroma(lab), lab[:, 0]], -1) for lab in (shown.toned[near], shown.ready[near]))
-    where, weight, (moved,) = _gathered(asked, shares[near], (0, 1), got)
+    where, moved, weight = _gathered(shown.toned[near], shown.ready[near], near.size)
     turn = np.radians(angle)
     lab = np.stack([where[:, 1], where[:, 0] * np.cos(turn), where[:, 0] * np.sin(turn)], -1)
     far = np.linalg.norm(moved - where, axis=1) > 1.5
@@ -166,17 +129,14 @@ def cut_chart(angle: float, shown: Shown, shares: NDArray[np.float64], sim: Simu
         axes.plot(*zip(where[k], moved[k], strict=True), color=_QUIET, lw=0.9, zorder=3)
     axes.plot(*moved[far].T, ls="", marker="o", ms=2.4, mfc="none", mec=_INK, mew=0.8, zorder=5)
     _dots(axes, where, weight, lab)
-    right = max(60.0, float(where[:, 0].max()) + 8 if len(where) else 0, float(_reach(sim, angle)) + 12)
-    axes.set(xlim=(0, right), ylim=(0, 100), yticks=range(0, 101, 20))
+    cusp = float(sim.on.paper.solid.cusp(np.array([angle]))[1][0])
+    axes.set(xlim=(0, max(60.0, cusp + 12, float(where[:, 0].max(initial=0)) + 8)), ylim=(0, 100))
+    axes.set_yticks(range(0, 101, 20))
     said = (
         f"Lightness against chroma near hue angle {angle:.0f} degrees: colours asked, the outline of the paper, "
         "and where preparation puts those outside."
     )
     return _svg(figure, "cut", said)
-
-
-def _reach(sim: Simulation, angle: float) -> float:
-    return float(sim.on.paper.solid.cusp(np.array([angle]))[1][0])
 
 
 def _outline(axes: Any, solid: Solid, level: NDArray[np.float64], angle: float, style: str) -> None:
@@ -190,22 +150,19 @@ def _outline(axes: Any, solid: Solid, level: NDArray[np.float64], angle: float, 
 
 
 def _gathered(
-    colours: Lab, shares: NDArray[np.float64], plane: Sequence[int], *more: NDArray[np.floating]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], list[NDArray[np.float64]]]:
-    """Mean place and share of the colours in each cell of a plane; the means of `more` alongside."""
-    flat = np.asarray(colours[:, list(plane)], np.float64)
-    if not len(flat):
-        return flat, np.empty(0), [np.empty((0, 2)) for _ in more]
-    _, cell = np.unique(np.rint(flat / _CELL).astype(int), axis=0, return_inverse=True)
-    cell = cell.ravel()
-    weight = np.asarray(np.bincount(cell, shares), np.float64)
-    kept = weight > 5e-5
+    asked: Lab, got: Lab, all_: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Mean C* and L* of colours that are asked for, in cells; of what is shown of them; their share of a picture."""
+    want, have = (np.stack([chroma(lab), lab[:, 0]], -1).astype(np.float64) for lab in (asked, got))
+    if not len(want):
+        return want, have, np.empty(0)
+    _, cell = np.unique(np.rint(want / _CELL).astype(int), axis=0, return_inverse=True)
+    count = np.bincount(cell.ravel())
 
-    def mean(values: NDArray[np.floating]) -> NDArray[np.float64]:
-        sums = np.stack([np.bincount(cell, values[:, k] * shares) for k in range(values.shape[1])], -1)
-        return np.asarray(sums[kept] / weight[kept, None])
+    def mean(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.stack([np.bincount(cell.ravel(), values[:, k]) for k in (0, 1)], -1) / count[:, None]
 
-    return mean(flat), weight[kept], [mean(m) for m in more]
+    return mean(want), mean(have), count / all_
 
 
 def _dots(axes: Any, where: NDArray[np.float64], weight: NDArray[np.float64], lab: NDArray[np.floating]) -> None:

@@ -8,10 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.check._maps import lost
-from printprep.check._regions import NAMES
+from printprep.check._regions import NAMES, ninths
 from printprep.check._tone import Tones
 from printprep.check.proof import edit_picture, print_picture
 from printprep.check.simulate import Shown, Simulation
+from printprep.conditions.layout import Box
 from printprep.photo.photo import Photo
 from printprep.render.field import Field
 
@@ -49,7 +50,7 @@ class Place:
 
 
 def places(
-    photo: Photo, copy: Shown, tones: tuple[Tones, Tones], edit: Tones, sim: Simulation, whole: Field,
+    photo: Photo, part: Box, shown: Shown, tones: tuple[Tones, Tones], edit: Tones, sim: Simulation, whole: Field,
     names: list[str],
 ) -> list[Place]:
     """Where most is lost, the worst first; one in each part of the picture at most.
@@ -58,8 +59,10 @@ def places(
     ----------
     photo : Photo
         The edit.
-    copy : Shown
-        Colours of a reduced copy, (rows, columns, 3).
+    part : (left, top, width, height), pixels
+        What of it is printed.
+    shown : Shown
+        Colours of a sample of that, (rows, columns, 3).
     tones : tuple of Tones
         Of the print left alone, and prepared.
     edit : Tones
@@ -67,38 +70,35 @@ def places(
     sim : Simulation
         Paper and room.
     whole : Field
-        Of the reduced copy.
+        Of the photo.
     names : list of str
         Parts of the picture to choose from.
     """  # fmt: skip
     import cv2
 
-    loss = np.zeros(copy.edit.shape[:2], np.float32)
-    for name, each in zip(("plain", "ready"), tones, strict=True):
-        colour, dark, light = lost(copy, each, edit, name, sim)
-        loss = np.maximum(loss, np.maximum.reduce([np.clip(v, 0, 1) for v in (colour, dark, light)]))
-    rows, columns = copy.edit.shape[:2]
-    wide, high = min(WIDE, photo.width), min(HIGH, photo.height)
-    window = (max(1, round(wide * columns / photo.width)), max(1, round(high * rows / photo.height)))
+    (rows, columns), (first, above, width, height) = shown.edit.shape[:2], part
+    wide, high = min(WIDE, width), min(HIGH, height)
+    loss = np.zeros((rows, columns), np.float32)
+    for got, each in zip((shown.plain, shown.ready), tones, strict=True):
+        loss = np.maximum.reduce([loss, *(np.clip(v, 0, 1) for v in lost(shown, got, each, edit, sim).values())])
+    window = (max(1, round(wide * columns / width)), max(1, round(high * rows / height)))
     # what is lost in an even area shows less than what is lost of something
-    L = np.ascontiguousarray(copy.edit[..., 0], np.float32)
+    L = np.ascontiguousarray(shown.edit[..., 0], np.float32)
     relief = np.abs(L - cv2.GaussianBlur(L, (0, 0), 2).reshape(L.shape))
     loss *= _EVEN + np.minimum(relief / _RELIEF, 1)
     mean = np.asarray(cv2.blur(loss, window, borderType=cv2.BORDER_REFLECT)).reshape(loss.shape)
     found = []
-    for part, name in enumerate(NAMES):
-        down, across = divmod(part, 3)
-        y, x = ([round(n * k / 3) for k in range(4)] for n in (rows, columns))
-        piece = mean[y[down] : y[down + 1], x[across] : x[across + 1]]
+    for name, at in zip(NAMES, ninths(mean.shape), strict=True):
+        piece = mean[at]
         if name in names and piece.size and piece.max() >= _WORTH:
             row, column = divmod(int(np.argmax(piece)), piece.shape[1])
-            found.append((float(piece.max()), y[down] + row, x[across] + column, name))
+            found.append((float(piece.max()), at[0].start + row, at[1].start + column, name))
     found.sort(key=lambda each: -each[0])
     over = whole.over(photo.height, photo.width)
     out = list[Place]()
     for _, row, column, name in found:
-        top = int(np.clip(round((row + 0.5) * photo.height / rows - high / 2), 0, photo.height - high))
-        left = int(np.clip(round((column + 0.5) * photo.width / columns - wide / 2), 0, photo.width - wide))
+        top = above + int(np.clip(round((row + 0.5) * height / rows - high / 2), 0, height - high))
+        left = first + int(np.clip(round((column + 0.5) * width / columns - wide / 2), 0, width - wide))
         near = [each for each in out if abs(each.top - top) < 0.75 * high and abs(each.left - left) < 0.75 * wide]
         if near or len(out) == MOST:  # the same thing may lie in two parts
             continue

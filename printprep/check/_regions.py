@@ -77,7 +77,7 @@ def regions(small: Shown, tones: tuple[Tones, Tones], sim: Simulation) -> tuple[
     dark_alone, dark = (at_levels(t.merged_shadows, small.edit[..., 0]) for t in tones)
     angle = hue(small.toned) % 360
     found = []
-    for name, at in zip(NAMES, _ninths(over.shape), strict=True):
+    for name, at in zip(NAMES, ninths(over.shape), strict=True):
         lost = np.where(apart_alone[at] > VISIBLE, apart_alone[at], 0)
         by_hue = np.bincount((angle[at] // 5).astype(int).ravel() % 72, lost.ravel(), 72)
         smooth = np.sum([np.roll(by_hue, k) for k in range(-2, 3)], axis=0)
@@ -95,7 +95,8 @@ def regions(small: Shown, tones: tuple[Tones, Tones], sim: Simulation) -> tuple[
     return tuple(found)
 
 
-def _ninths(shape: tuple[int, ...]) -> list[tuple[slice, slice]]:
+def ninths(shape: tuple[int, ...]) -> list[tuple[slice, slice]]:
+    """Where each of the parts lies in an array."""
     rows, columns = (np.linspace(0, n, 4).round().astype(int) for n in shape[:2])
     return [(slice(rows[i], rows[i + 1]), slice(columns[j], columns[j + 1])) for i in range(3) for j in range(3)]
 

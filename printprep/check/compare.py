@@ -17,7 +17,7 @@ from printprep.check._words import reason, verdict_lines
 from printprep.check.basis import basis
 from printprep.check.look import look
 from printprep.check.loss import Loss, loss
-from printprep.check.proof import edit_picture, print_picture, shrink
+from printprep.check.proof import edit_picture, print_picture
 from printprep.check.rank import place
 from printprep.check.simulate import simulation
 from printprep.compose import pipeline
@@ -27,7 +27,7 @@ from printprep.errors import OutputError, ParameterError, expect
 from printprep.files.names import AnyPath, printable, shown
 from printprep.files.png import data_uri, png
 from printprep.page.html import environment
-from printprep.page.pictures import jpeg, save
+from printprep.page.pictures import fitted, jpeg, save
 from printprep.page.sheet import Panel, sheet
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
@@ -227,7 +227,7 @@ def compare(
         raise ParameterError("papers", papers, "must name one paper at least")
     pipes = [paper if isinstance(paper, Pipeline) else pipeline(paper=paper, room=room) for paper in named]
     seen = look(photo, side=2 * side, threads=threads, progress=progress)
-    small = shrink(seen, side)
+    small = fitted(seen.picture, side)
     found = []
     for pipe in pipes:
         sim = simulation(photo.profile.data, pipe.suited(photo))

@@ -90,15 +90,3 @@ def look(
 
     run(-(-height // rows), thread_count(threads), worker)
     return Look(small, step)
-
-
-def reduced(picture: NDArray[np.uint16], side: int = 600) -> NDArray[np.float32]:
-    """A copy no longer than `side`, as device values 0..1."""
-    import cv2
-
-    rows, columns = picture.shape[:2]
-    factor = max(rows, columns) / side
-    if factor > 1:
-        size = (max(1, round(columns / factor)), max(1, round(rows / factor)))
-        picture = np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), np.uint16)
-    return picture.astype(np.float32) / np.float32(65535)

@@ -48,9 +48,9 @@ class Figures:
         In tones of the darker half where a step of one L* is seen as less than one JND in the room.
     highlights : float, share of the picture, 0..1
         In tones that the edit shows apart from white and that are less than one JND from paper white.
-    difference, difference_95, difference_most : float, CIEDE2000
-        Mean, 95th percentile and largest over the colours outside the paper: asked for against shown, both relative to
-        paper white; 0 where there are none.
+    difference : float, CIEDE2000
+        Mean over the colours outside the paper: asked for against shown, both relative to paper white; 0 where there
+        are none.
     from_edit : float, CIEDE2000
         Mean difference of the print from the edit, each relative to its own white. Includes the paper's
         lighter black and the tones that are moved on purpose for the room.
@@ -72,8 +72,6 @@ class Figures:
     shadows: float
     highlights: float
     difference: float
-    difference_95: float
-    difference_most: float
     from_edit: float
     kept_chroma: float
     hue_shift: float
@@ -248,8 +246,6 @@ def _figures(
         shadows=float(merged.mean()),
         highlights=float(light.mean()),
         difference=_of(apart, np.mean),
-        difference_95=_of(apart, lambda x: np.percentile(x, 95)),
-        difference_most=_of(apart, np.max),
         from_edit=float(difference(shown.edit, got).mean()),
         kept_chroma=_of(kept_chroma(asked[over], got[over]), np.mean, 1.0),
         hue_shift=_of(turned, np.mean),

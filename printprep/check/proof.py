@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from printprep.adjust._base import Lab
 from printprep.arguments import output_path, photo_and_pipe, whole_side
 from printprep.check.basis import basis
-from printprep.check.look import Look, look
+from printprep.check.look import look
 from printprep.check.seen import as_in_reference_light, light_from
-from printprep.check.simulate import FEWER_NODES, Simulation, simulation
+from printprep.check.simulate import Simulation, simulation
 from printprep.colour.lab import D50, xyz_from_lab
 from printprep.colour.profile import Profile
 from printprep.conditions.viewing import hung
@@ -22,7 +22,7 @@ from printprep.errors import InputError, OutputError
 from printprep.files.names import AnyPath, printable, shown
 from printprep.files.png import png
 from printprep.page.display import on_screen, srgb
-from printprep.page.pictures import save
+from printprep.page.pictures import fitted, save
 from printprep.page.sheet import Panel, sheet
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
@@ -121,8 +121,8 @@ def proof(
     side = whole_side(side)
     profile = screen_profile(screen)
     seen = look(photo, side=2 * side, threads=threads, progress=progress)
-    sim = simulation(photo.profile.data, pipe.suited(photo), FEWER_NODES)
-    small = shrink(seen, side)
+    sim = simulation(photo.profile.data, pipe.suited(photo))
+    small = fitted(seen.picture, side)
 
     def of(name: str) -> NDArray[np.uint8]:
         return print_picture(small, name, sim, screen=profile, light=light, glazing=glazing)
@@ -175,18 +175,6 @@ def screen_profile(screen: AnyPath | Profile | None) -> Profile | None:
         do = "name one for RGB that converts both ways"
         raise InputError("is no screen's profile", where=repr(profile.description), do=do)
     return profile
-
-
-def shrink(seen: Look, side: int) -> NDArray[np.uint16]:
-    """The reduced copy with exactly `side` pixels along its longer side; as it is where it is smaller."""
-    import cv2
-
-    rows, columns = seen.picture.shape[:2]
-    longer = max(rows, columns)
-    if longer <= side:
-        return seen.picture
-    size = (max(1, round(columns * side / longer)), max(1, round(rows * side / longer)))
-    return np.asarray(cv2.resize(seen.picture, size, interpolation=cv2.INTER_AREA), np.uint16)
 
 
 def print_picture(

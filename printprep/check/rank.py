@@ -17,10 +17,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.arguments import PATHS, listed
-from printprep.check._place import place_lines
 from printprep.check._shares import percent
 from printprep.check._words import reason, verdict_lines
 from printprep.check.loss import Loss, loss
+from printprep.check.place import place_lines
 from printprep.check.proof import print_picture
 from printprep.check.simulate import simulation
 from printprep.errors import PrintprepError, expect

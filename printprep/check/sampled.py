@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from printprep.check.simulate import Shown, simulation
 from printprep.colour.profile import Profile
 from printprep.photo.photo import Photo
+from printprep.photo.pixels import Pixels
 from printprep.pipe import Pipeline
 from printprep.render.sample import SIDE, SamplePixels
 
@@ -48,25 +49,35 @@ def sample(photo: Photo, pipe: Pipeline, progress: Callable[[int, int], None] | 
     Parameters
     ----------
     photo : Photo
-        The edit.
+        The edit; where a sheet cuts it, the rest alone is sampled.
     pipe : Pipeline
         What is done.
     progress : callable, optional
         Told of pixels passed since, and of all there are; may raise to stop.
     """
-    pipe = pipe.suited(photo)
+    layout, pipe = pipe.layout(photo), pipe.suited(photo)
+    if layout is not None:
+        pipe = replace(pipe, sheet=layout.sheet)
+    left, top, width, height = layout.part if layout else (0, 0, photo.width, photo.height)
+    taps: list[SamplePixels] = []
+
+    def tap(pixels: Pixels) -> Pixels:
+        taps.append(SamplePixels(pixels))
+        return taps[0]
+
     before = SamplePixels(photo.pixels)
-    after = SamplePixels(pipe.plan(photo.profile).pixels(before, photo.small if len(pipe.steps) else None))
+    pipe.plan(photo.profile).pixels(before, photo.small if len(pipe.steps) else None, tap=tap)
+    after = taps[0]
     row = np.empty((1, photo.width, 3), np.uint16)
     passed = 0
-    for top in after.rows:
+    for at in after.rows[(after.rows >= top) & (after.rows <= top + height)]:
         if progress is not None:
-            progress((int(top) - passed) * photo.width, photo.height * photo.width)
-            passed = int(top)
-        after.read(int(top), row)
+            progress((int(at) - passed) * photo.width, photo.height * photo.width)
+            passed = int(at)
+        after.read(int(at), row)
     if progress is not None:
         progress((photo.height - passed) * photo.width, photo.height * photo.width)
-    return Sample(before.sample, after.sample, photo.profile, pipe)
+    return Sample(after.of(before, left, width), after.of(after, left, width), photo.profile, pipe)
 
 
 def shown(taken: Sample) -> Shown:
@@ -75,8 +86,7 @@ def shown(taken: Sample) -> Shown:
     asked = sim.asks(values(taken.before))
     if np.array_equal(taken.before, taken.after) and taken.pipe.hand_over == "source":
         return asked
-    got = sim.after(values(taken.after))
-    return replace(asked, ready=got, placed=got)
+    return replace(asked, ready=sim.after(values(taken.after)))
 
 
 def values(codes: NDArray[np.uint16]) -> NDArray[np.float32]:

@@ -55,8 +55,8 @@ def command(
 
     In a folder, index.html shows all pictures, the easiest first, and links the report on each.
     """
-    from printprep.check._place import place_lines
     from printprep.check._words import headline
+    from printprep.check.place import place_lines
     from printprep.check.rank import Ranked, Ranking
     from printprep.check.report import report
     from printprep.cli._progress import Progress, Told

@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 
 import printprep as pp
 from printprep.check._costs import costs, worth
-from printprep.check._place import place_lines
 from printprep.check._words import headline, loudest, verdict_lines
 from printprep.check.loss import Loss, loss
+from printprep.check.place import place_lines
 
 Y, X = np.mgrid[0:90, 0:135] / 135
 COLOUR, BLACKS, LIGHT, NOTHING = "lose colour", "Blacks turn dark grey", "paper white", "nothing of weight"

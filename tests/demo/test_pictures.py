@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from printprep.check.seen import as_in_reference_light, edit_on_screen, light_from
-from printprep.check.simulate import FEWER_NODES, printed, simulation
+from printprep.check.simulate import printed, simulation
 from printprep.check.verdict import verdict
 from printprep.colour.icc import lab_from_device
 from printprep.colour.profile import Profile
@@ -31,7 +31,7 @@ def pair() -> tuple[Codes, Codes]:
 
 
 def test_the_three_views_are_what_the_exact_chain_shows(pair: tuple[Codes, Codes]) -> None:
-    shown = [v.astype(float) / 255 for v in views(*pair, simulation(ROMM.data, PIPE, FEWER_NODES))]
+    shown = [v.astype(float) / 255 for v in views(*pair, simulation(ROMM.data, PIPE))]
     chain = PIPE.plan(ROMM).chain
     device = [codes.astype(np.float32) / 65535 for codes in pair]
     exact = [edit_on_screen(np.asarray(lab_from_device(device[0], ROMM.data), np.float32))]
@@ -43,7 +43,7 @@ def test_the_three_views_are_what_the_exact_chain_shows(pair: tuple[Codes, Codes
 
 
 def test_the_prepared_print_shows_more_in_the_shadows(pair: tuple[Codes, Codes]) -> None:
-    edit, plain, ready = (v.astype(float).mean(-1) for v in views(*pair, simulation(ROMM.data, PIPE, FEWER_NODES)))
+    edit, plain, ready = (v.astype(float).mean(-1) for v in views(*pair, simulation(ROMM.data, PIPE)))
     dark = edit < 40
     assert ready[dark].mean() > plain[dark].mean() + 2
     assert ready[dark].std() > plain[dark].std()
@@ -66,7 +66,7 @@ def test_the_page_shows_both_prints_beside_the_edit(pair: tuple[Codes, Codes], m
     assert found.loses in feet[0]
     assert max(map(len, (said[2].note, feet[0]))) <= sheets._LONGEST  # none of it is cut off
     height, width = edit.shape[:2]
-    for panel, view in zip(said, views(edit, ready, simulation(ROMM.data, PIPE, FEWER_NODES)), strict=True):
+    for panel, view in zip(said, views(edit, ready, simulation(ROMM.data, PIPE)), strict=True):
         assert panel.picture.shape[1] == width
         assert panel.picture.shape[0] >= 3 * height
         assert np.array_equal(panel.picture[:height], view)
