@@ -1,4 +1,4 @@
-"""Every page that is made, as readers get it: on a phone and a desk, light and dark, zoomed, without scripts, printed."""
+"""Every page that we make, as readers get it: phone and desk, light and dark, zoomed, without scripts, in print."""
 
 from __future__ import annotations
 

@@ -50,6 +50,10 @@ class Report:
         The figures.
     html : str
         The page; needs nothing from elsewhere.
+    pipe : Pipeline
+        Paper, room and what is done, with what depends on the picture decided.
+    size : str
+        How large the picture is on its sheet, and whether it has the pixels for it; empty where no size is asked for.
     notes : tuple of str
         What is to be said of the file and of its sheet.
     source : Path or None
@@ -60,6 +64,8 @@ class Report:
 
     loss: Loss
     html: str = field(repr=False)
+    pipe: Pipeline = field(repr=False)
+    size: str = ""
     notes: tuple[str, ...] = ()
     source: Path | None = None
     print_: NDArray[np.uint8] | None = field(default=None, repr=False)
@@ -134,7 +140,7 @@ def report(
     light = lightness_share(shown)
     parts = [r for r in loss.regions if r.outside >= 0.005 or max(r.shadows, r.shadows_alone) >= 0.005]
     hardest = places(photo, part, shown, tones, edit, sim, field, [r.name for r in parts])
-    notes = _notes(photo, taken, layout)
+    said = _notes(photo, taken, layout)
     html = environment().get_template("report.html.j2").render(
         **pictures(codes, exposed, shown, tones, edit, sim),
         places=pieces(hardest),
@@ -154,7 +160,7 @@ def report(
         headline=headline(loss),
         verdict=verdict_lines(loss),
         place=place_lines(pipe, photo.profile),
-        notes=notes,
+        notes=said,
         loss=loss,
         rows=figure_rows(loss),
         percent=percent,
@@ -169,7 +175,7 @@ def report(
         lightest_black=f"{sim.on.black:.0f}",
     )
     thumbnail = print_picture(fitted(exposed, SIDE), "placed", sim, glazing=True)
-    return Report(loss, html, notes, photo.path, thumbnail)
+    return Report(loss, html, pipe, str(layout or ""), said, photo.path, thumbnail)
 
 
 def _flat(shown: Shown) -> Shown:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -11,11 +11,9 @@ from numpy.typing import NDArray
 from printprep.check.simulate import Shown, simulation
 from printprep.colour.profile import Profile
 from printprep.photo.photo import Photo
-from printprep.photo.pixels import Pixels
+from printprep.photo.pixels import Pixels, Through
 from printprep.pipe import Pipeline
-from printprep.render.sample import SIDE, SamplePixels
-
-__all__ = ["SIDE", "Sample", "sample", "shown"]
+from printprep.render.sample import SamplePixels
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,40 +42,73 @@ class Sample:
 
 
 def sample(photo: Photo, pipe: Pipeline, progress: Callable[[int, int], None] | None = None) -> Sample:
-    """Take the sample that `printprep.prepare` takes as it goes; no more is read and computed than its rows.
+    """`samples` of one pipeline."""
+    return samples(photo, [pipe], progress)[0]
+
+
+def samples(
+    photo: Photo, pipes: Sequence[Pipeline], progress: Callable[[int, int], None] | None = None
+) -> list[Sample]:
+    """Take the samples that `printprep.prepare` takes as it goes; no more is read and computed than their rows.
 
     Parameters
     ----------
     photo : Photo
-        The edit; where a sheet cuts it, the rest alone is sampled.
-    pipe : Pipeline
+        The edit, read once; where a sheet cuts it, the rest alone is sampled.
+    pipes : sequence of Pipeline
         What is done.
     progress : callable, optional
         Told of pixels passed since, and of all there are; may raise to stop.
     """
+    once = _Once(photo.pixels)
+    begun = [_begun(photo, once, pipe) for pipe in pipes]
+    row = np.empty((1, photo.width, 3), np.uint16)
+    passed = 0
+    for at in map(int, SamplePixels(once).rows):
+        if progress is not None:
+            progress((at - passed) * photo.width, photo.height * photo.width)
+            passed = at
+        for _, _, after, (_, top, _, height) in begun:
+            if top <= at <= top + height:
+                after.read(at, row)
+    if progress is not None:
+        progress((photo.height - passed) * photo.width, photo.height * photo.width)
+    return [
+        Sample(after.of(before, left, width), after.of(after, left, width), photo.profile, pipe)
+        for pipe, before, after, (left, _, width, _) in begun
+    ]
+
+
+def _begun(
+    photo: Photo, once: Pixels, pipe: Pipeline
+) -> tuple[Pipeline, SamplePixels, SamplePixels, tuple[float, float, float, float]]:
+    """A pipeline with all decided; the pixels of a photo before and after it; left, top, width and height printed."""
     layout, pipe = pipe.layout(photo), pipe.suited(photo)
     if layout is not None:
         pipe = replace(pipe, sheet=layout.sheet)
-    left, top, width, height = layout.part if layout else (0, 0, photo.width, photo.height)
     taps: list[SamplePixels] = []
 
     def tap(pixels: Pixels) -> Pixels:
         taps.append(SamplePixels(pixels))
         return taps[0]
 
-    before = SamplePixels(photo.pixels)
+    before = SamplePixels(once)
     pipe.plan(photo.profile).pixels(before, photo.small if len(pipe.steps) else None, tap=tap)
-    after = taps[0]
-    row = np.empty((1, photo.width, 3), np.uint16)
-    passed = 0
-    for at in after.rows[(after.rows >= top) & (after.rows <= top + height)]:
-        if progress is not None:
-            progress((int(at) - passed) * photo.width, photo.height * photo.width)
-            passed = int(at)
-        after.read(int(at), row)
-    if progress is not None:
-        progress((photo.height - passed) * photo.width, photo.height * photo.width)
-    return Sample(after.of(before, left, width), after.of(after, left, width), photo.profile, pipe)
+    return pipe, before, taps[0], layout.part if layout else (0.0, 0.0, float(photo.width), float(photo.height))
+
+
+@dataclass(frozen=True, eq=False)
+class _Once(Through):
+    """Pixels that are asked for several times in a row, and read once."""
+
+    kept: dict[tuple[int, int], NDArray[np.uint16]] = field(default_factory=dict, repr=False)
+
+    def read(self, top: int, out: NDArray[np.uint16]) -> None:
+        if (key := (top, len(out))) not in self.kept:
+            self.kept.clear()
+            self.inner.read(top, out)
+            self.kept[key] = out.copy()
+        out[:] = self.kept[key]
 
 
 def shown(taken: Sample) -> Shown:

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check.proof import caption, dimmed, edit_picture, print_picture
-from printprep.check.seen import shown_light
+from printprep.check.proof import caption, edit_picture, print_picture
 from printprep.check.simulate import Simulation, simulation
 from printprep.check.verdict import Verdict
 from printprep.colour.profile import Profile
@@ -49,8 +48,7 @@ def side_by_side(edit: Codes, ready: Codes, profile: Profile, pipe: Pipeline, fo
         y, x = min(round(up * height), height - high), min(round(left * width), width - wide)
         part = np.s_[y : y + high, x : x + wide]
         rows.append(views(edit[part], ready[part], sim))
-    ground = dimmed(GROUND, shown_light(pipe.room, pipe.paper))
-    gap = np.full((_GAP, wide, 3), ground, np.uint8)
+    gap = np.full((_GAP, wide, 3), GROUND, np.uint8)
     columns = [np.concatenate([a, gap, b, gap, c]) for a, b, c in zip(*rows, strict=True)]
     words = (
         ("The edit", "as on the screen it was made on; below, two parts of it pixel for pixel"),
@@ -59,4 +57,4 @@ def side_by_side(edit: Codes, ready: Codes, profile: Profile, pipe: Pipeline, fo
     )
     panels = [Panel(column, *said) for column, said in zip(columns, words, strict=True)]
     foot = f"{caption(pipe, light=True, glazing=True)}  ·  still loses: {found.loses}"
-    return sheet(panels, foot=foot, across=3, ground=ground)
+    return sheet(panels, foot=foot, across=3)
