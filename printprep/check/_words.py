@@ -22,6 +22,9 @@ _AT = {"top": "at", "bottom": "at", "left": "on", "right": "on"}
 _WORTH = 0.02
 """Share of a part of the picture from which it is worth naming."""
 
+_NOTHING = 0.035
+"""Share of its colour that a part loses, from which it is worth naming."""
+
 _LITTLE = 0.01
 """Share of the picture under which nothing of weight is lost (our choice)."""
 
@@ -59,7 +62,7 @@ def reason(loss: Loss) -> str:
     more = {
         "colour": f"; it shows in {percent(r.colour)} of the picture",
         "highlights": f" in {percent(r.highlights)} of the picture",
-        "blacks": f"; {percent(r.shadows if merging(r) else loss.dark)} of the picture is that dark",
+        "blacks": f"; {percent(r.shadows if merging(r) else loss.dark)} of the picture is {_dark(r)}",
         "nothing": "",
     }
     return cause(loss) + more[loudest(r)]
@@ -84,13 +87,17 @@ def cause(loss: Loss) -> str:
     return f"shadows lose {part(1 - r.steps / loss.steps_edit)} of their visible steps"
 
 
+def _dark(figures: Figures) -> str:
+    return "that dark" if merging(figures) else "deep shadow"
+
+
 def merging(figures: Figures) -> bool:
     """Whether most of what is lost in the dark is lost where tones merge."""
     return figures.shadows > figures.flat / 2
 
 
 def _steps(loss: Loss) -> str:
-    return f"{loss.prepared.steps:.0f} of {loss.steps_edit:.0f} visible steps"
+    return f"{loss.prepared.steps:.0f} of its {loss.steps_edit:.0f} visible steps"
 
 
 def verdict_lines(loss: Loss) -> list[str]:
@@ -116,18 +123,18 @@ def _colour(loss: Loss) -> str:
     ready, alone = loss.prepared, loss.left_alone
     worst = sorted(loss.regions, key=_lost, reverse=True)
     text = f"Colour: {percent(loss.outside)} of the picture asks for more than the paper holds"
-    if worst and worst[0].outside >= _WORTH and worst[0].hues:
+    if worst and worst[0].outside >= _WORTH and worst[0].hues and 1 - worst[0].kept_chroma >= _NOTHING:
         first = worst[0]
         text += f", most of it {where(first)}: the {first.hues} there "
         text += f"lose {part(1 - first.kept_chroma)} of their colour"
         second = next((r for r in worst[1:] if r.hues not in ("", first.hues) and _lost(r) > 0.5 * _lost(first)), None)
         if second:
             text += f", the {second.hues} {where(second)} {part(1 - second.kept_chroma)}"
-    else:
-        text += f" and loses {part(1 - ready.kept_chroma)} of its colour"
-    if max(ready.colour, alone.colour) < 0.0005:
+    if max(ready.colour, alone.colour) < 0.001:
         return f"{text}. Hardly any of that shows."
-    return f"{text}. It shows in {percent(ready.colour)} of the picture, left alone in {percent(alone.colour)}."
+    shows, other = percent(ready.colour), percent(alone.colour)
+    other = "prepared or not" if shows == other else f"left alone in {other}"
+    return f"{text}. It shows in {shows} of the picture, {other}."
 
 
 def _shadows(loss: Loss) -> str:
@@ -135,7 +142,7 @@ def _shadows(loss: Loss) -> str:
     if loss.dark < 0.0005 and loss.left_alone.shadows < 0.0005:
         return ""
     text = (
-        f"Shadows: {percent(loss.dark)} of the picture is darker than L* 20 and keeps {_steps(loss)}, "
+        f"Shadows: {percent(loss.dark)} of the picture is deep shadow and keeps {_steps(loss)}, "
         f"{loss.left_alone.steps:.0f} left alone"
     )
     if loss.evening_steps:

@@ -49,8 +49,8 @@ class TwoLights:
 
     def __str__(self) -> str:
         text = (
-            f"two lights: {self.day_lux:g} lx asks for a mid grey {_signed(self.day)} L*, {self.evening_lux:g} lx for "
-            f"{_signed(self.evening)}; it is printed {_signed(self.printed)}"
+            f"two lights: {self.day_lux:g} lx asks for a mid grey {_by(self.day)}, {self.evening_lux:g} lx for one "
+            f"{_by(self.evening)}; it is printed {_by(self.printed)}"
         )
         if self.apart <= APART:
             return text
@@ -92,10 +92,6 @@ def _lighter(steps: list[RoomBrightness], pipe: Pipeline, profile: str | bytes |
     return float(grey[0, 0]) - 50
 
 
-def _signed(value: float) -> str:
-    return f"{value:+.1f}" if abs(value) >= 0.05 else "as it is, 0"
-
-
 def place_lines(pipe: Pipeline, profile: Profile | None = None) -> list[str]:
     """A few sentences on a paper in a room.
 
@@ -109,8 +105,8 @@ def place_lines(pipe: Pipeline, profile: Profile | None = None) -> list[str]:
     sim = simulation((profile or Profile.named("sRGB")).data, pipe)
     edit = edit_tones(sim.on).between(0, SHADOWS)
     alone, prepared = (tones.between(0, SHADOWS) for tones in print_tones(sim, pipe.room))
-    steps = f"Steps: the edit's shadows have {edit:.0f} that the eye can tell apart; on this paper in this room "
-    steps += f"{alone:.0f} are left"
+    steps = f"Shadows: of the {edit:.0f} steps that the eye can tell apart in the edit's deep shadows, this paper in "
+    steps += f"this room shows {alone:.0f}"
     if len(sim.plan.steps):
         steps += f", {'up to ' if _decides(pipe) else ''}{prepared:.0f} once prepared"
     return [f"{steps}.", _black(pipe), _light(pipe), *_pane(pipe)]
@@ -123,30 +119,34 @@ def _decides(pipe: Pipeline) -> bool:
 def _black(pipe: Pipeline) -> str:
     paper = pipe.paper
     neutral, darkest = paper.neutral_black, paper.black[0] if paper.black else 0.0
-    text = f"Black: L* {neutral:.0f}, the darkest neutral against paper white"
+    text = f"Black: the darkest grey on this paper is L* {neutral:.0f}"
     if abs(neutral - darkest) >= 1:
-        text += f" (its darkest patch is L* {darkest:.0f})"
-    return f"{text}; white is {contrast(paper, pipe.room):.0f} times as light as black there."
+        text += f" (its darkest patch L* {darkest:.0f})"
+    return f"{text}; in this room its white is {contrast(paper, pipe.room):.0f} times as bright as its black."
 
 
 def _light(pipe: Pipeline) -> str:
     room, rho = hung(pipe.paper, pipe.room), pipe.paper.white_reflectance
     reference = room.reference
-    text = f"Light: understood as {room.illuminance_lux:g} lx on the print"
+    metered = pipe.asked.get("metered")
+    text = f"Light: {f'{metered} is ' if metered else ''}{room.illuminance_lux:.3g} lx on the print"
     if room.evening_illuminance_lux is not None:
-        text += f" by day and {room.evening_illuminance_lux:g} lx by evening, prepared for {room.prepared_lux:.0f} lx"
-    white = reference.white_luminance(rho)
-    equal = white * np.pi / rho
-    text += f"; the edit was judged in {equal:.0f} lx" if reference.screen_white_cd_m2 is None else (
-        f"; the edit was judged on a screen as bright as paper in {equal:.0f} lx"
-    )
+        text += f" by day and {room.evening_illuminance_lux:.3g} lx by evening, prepared for {room.prepared_lux:.0f} lx"
+    equal = reference.white_luminance(rho) * np.pi / rho
+    screen = "" if reference.screen_white_cd_m2 is None else "on a screen as bright as paper "
+    text += f"; the edit was judged {screen}in {equal:.0f} lx."
     if (both := two_lights(pipe)) is not None:
-        return f"{text}. T{str(both)[1:]}."
+        return f"{text} T{str(both)[1:]}."
     asked, given = _asked(pipe), _given(pipe)
     if abs(asked) < _WORTH:
-        return f"{text}."
-    printed = f"printed {given:+.0f}" if abs(given) >= _WORTH else "left as it is"
-    return f"{text}, so a middle grey would have to be printed {asked:+.0f} L* to look the same; it is {printed}."
+        return text
+    return f"{text} To look the same, a middle grey would have to be printed {_by(asked)}; it is printed {_by(given)}."
+
+
+def _by(change: float) -> str:
+    if abs(change) < 0.05:
+        return "as it is"
+    return f"{abs(change):.1f} L* {'lighter' if change > 0 else 'darker'}"
 
 
 def _pane(pipe: Pipeline) -> list[str]:

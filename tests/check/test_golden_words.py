@@ -96,8 +96,8 @@ def test_what_belongs_to_paper_and_room_is_said_of_them() -> None:
     said = " ".join(place_lines(pp.pipeline(paper="cotton-rag", room="museum")))
     paper = pp.paper("cotton-rag")
     assert paper.black is not None
-    assert f"L* {paper.neutral_black:.0f}, the darkest neutral" in said
-    assert f"darkest patch is L* {paper.black[0]:.0f}" in said
+    assert f"darkest grey on this paper is L* {paper.neutral_black:.0f} " in said
+    assert f"darkest patch L* {paper.black[0]:.0f})" in said
     assert "50 lx" in said and "500 lx" in said and "Pane" in said
     canvas = place_lines(pp.pipeline(paper="canvas", room="museum"))  # hangs without a pane
     assert not any("Pane" in line for line in canvas)
