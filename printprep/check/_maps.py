@@ -7,10 +7,9 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Lab
-from printprep.check._judge import VISIBLE, at_levels, difference, outside
-from printprep.check._tone import LEVELS, Tones
-from printprep.check.simulate import Shown, Simulation
+from printprep.check._judge import VISIBLE, Print
+from printprep.check._tone import LEVELS
+from printprep.check.sampled import Sample
 from printprep.colour.difference import ciede2000
 from printprep.colour.icc import device_from_lab
 from printprep.colour.lab import lab_from_lch
@@ -56,45 +55,22 @@ def _srgb(lab: NDArray[np.floating]) -> NDArray[np.uint8]:
     return np.asarray(np.rint(np.clip(values, 0, 1) * 255), np.uint8)
 
 
-def maps(shown: Shown, got: Lab, tones: Tones, edit: Tones, sim: Simulation) -> dict[str, NDArray[np.uint8]]:
+def maps(taken: Sample, print_: Print) -> dict[str, NDArray[np.uint8]]:
     """The three causes, each to be laid over the edit, (rows, columns, 4) sRGB and opacity.
 
     Coloured is exactly what the figures count; the rest is clear.
-
-    Parameters
-    ----------
-    shown, got, tones, edit, sim
-        As for `lost`.
     """
-    return {cause: _painted(value) for cause, value in lost(shown, got, tones, edit, sim).items()}
+    return {cause: _painted(value) for cause, value in lost(taken, print_).items()}
 
 
-def lost(shown: Shown, got: Lab, tones: Tones, edit: Tones, sim: Simulation) -> dict[str, Array]:
-    """Loss of colour, shadows and highlights on their scales; 0 where it is too small to be counted.
-
-    Parameters
-    ----------
-    shown : Shown
-        Colours of the sample, (rows, columns, 3).
-    got : Lab
-        What the print shows of them.
-    tones : Tones
-        Of the print.
-    edit : Tones
-        Of the edit.
-    sim : Simulation
-        Paper and room.
-    """
-    L = shown.edit[..., 0]
-    apart = difference(shown.toned, got)
-    counted = (apart > VISIBLE) & outside(shown.toned, sim)
-    step, dark = _at(tones.per_step, L), at_levels(tones.merged_shadows, L)
-    from_white, light = _at(tones.count[-1] - tones.count, L), at_levels(tones.merged_highlights(edit), L)
-    over = np.maximum((apart - VISIBLE) / (COLOUR_MOST - VISIBLE), _LEAST)
+def lost(taken: Sample, print_: Print) -> dict[str, Array]:
+    """Loss of colour, shadows and highlights on their scales, (rows, columns); 0 where it is not counted."""
+    tones, L = print_.tones, taken.shown.edit[..., 0]
+    over = np.maximum((print_.apart - VISIBLE) / (COLOUR_MOST - VISIBLE), _LEAST)
     return {
-        "colour": np.where(counted, over, 0).astype(np.float32),
-        "shadows": _missing(step, dark),
-        "highlights": _missing(from_white, light),
+        "colour": np.where(print_.colour, over, 0).astype(np.float32),
+        "shadows": _missing(_at(tones.per_step, L), print_.shadows),
+        "highlights": _missing(_at(tones.count[-1] - tones.count, L), print_.highlights),
     }
 
 

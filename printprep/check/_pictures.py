@@ -9,11 +9,9 @@ from numpy.typing import NDArray
 
 from printprep.check._judge import VISIBLE
 from printprep.check._maps import COLOUR_MOST, maps, scale
-from printprep.check._places import Place
-from printprep.check._tone import Tones
-from printprep.check.look import Look
 from printprep.check.proof import bare_sheet, edit_picture, print_picture
-from printprep.check.simulate import Shown, Simulation
+from printprep.check.sampled import Sample
+from printprep.check.simulate import Simulation
 from printprep.conditions.layout import Box
 from printprep.files.png import data_uri, png
 from printprep.page.pictures import fitted, jpeg, webp
@@ -28,14 +26,14 @@ _BYTES = 700_000
 
 
 def pair(
-    seen: Look, photo: Photo, part: Box, sim: Simulation
+    picture: NDArray[np.uint16], photo: Photo, part: Box, sim: Simulation
 ) -> tuple[NDArray[np.uint16], NDArray[np.uint16], Field]:
     """A copy of what is printed, in two pixels for each that a page shows; the same as its field exposes it; the field.
 
     Parameters
     ----------
-    seen : Look
-        Of the edit.
+    picture : (rows, columns, 3) ndarray of uint16
+        A copy of the edit.
     photo : Photo
         The edit.
     part : (left, top, width, height), pixels
@@ -43,7 +41,7 @@ def pair(
     sim : Simulation
         Paper and room.
     """
-    codes = fitted(seen.picture, 2 * WIDE, 2 * HIGH)
+    codes = fitted(picture, 2 * WIDE, 2 * HIGH)
     exposed, field = codes.copy(), sim.field(codes)
     field.expose(exposed)
     left, top, width, height = part
@@ -55,25 +53,9 @@ def pair(
     return np.ascontiguousarray(codes[cut]), np.ascontiguousarray(exposed[cut]), field
 
 
-def pictures(
-    codes: NDArray[np.uint16], exposed: NDArray[np.uint16], shown: Shown, tones: tuple[Tones, Tones], edit: Tones,
-    sim: Simulation,
-) -> dict[str, Any]:
-    """What the page's large pictures and maps need, by name.
-
-    Parameters
-    ----------
-    codes, exposed : (rows, columns, 3) ndarray of uint16
-        As `pair` makes them.
-    shown : Shown
-        Colours of the sample, (rows, columns, 3).
-    tones : tuple of Tones
-        Of the print left alone, and prepared.
-    edit : Tones
-        Of the edit.
-    sim : Simulation
-        Paper and room.
-    """  # fmt: skip
+def pictures(codes: NDArray[np.uint16], exposed: NDArray[np.uint16], taken: Sample) -> dict[str, Any]:
+    """What the page's large pictures and maps need, by name: of what `pair` makes, and of a sample."""
+    sim = taken.sim
     views = [
         edit_picture(codes, sim),
         print_picture(codes, "plain", sim, light=True),
@@ -92,8 +74,8 @@ def pictures(
         "small": data_uri(jpeg(fitted(views[0], WIDE / 2, HIGH / 2)), "jpeg"),
         "under": data_uri(jpeg(fitted(grey, 0.6 * WIDE, 0.6 * HIGH), 80), "jpeg"),
         "maps": [
-            {cause: data_uri(webp(each), "webp") for cause, each in maps(shown, got, t, edit, sim).items()}
-            for got, t in zip((shown.plain, shown.ready), tones, strict=True)
+            {cause: data_uri(webp(picture), "webp") for cause, picture in maps(taken, each).items()}
+            for each in taken.prints
         ],
         "scale": data_uri(png(np.repeat(scale()[None], 8, axis=0)), "png"),
         "bars": {
@@ -102,17 +84,3 @@ def pictures(
             "highlights": missing,
         },
     }
-
-
-def pieces(found: list[Place]) -> list[dict[str, Any]]:
-    """The hardest places as a page shows them."""
-    return [
-        {
-            "name": each.name,
-            "key": each.name.replace(" ", "-"),
-            "pictures": [data_uri(jpeg(p, 92), "jpeg") for p in each.pictures],
-            "wide": each.pictures[0].shape[1],
-            "high": each.pictures[0].shape[0],
-        }
-        for each in found
-    ]

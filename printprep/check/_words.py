@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import fields
-from html import escape
 from typing import TYPE_CHECKING
 
 from printprep.adjust._base import Adjustment
@@ -181,17 +180,6 @@ def step_words(step: Adjustment) -> str:
 
 def _number(value: object) -> bool:
     return isinstance(value, (int, float)) and not isinstance(value, bool)
-
-
-def loss_table(loss: Loss) -> str:
-    """A small HTML table of the figures, for notebooks."""
-    rows = "".join(
-        f"<tr><th scope='row' style='text-align:left'>{escape(name)}</th><td>{ready}</td><td>{plain}</td></tr>"
-        for name, ready, plain, _ in figure_rows(loss)
-    )
-    said = "".join(f"<li>{escape(line)}</li>" for line in verdict_lines(loss))
-    head = "<tr><th></th><th>prepared</th><th>left alone</th></tr>"
-    return f"<p>{escape(headline(loss))}</p><ul>{said}</ul><table><thead>{head}</thead><tbody>{rows}</tbody></table>"
 
 
 def figure_rows(loss: Loss) -> list[tuple[str, str, str, str]]:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from pathlib import Path
 from textwrap import wrap
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,6 @@ from printprep.check.place import place_lines
 from printprep.check.proof import edit_picture, print_picture
 from printprep.check.rank import WIDE, card, entry, figures, place
 from printprep.check.sampled import samples
-from printprep.check.simulate import simulation
 from printprep.compose import pipeline
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
@@ -33,6 +32,7 @@ from printprep.page.pictures import fitted, jpeg, save
 from printprep.page.sheet import Panel, sheet
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
+from printprep.results import Result
 
 _SIDE = 900
 
@@ -65,7 +65,7 @@ class OnPaper:
 
 
 @dataclass(frozen=True)
-class Comparison:
+class Comparison(Result):
     """One picture on several papers, those that come nearest to it by tone and colour first.
 
     Parameters
@@ -123,15 +123,14 @@ class Comparison:
         lines += ["", *(part for line in said for part in wrap(line, WIDE))]
         return "\n".join(lines)
 
-    def to_json(self) -> str:
-        """All figures, as JSON; shares are 0 to 1, differences CIEDE2000, steps JND."""
+    def to_dict(self) -> dict[str, Any]:
+        """All figures as plain values; shares are 0 to 1, differences CIEDE2000, steps JND."""
         rows = [
             {"paper": p.pipe.paper_name, "room": p.pipe.room_name, "place": place_lines(p.pipe), "score": p.loss.score}
-            | asdict(p.loss)
+            | p.loss.to_dict()
             for p in self.papers
         ]
-        head = {"picture": self.name, "notes": self.notes, "verdict": self.verdict}
-        return json.dumps({**head, "papers": rows}, indent=1)
+        return {"picture": self.name, "notes": list(self.notes), "verdict": self.verdict, "papers": rows}
 
     @property
     def picture(self) -> NDArray[np.uint8]:
@@ -235,16 +234,15 @@ def compare(
     if not named:
         raise ParameterError("papers", papers, "must name one paper at least")
     pipes = [paper if isinstance(paper, Pipeline) else pipeline(paper=paper, room=room) for paper in named]
-    seen = look(photo, side=2 * side, threads=threads, progress=progress)
-    small = fitted(seen.picture, side)
+    picture = look(photo, side=2 * side, threads=threads, progress=progress)
+    small = fitted(picture, side)
     found = []
     for taken in samples(photo, pipes):
-        sim = simulation(photo.profile.data, taken.pipe)
-        alone, ready = (print_picture(small, name, sim, glazing=True) for name in ("plain", "ready"))
+        alone, ready = (print_picture(small, name, taken.sim, glazing=True) for name in ("plain", "ready"))
         found.append(OnPaper(taken.pipe, loss_of(taken), ready, alone))
     found.sort(key=_apart)
     name = printable(photo.path.name, 255) if photo.path else "picture"
-    return Comparison(tuple(found), edit_picture(small, sim), name, photo.path, tuple(notes(photo)))
+    return Comparison(tuple(found), edit_picture(small, taken.sim), name, photo.path, tuple(notes(photo)))
 
 
 def _note(loss: Loss) -> str:

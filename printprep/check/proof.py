@@ -123,9 +123,9 @@ def proof(
     photo_and_pipe(photo, pipe)
     side = whole_side(side)
     profile = screen_profile(screen)
-    seen = look(photo, side=2 * side, threads=threads, progress=progress)
+    picture = look(photo, side=2 * side, threads=threads, progress=progress)
     sim = simulation(photo.profile.data, pipe.suited(photo))
-    small = fitted(seen.picture, side)
+    small = fitted(picture, side)
 
     rooms = [room for room in lights(pipe.room) if room is not None] if light else [pipe.room]
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import os
 import textwrap
 import threading
 from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -33,6 +32,7 @@ from printprep.photo.bands import thread_count
 from printprep.photo.photo import Photo
 from printprep.photo.small import small
 from printprep.pipe import Pipeline
+from printprep.results import Result, plain
 
 SIDE = 420
 """Longer side of a thumbnail, pixels."""
@@ -53,8 +53,6 @@ class Ranked:
         The file.
     loss : Loss or None
         What it loses; None after an error.
-    pixels : int
-        Of the picture.
     print_ : (rows, columns, 3) ndarray of uint8
         A small sRGB picture of the prepared print.
     error : PrintprepError or None
@@ -66,14 +64,13 @@ class Ranked:
     name: str
     path: Path | None = None
     loss: Loss | None = None
-    pixels: int = 0
     print_: NDArray[np.uint8] = field(default_factory=lambda: np.zeros((0, 0, 3), np.uint8), repr=False)
     error: PrintprepError | None = None
     notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
-class Ranking:
+class Ranking(Result):
     """Pictures, the easiest first; those that could not be read last.
 
     Parameters
@@ -96,18 +93,18 @@ class Ranking:
     def __str__(self) -> str:
         return "\n".join(table_lines(self))
 
-    def to_json(self) -> str:
-        """All figures, as JSON; shares are 0 to 1, differences CIEDE2000, steps JND."""
-        rows: list[dict[str, Any]] = []
+    def to_dict(self) -> dict[str, Any]:
+        """All figures as plain values; shares are 0 to 1, differences CIEDE2000, steps JND."""
+        rows = []
         for each in self.pictures:
-            row: dict[str, Any] = {"file": str(each.path or each.name), "notes": each.notes}
+            row: dict[str, Any] = {"file": each.path or each.name, "notes": each.notes}
             if each.loss is not None:
-                row |= {"score": each.loss.score, "why": reason(each.loss), **asdict(each.loss)}
+                row |= {"score": each.loss.score, "why": reason(each.loss), **each.loss.to_dict()}
             if each.error is not None:
-                row["error"] = str(each.error)
+                row["error"] = each.error
             rows.append(row)
         head = {"paper": self.pipe.paper_name, "room": self.pipe.room_name, "place": place_lines(self.pipe)}
-        return json.dumps({**head, "pictures": rows}, indent=1)
+        return {**plain(head), "pictures": plain(rows)}
 
     @property
     def html(self) -> str:
@@ -151,18 +148,6 @@ class Ranking:
     def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
         """Write the contact sheet, whole or not at all."""
         save(path, self.html.encode(), (".html", ".htm"), overwrite=overwrite)
-
-    def _repr_html_(self) -> str:
-        from html import escape
-
-        cells = (
-            f"<tr><td>{n}</td><td>{escape(each.name)}</td><td>{percent(each.loss.score)}</td>"
-            f"<td>{escape(reason(each.loss))}</td></tr>"
-            for n, each in enumerate(self.pictures, 1)
-            if each.loss is not None
-        )
-        head = "<tr><th></th><th>picture</th><th>visible loss</th><th>why</th></tr>"
-        return f"<table><thead>{head}</thead><tbody>{''.join(cells)}</tbody></table>"
 
 
 def rank(
@@ -244,7 +229,7 @@ def _ranked(photo: Photo, pipe: Pipeline, name: str, progress: Callable[[int, in
     found = loss(photo, pipe, progress=progress)
     codes = np.rint(small(photo.pixels, SIDE) * np.float32(65535)).astype(np.uint16)
     picture = print_picture(codes, "ready", simulation(photo.profile.data, pipe.suited(photo)), glazing=True)
-    return Ranked(name, photo.path, found, photo.width * photo.height, picture, notes=tuple(notes(photo)))
+    return Ranked(name, photo.path, found, picture, notes=tuple(notes(photo)))
 
 
 def place(pipe: Pipeline) -> str:

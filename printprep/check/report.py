@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from datetime import date
 from html import escape
 from pathlib import Path
@@ -13,14 +13,11 @@ from numpy.typing import NDArray
 
 from printprep import __version__
 from printprep.arguments import photo_and_pipe
-from printprep.check import sampled
-from printprep.check._charts import cut_chart, lightness_share, steps_chart, tone_chart
-from printprep.check._pictures import HIGH, WIDE, pair, pictures, pieces
+from printprep.check._charts import lightness_share, steps_chart, tone_chart
+from printprep.check._pictures import HIGH, WIDE, pair, pictures
 from printprep.check._places import WIDE as PIECE
 from printprep.check._places import places
-from printprep.check._regions import family
 from printprep.check._shares import percent
-from printprep.check._tone import edit_tones, print_tones
 from printprep.check._words import figure_rows, headline, notes, step_words, verdict_lines
 from printprep.check.bare import bare_paper
 from printprep.check.basis import typical_values
@@ -30,7 +27,6 @@ from printprep.check.place import place_lines
 from printprep.check.proof import print_picture
 from printprep.check.rank import SIDE
 from printprep.check.sampled import Sample, sample
-from printprep.check.simulate import Shown, simulation
 from printprep.conditions.layout import Layout
 from printprep.conditions.viewing import hung
 from printprep.files.names import AnyPath, printable
@@ -125,25 +121,22 @@ def report(
     photo_and_pipe(photo, pipe)
     tell = tell or (lambda _: None)
     tell("reading the picture")
-    seen = look(photo, side=4 * max(WIDE, HIGH), threads=threads, progress=progress)
+    picture = look(photo, side=4 * max(WIDE, HIGH), threads=threads, progress=progress)
     tell("judging a sample of it")
     taken = sample(photo, pipe)
-    pipe, sim = taken.pipe, simulation(photo.profile.data, taken.pipe)
-    shown = sampled.shown(taken)
-    loss = loss_of(taken, shown)
+    pipe, sim, loss = taken.pipe, taken.sim, loss_of(taken)
     tell("drawing pictures and charts")
     layout = pipe.layout(photo)
     left, top, width, height = layout.part if layout else (0, 0, photo.width, photo.height)
     part = int(left), int(top), max(int(width), 1), max(int(height), 1)
-    codes, exposed, field = pair(seen, photo, part, sim)
-    tones, edit = print_tones(sim, pipe.room), edit_tones(sim.on)
-    light = lightness_share(shown)
+    codes, exposed, field = pair(picture, photo, part, sim)
     parts = [r for r in loss.regions if r.outside >= 0.005 or max(r.shadows, r.shadows_alone) >= 0.005]
-    hardest = places(photo, part, shown, tones, edit, sim, field, [r.name for r in parts])
+    hardest = places(photo, part, taken, field, [r.name for r in parts])
+    (alone, ready), light = (each.tones for each in taken.prints), lightness_share(taken.shown)
     said = _notes(photo, taken, layout)
     html = environment().get_template("report.html.j2").render(
-        **pictures(codes, exposed, shown, tones, edit, sim),
-        places=pieces(hardest),
+        **pictures(codes, exposed, taken),
+        places=hardest,
         piece_mm=f"{25.4 * min(width, PIECE) / (layout.edit_ppi if layout else photo.resolution.ppi):.0f}",
         name=printable(photo.path.name, 255) if photo.path else "the picture",
         size=f"{photo.width} × {photo.height} pixels, {photo.profile.description}",
@@ -166,21 +159,14 @@ def report(
         percent=percent,
         typical=typical_values() if pipe.paper.typical else "",
         certainty=pipe.paper.certainty,
-        tone=tone_chart(*tones, light),
-        steps=steps_chart(*tones, edit, light),
-        cut=cut_chart(loss.worst_hue, _flat(shown), sim) if loss.worst_hue else "",
-        worst=family(loss.worst_hue),
+        tone=tone_chart(alone, ready, light),
+        steps=steps_chart(alone, ready, taken.edit, light),
         regions=parts,
         steps_done=[step_words(step) for step in sim.plan.steps],
         lightest_black=f"{sim.on.black:.0f}",
     )
     thumbnail = print_picture(fitted(exposed, SIDE), "placed", sim, glazing=True)
     return Report(loss, html, pipe, str(layout or ""), said, photo.path, thumbnail)
-
-
-def _flat(shown: Shown) -> Shown:
-    """The same as a list of colours."""
-    return Shown(*(getattr(shown, f.name).reshape(-1, 3) for f in fields(Shown)))
 
 
 def _notes(photo: Photo, taken: Sample, layout: Layout | None) -> tuple[str, ...]:

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check.simulate import Shown, simulation
+from printprep.adjust._base import Lab
+from printprep.check._judge import Print, judged, outside
+from printprep.check._tone import Tones, edit_tones, print_tones
+from printprep.check.simulate import Shown, Simulation, simulation
 from printprep.colour.profile import Profile
 from printprep.photo.photo import Photo
 from printprep.photo.pixels import Pixels, Through
@@ -39,6 +43,43 @@ class Sample:
     def size(self) -> tuple[int, int]:
         """Rows and columns."""
         return self.before.shape[0], self.before.shape[1]
+
+    @cached_property
+    def sim(self) -> Simulation:
+        """How the edit's colours print."""
+        return simulation(self.profile.data, self.pipe)
+
+    @cached_property
+    def handed(self) -> Lab:
+        """What was handed over asks of the print, (rows, columns, 3)."""
+        return self.sim.handed(_values(self.after))
+
+    @cached_property
+    def shown(self) -> Shown:
+        """What was asked for at each pixel, and what both prints show, (rows, columns, 3)."""
+        asked = self.sim.asks(_values(self.before))
+        if np.array_equal(self.before, self.after) and self.pipe.hand_over == "source":
+            return asked
+        return replace(asked, ready=self.sim.after(_values(self.after)))
+
+    @cached_property
+    def edit(self) -> Tones:
+        """Greys of the edit as it was viewed."""
+        return edit_tones(self.sim.on)
+
+    @cached_property
+    def over(self) -> NDArray[np.bool_]:
+        """Where more is asked for than the paper holds, (rows, columns)."""
+        return outside(self.shown.toned, self.sim)
+
+    @cached_property
+    def prints(self) -> tuple[Print, Print]:
+        """The print left alone, and the prepared one."""
+        plain, ready = print_tones(self.sim, self.pipe.room)
+        return (
+            judged(self.shown, self.shown.plain, self.over, plain, self.edit),
+            judged(self.shown, self.shown.ready, self.over, ready, self.edit),
+        )
 
 
 def sample(photo: Photo, pipe: Pipeline, progress: Callable[[int, int], None] | None = None) -> Sample:
@@ -111,15 +152,6 @@ class _Once(Through):
         out[:] = self.kept[key]
 
 
-def shown(taken: Sample) -> Shown:
-    """What was asked for at each pixel of a sample, and what both prints show, (rows, columns, 3)."""
-    sim = simulation(taken.profile.data, taken.pipe)
-    asked = sim.asks(values(taken.before))
-    if np.array_equal(taken.before, taken.after) and taken.pipe.hand_over == "source":
-        return asked
-    return replace(asked, ready=sim.after(values(taken.after)))
-
-
-def values(codes: NDArray[np.uint16]) -> NDArray[np.float32]:
+def _values(codes: NDArray[np.uint16]) -> NDArray[np.float32]:
     """Device values 0..1."""
     return codes.astype(np.float32) / np.float32(65535)

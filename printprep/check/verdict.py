@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from printprep.adjust._base import Steps
 from printprep.adjust._tone import View, pane_lift
 from printprep.adjust.shadow_lift import ShadowLift
-from printprep.check import sampled
 from printprep.check._change import Change, change
 from printprep.check._costs import Cost, costs
 from printprep.check._judge import chroma
@@ -18,7 +17,6 @@ from printprep.check._shares import percent
 from printprep.check._words import cause
 from printprep.check.loss import SHADOWS, Loss, loss_of
 from printprep.check.sampled import Sample
-from printprep.check.simulate import simulation
 from printprep.colour.profile import Profile
 from printprep.conditions.conditions import Conditions
 from printprep.pipe import Pipeline
@@ -103,16 +101,13 @@ def verdict(before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Prof
         What was done.
     """
     taken = Sample(_grid(before), _grid(after), profile, pipe)
-    shown = sampled.shown(taken)
-    sim = simulation(profile.data, pipe)
-    edit = shown.edit[..., 0].ravel()
-    asked, toned = shown.asked.reshape(-1, 3), shown.toned.reshape(-1, 3)
-    handed = sim.handed(sampled.values(taken.after)).reshape(-1, 3)
+    edit, plan = taken.shown.edit[..., 0].ravel(), taken.sim.plan
+    asked, toned, handed = (lab.reshape(-1, 3) for lab in (taken.shown.asked, taken.shown.toned, taken.handed))
     return Verdict(
         change=change(asked, handed, edit, chroma(toned) - chroma(handed)),
-        loss=loss_of(taken, shown),
-        worth=_worth(sim.plan.steps),
-        pane=_pane(sim.plan.steps, sim.on, asked[edit < SHADOWS, 0]),
+        loss=loss_of(taken),
+        worth=_worth(plan.steps),
+        pane=_pane(plan.steps, plan.on, asked[edit < SHADOWS, 0]),
     )
 
 

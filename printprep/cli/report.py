@@ -109,8 +109,7 @@ def command(
             links[str(file)] = page.name
             assert made.print_ is not None
             name = printable(file.name, 255)
-            pixels = photo.width * photo.height
-            found.append(Ranked(name, file, made.loss, pixels, made.print_, notes=made.notes))
+            found.append(Ranked(name, file, made.loss, made.print_, notes=made.notes))
             result(named(page))
             more = [*told(made.loss), *place_lines(made.pipe, photo.profile)] if index is None else []
             for line in (headline(made.loss), *([made.size] if made.size else []), *more):

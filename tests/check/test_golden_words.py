@@ -72,7 +72,7 @@ def test_a_cost_is_told_with_the_setting_that_makes_it_less() -> None:
     def flatter(found: Loss) -> float:
         return found.flatter * found.flatter_by
 
-    for photo, of, word in ((sky, lost_chroma, "chroma"), (dusk, flatter, "flatter")):
+    for photo, of, word in ((sky, lost_chroma, "their colour"), (dusk, flatter, "flatter")):
         settings: dict[str, object] = {"shadow-lift.worth": 1}
         before = loss(photo, pp.pipeline(paper="cotton-rag", room="museum", settings=settings))
         told = next(cost for cost in costs(before) if word in cost.what)
