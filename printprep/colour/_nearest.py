@@ -38,7 +38,7 @@ class Boundary:
             [np.broadcast_to(height[:, None], radius.shape), radius * np.cos(angle), radius * np.sin(angle)], axis=-1
         ).astype(np.float32)
         # one exact tree, in a library that is loaded anyway: SciPy's takes a quarter of a second to import
-        self._tree = cv2.flann_Index(self._points.reshape(-1, 3), {"algorithm": _SINGLE_TREE, "leaf_max_size": 32})
+        self._tree = cv2.flann.Index(self._points.reshape(-1, 3), {"algorithm": _SINGLE_TREE, "leaf_max_size": 32})
 
     def nearest(self, lab: Array) -> Array:
         """Nearest boundary colours, (..., 3)."""
