@@ -105,9 +105,11 @@ def _hills(axes: Any, share: NDArray[np.float64], top: float) -> None:
 
 def _smooth(values: NDArray[np.float64]) -> NDArray[np.float64]:
     """Evened over some four samples: files of few codes have steps of their own, which are no property of a print."""
-    from scipy.ndimage import gaussian_filter1d
+    import cv2
 
-    return np.asarray(gaussian_filter1d(values, 4 if len(values) > 200 else 1, mode="nearest"))
+    sigma = 4 if len(values) > 200 else 1
+    smooth = cv2.GaussianBlur(values[None], (8 * sigma + 1, 1), sigma, borderType=cv2.BORDER_REPLICATE)
+    return np.asarray(smooth, np.float64).ravel()
 
 
 def _pointed(axes: Any, text: str, at: tuple[float, float], to: tuple[float, float], colour: str) -> None:
