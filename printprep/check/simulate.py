@@ -170,7 +170,7 @@ class Simulation:
         """
         values = np.asarray(rgb, np.float32)
         edit = lab_from_device(values, self.profile, model="RGB").astype(np.float32)
-        asked = self._chain.to_print(values)
+        asked = self._chain.referred(edit)
         toned = before_gamut(self.steps, self.on)(asked, self.on)
         plain = self._printed(values, exact)
         return Shown(edit, asked, plain, toned, plain, plain)
@@ -304,7 +304,7 @@ class Simulation:
 
     @cached_property
     def _shaper(self) -> NDArray[np.float32]:
-        return greys(self.profile).astype(np.float32)
+        return greys(self.profile)
 
     @cached_property
     def _ready(self) -> dict[str, Engine]:
@@ -326,9 +326,11 @@ def stamp() -> str:
 
 
 @lru_cache(maxsize=8)
-def greys(profile: bytes) -> NDArray[np.float64]:
+def greys(profile: bytes) -> NDArray[np.float32]:
     """`printprep.render.table.grey_curve`, kept: every look at a picture asks for it."""
-    return grey_curve(profile)
+    name = hashlib.blake2b(profile, digest_size=16).hexdigest()
+    (curve,) = _files.made(f"greys {name}", lambda: (grey_curve(profile).astype(np.float32),))
+    return np.asarray(curve, np.float32)
 
 
 def simulation(profile: bytes, pipe: Pipeline, nodes: int = NODES) -> Simulation:
