@@ -117,13 +117,6 @@ def cube_root(values: Floats) -> Floats:
     return np.cbrt(values, dtype=np.float64).astype(values.dtype)
 
 
-def lch_from_lab(lab: ArrayLike) -> Floats:
-    """Lightness, chroma and hue angle (degrees, 0..360) of Lab colours, (..., 3)."""
-    lab = _floating(lab)
-    chroma, hue = polar(lab)
-    return np.stack([lab[..., 0], chroma, np.degrees(hue) % 360], axis=-1).astype(lab.dtype)
-
-
 def lab_from_lch(lch: ArrayLike) -> Floats:
     """Lab of lightness, chroma and hue angle in degrees, (..., 3)."""
     lch = _floating(lch)
