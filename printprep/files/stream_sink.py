@@ -6,12 +6,11 @@ import os
 import tempfile
 from contextlib import suppress
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Protocol, Self
+from typing import Any
 
 from printprep.errors import InputError, OutputError, OutsideError, ParameterError, PrintprepError
 from printprep.files.names import AnyPath, shown
-from printprep.files.position import write_at
+from printprep.files.position import read_at
 from printprep.files.sink import Sink
 from printprep.files.source import InputFile
 from printprep.files.streams import (
@@ -30,25 +29,9 @@ _PIECE = 8 << 20
 """Bytes handed over at once."""
 
 
-class AnySink(Protocol):
-    """What a picture is written into."""
-
-    shown: str
-
-    def write(self, data: bytes | memoryview, offset: int) -> None: ...  # noqa: D102
-
-    def publish(self) -> None: ...  # noqa: D102
-
-    def __enter__(self) -> Self: ...
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None: ...
-
-
 def sink(
     file: AnyFile, path: AnyPath | None = None, store: InputFile | None = None, *, overwrite: bool = False
-) -> AnySink:
+) -> Sink:
     """What a picture is written into, wherever that is.
 
     Parameters
@@ -85,46 +68,19 @@ def sink(
     return StreamSink(file, path, store)
 
 
-class _Spooled:
-    """A temporary file that is written at any place by any thread."""
-
-    shown: str
+class _Spooled(Sink):
+    """A temporary file that is handed over once it is complete."""
 
     def __init__(self) -> None:
         try:
-            self._fd, self._name = tempfile.mkstemp(".tif", "printprep-")
+            self._fd, name = tempfile.mkstemp(".tif", "printprep-")
         except OSError as error:
             raise self._outside(error) from error
-        self._file: InputFile = InputFile.of(os.dup(self._fd), self.shown)
-
-    def write(self, data: bytes | memoryview, offset: int) -> None:
-        """Write all of a flat run of bytes at an offset."""
-        view = memoryview(data)
-        try:
-            while len(view):
-                done = write_at(self._fd, view[: 1 << 30], offset)
-                view, offset = view[done:], offset + done
-        except OSError as error:
-            raise self._outside(error) from error
+        self._temporary = Path(name)
 
     def _outside(self, error: OSError) -> OutsideError:
         what = f"cannot be made ready in the folder for temporary files ({error.strerror})"
         return OutsideError(what, where=self.shown, do="free some space, or name another folder in TMPDIR")
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self._discard()
-
-    def _discard(self) -> None:
-        fd, self._fd = self._fd, -1
-        if fd >= 0:
-            os.close(fd)
-            with suppress(OSError):
-                os.unlink(self._name)
 
 
 class StreamSink(_Spooled):
@@ -136,7 +92,7 @@ class StreamSink(_Spooled):
     def __init__(self, stream: Any, path: AnyPath | None = None, store: InputFile | None = None) -> None:
         name = getattr(stream, "name", None)
         self.shown = shown(name) if isinstance(name, (str, bytes)) else "open file"
-        self._fd, self._stream = -1, stream
+        self._stream = stream
         own = disk_path(stream)
         same = isinstance(store, StreamFile) and store.stream is stream
         with suppress(OSError):
@@ -161,9 +117,8 @@ class StreamSink(_Spooled):
         try:
             if getattr(stream, "seekable", lambda: False)():
                 start = stream.tell()
-            size, at = os.fstat(self._fd).st_size, 0
-            while at < size:
-                piece = memoryview(self._file.read(at, min(_PIECE, size - at)))
+            at = 0
+            while piece := memoryview(read_at(self._fd, _PIECE, at)):
                 at += len(piece)
                 while len(piece):  # raw files may take less than they are given
                     done = stream.write(piece)
@@ -187,7 +142,7 @@ class PlaceSink(_Spooled):
     """
 
     def __init__(self, place: OpenFile, store: InputFile | None = None, *, overwrite: bool = False) -> None:
-        self.shown, self._fd, self._place, self._overwrite = name_of(place), -1, place, overwrite
+        self.shown, self._place, self._overwrite = name_of(place), place, overwrite
         if not place.path.lower().endswith((".tif", ".tiff")):
             raise OutputError("does not end in .tif or .tiff", where=self.shown, do="choose such a name")
         if getattr(place, "compression", None) is not None or "w" not in getattr(place, "mode", "wb"):
@@ -203,14 +158,13 @@ class PlaceSink(_Spooled):
         except Exception as error:
             raise unwritable(error, self.shown) from error
         if there and not self._overwrite:
-            do = "choose another name, or allow replacing it with {way}"
-            raise OutputError("exists already", where=self.shown, do=do, way="overwrite=True")
+            raise self._exists()
 
     def publish(self) -> None:
         """Upload the picture."""
         self._refuse_existing()
         try:
-            self._place.fs.put_file(self._name, self._place.path)
+            self._place.fs.put_file(str(self._temporary), self._place.path)
         except Exception as error:
             raise unwritable(error, self.shown) from error
 

@@ -16,8 +16,9 @@ from printprep.errors import OutsideError, ParameterError
 from printprep.events import Clock, log
 from printprep.files import limits
 from printprep.files.names import shown
-from printprep.files.stream_sink import AnySink, told_path
+from printprep.files.sink import Sink
 from printprep.files.stream_sink import sink as make_sink
+from printprep.files.stream_sink import told_path
 from printprep.files.streams import AnyFile
 from printprep.photo.bands import Work, band_rows, run, thread_count
 from printprep.photo.grey import grey_codes, grey_profile_of
@@ -140,7 +141,7 @@ class _Job:
     """One run over the pixels."""
 
     def __init__(
-        self, photo: Photo, sink: AnySink, compression: str, threads: int,
+        self, photo: Photo, sink: Sink, compression: str, threads: int,
         progress: Callable[[int], None] | None, band_bytes: int,
     ) -> None:  # fmt: skip
         self.pixels, self.sink, self.compression, self.threads = photo.pixels, sink, compression, threads

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.files.stream_sink import AnySink
+from printprep.files.sink import Sink
 
 ENCODERS = {"lzw": 5, "deflate": 8, "zstd": 50000}
 """Compressions of the output, with their TIFF codes."""
@@ -70,7 +70,7 @@ class Appender:
         How many groups beyond the one that is due may be worked on: bounds what is held in memory.
     """
 
-    def __init__(self, sink: AnySink, start: int, ahead: int) -> None:
+    def __init__(self, sink: Sink, start: int, ahead: int) -> None:
         self._sink, self._end, self._ahead = sink, start, ahead
         self._due, self._waiting, self._stopped = 0, dict[int, list[bytes]](), False
         self._offsets, self._counts = list[int](), list[int]()

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.files import limits
-from printprep.files.stream_sink import AnySink
+from printprep.files.sink import Sink
 from printprep.photo.grey import grey_profile_of
 from printprep.photo.resolution import Resolution
 from printprep.photo.tiff.collect import EXIF, GPS, INTEROP
@@ -24,7 +24,7 @@ _LONG, _SHORT, _RATIONAL, _UNDEFINED, _BYTE, _LONG8, _IFD8 = 4, 3, 5, 7, 1, 16, 
 
 
 def finish(
-    sink: AnySink, photo: Photo, compression: str, strip_rows: int,
+    sink: Sink, photo: Photo, compression: str, strip_rows: int,
     offsets: NDArray[np.int64], counts: NDArray[np.int64], end: int,
 ) -> tuple[int, bool]:  # fmt: skip
     """Write everything but the pixels.

@@ -92,14 +92,11 @@ class Spool:
         self._raw = RawBlocks(InputFile.of(self._fd, self._shown), self._pieces)
 
     def _keep(self, rows: Samples, place: int) -> int:
-        view = np.ascontiguousarray(rows).reshape(-1).view(np.uint8).data
         try:
-            while len(view):
-                done = write_at(self._fd, view[: 1 << 30], place)
-                view, place = view[done:], place + done
-            return place
+            write_at(self._fd, np.ascontiguousarray(rows).reshape(-1).view(np.uint8).data, place)
         except OSError as error:
             raise self._full(error) from error
+        return place + rows.nbytes
 
     def _full(self, error: OSError) -> OutsideError:
         reason = os.strerror(error.errno or errno.EIO).lower()
