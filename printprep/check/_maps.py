@@ -70,7 +70,7 @@ def _smooth(knots: NDArray[np.float64], at: NDArray[np.float64]) -> NDArray[np.f
 
 
 def _srgb(lab: NDArray[np.floating]) -> NDArray[np.uint8]:
-    values = device_from_lab(lab, Profile.named("sRGB").data, model="RGB")
+    values = device_from_lab(lab, Profile.named("sRGB").data)
     return np.asarray(np.rint(np.clip(values, 0, 1) * 255), np.uint8)
 
 

@@ -169,7 +169,7 @@ class Simulation:
             Whether what is shown is worked out colour by colour, and not looked up.
         """
         values = np.asarray(rgb, np.float32)
-        edit = lab_from_device(values, self.profile, model="RGB").astype(np.float32)
+        edit = lab_from_device(values, self.profile).astype(np.float32)
         asked = self._chain.to_print(values)
         toned = before_gamut(self.steps, self.on)(asked, self.on)
         plain = self._printed(values, exact)

@@ -47,6 +47,8 @@ class Sink:
     """
 
     shown: str
+    told: Path | str | None
+    """What `Written` calls the output: a path, the name of a place, or None for an open file without a name."""
     _fd = -1
     _flusher: Flusher | None = None
 
@@ -58,6 +60,7 @@ class Sink:
         self._temporary = Path()
         try:
             self._path = os.fsdecode(path)
+            self.told = Path(self._path)
             self._check(source)
             self._create(Path(self._path).parent)
             self._flusher = Flusher(self._fd)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, cast
 
 from printprep.errors import InputError, ParameterError
 from printprep.files import limits
+from printprep.files.names import AnyPath
 from printprep.files.source import InputFile
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ def place(path: object) -> Path | Traversable:
     return cast("Traversable", path)
 
 
-def contents(path: Path | Traversable | str, noun: str) -> bytes:
+def contents(path: AnyPath | Traversable, noun: str) -> bytes:
     """The bytes of a profile or a measurement.
 
     Parameters

@@ -8,7 +8,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from printprep.errors import InputError, OutputError, OutsideError, ParameterError, PrintprepError
+from printprep.errors import OutputError, OutsideError, ParameterError, PrintprepError
 from printprep.files.names import AnyPath, shown
 from printprep.files.position import read_at
 from printprep.files.sink import Sink
@@ -18,11 +18,11 @@ from printprep.files.streams import (
     OpenFile,
     PlaceFile,
     StreamFile,
+    cannot,
     disk_path,
     local_path,
     name_of,
     place_of,
-    unwritable,
 )
 
 _PIECE = 8 << 20
@@ -37,30 +37,18 @@ def sink(
     Parameters
     ----------
     file : path, file object or fsspec.core.OpenFile
-        Text with ``://`` in it is a place for fsspec.
-    path : path, optional
-        A file that must not be replaced.
-    store : InputFile, optional
-        What must not be replaced, where that is no path.
+        As for `printprep.photo.write.write`, and so are the errors.
+    path, store
+        A file that must not be replaced, or what takes its place where there is no path.
     overwrite : bool
         Whether an existing file may be replaced.
-
-    Raises
-    ------
-    ParameterError
-        If it is none of these, or not open for writing bytes.
-    OutputError
-        If nothing can or may be written there.
     """
-    try:
-        place = place_of(file, "wb")
-    except InputError as error:
-        raise OutputError(error.what, where=error.where, do=error.do) from error
+    place = place_of(file, "wb")
     if place is not None:
         on_disk = local_path(place)
-        if on_disk is None:
-            return PlaceSink(place, store, overwrite=overwrite)
-        return Sink(on_disk, path, overwrite=overwrite)
+        found = Sink(on_disk, path, overwrite=overwrite) if on_disk else PlaceSink(place, store, overwrite=overwrite)
+        found.told = file if isinstance(file, str) else str(place.path)
+        return found
     if isinstance(file, (str, bytes, os.PathLike)):
         return Sink(file, path, overwrite=overwrite)
     if not callable(getattr(file, "write", None)):
@@ -93,7 +81,7 @@ class StreamSink(_Spooled):
         name = getattr(stream, "name", None)
         self.shown = shown(name) if isinstance(name, (str, bytes)) else "open file"
         self._stream = stream
-        own = disk_path(stream)
+        self.told = own = disk_path(stream)
         same = isinstance(store, StreamFile) and store.stream is stream
         with suppress(OSError):
             same = same or bool(path and own and own.samefile(os.fsdecode(path)))
@@ -108,7 +96,7 @@ class StreamSink(_Spooled):
         except TypeError:
             raise ParameterError("path", stream, "must be open in binary mode", "open it with 'wb'") from None
         except Exception as error:
-            raise unwritable(error, self.shown) from error
+            raise cannot("written", error, self.shown) from error
         super().__init__()
 
     def publish(self) -> None:
@@ -132,7 +120,7 @@ class StreamSink(_Spooled):
                     stream.truncate()
             if not isinstance(error, Exception) or isinstance(error, PrintprepError):
                 raise
-            raise unwritable(error, self.shown) from error
+            raise cannot("written", error, self.shown) from error
 
 
 class PlaceSink(_Spooled):
@@ -156,7 +144,7 @@ class PlaceSink(_Spooled):
         try:
             there = self._place.fs.exists(self._place.path)
         except Exception as error:
-            raise unwritable(error, self.shown) from error
+            raise cannot("written", error, self.shown) from error
         if there and not self._overwrite:
             raise self._exists()
 
@@ -166,14 +154,4 @@ class PlaceSink(_Spooled):
         try:
             self._place.fs.put_file(str(self._temporary), self._place.path)
         except Exception as error:
-            raise unwritable(error, self.shown) from error
-
-
-def told_path(file: AnyFile) -> Path | str | None:
-    """What `Written` calls the output: a path, the name of a place, or None for an open file without a name."""
-    if isinstance(file, str) and place_of(file, "wb") is not None:
-        return file
-    if isinstance(file, (str, bytes, os.PathLike)):
-        return Path(os.fsdecode(file))
-    place = place_of(file, "wb")
-    return disk_path(file) if place is None else str(place.path)
+            raise cannot("written", error, self.shown) from error

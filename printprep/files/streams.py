@@ -70,18 +70,19 @@ def opened(file: AnyFile, noun: str = "picture") -> InputFile:
 
 
 def place_of(file: object, mode: str) -> OpenFile | None:
-    """What fsspec should open; None where it is not asked."""
+    """What fsspec should open, to read ("rb") or to write ("wb"); None where it is not asked."""
     if isinstance(file, str) and _PLACE.match(file):
         try:
             from fsspec.core import OpenFile as Place
             from fsspec.core import url_to_fs
         except ImportError:
             do = "install it: pip install 'printprep[fsspec]'"
-            raise InputError("needs the package fsspec", where=shown(file), do=do) from None
+            kind = InputError if mode == "rb" else OutputError
+            raise kind("needs the package fsspec", where=shown(file), do=do) from None
         try:
             fs, path = url_to_fs(file)
         except Exception as error:
-            raise _cannot("opened", error, shown(file)) from error
+            raise cannot("opened" if mode == "rb" else "written", error, shown(file)) from error
         return Place(fs, path, mode)  # type: ignore[no-any-return]
     return file if isinstance(file, OpenFile) and not isinstance(file, os.PathLike) else None
 
@@ -180,7 +181,7 @@ class StreamFile(InputFile):
         except PrintprepError:
             raise
         except Exception as error:  # whatever a store may raise
-            raise _cannot("read", error, self.shown) from error
+            raise cannot("read", error, self.shown) from error
 
     def __del__(self) -> None:
         """Leave the file open: it is the caller's."""
@@ -203,7 +204,7 @@ class PlaceFile(StreamFile):
         except IsADirectoryError:
             raise InputError("is a folder", where=shown_as, do=f"name a {noun} file") from None
         except Exception as error:
-            raise _cannot("opened", error, shown_as) from error
+            raise cannot("opened", error, shown_as) from error
         super().__init__(stream, noun)
         self.shown = shown_as
 
@@ -246,20 +247,14 @@ def disk_path(stream: object) -> Path | None:
     return None
 
 
-def _cannot(what: str, error: Exception, where: str) -> PrintprepError:
+def cannot(what: str, error: Exception, where: str) -> PrintprepError:
+    """The error of a file or store that cannot be "opened", "read" or "written", whatever it may raise."""
+    kind = OutputError if what == "written" else InputError
     said = printable(str(error).strip().partition("\n")[0], 160) or type(error).__name__
+    if isinstance(error, ValueError) and "closed" in said:
+        return kind("the file is closed", where=where, do="keep it open until the picture is written")
     if isinstance(error, ImportError):
-        return InputError(f"cannot be {what} ({said})", where=where, do="install what it needs")
-    if isinstance(error, ValueError) and "closed" in said:
-        return InputError("the file is closed", where=where, do="keep it open until the picture is written")
-    return OutsideError(f"cannot be {what} ({said})", where=where, do="check name, permission and connection")
-
-
-def unwritable(error: Exception, where: str) -> PrintprepError:
-    """The error of a store that does not take a picture."""
-    said = printable(str(error).strip().partition("\n")[0], 160) or type(error).__name__
-    if isinstance(error, ValueError) and "closed" in said:
-        return OutputError("the file is closed", where=where, do="keep it open until the picture is written")
-    if isinstance(error, (NotImplementedError, ImportError)):
-        return OutputError(f"cannot be written there ({said})", where=where, do="choose another place")
-    return OutsideError(f"cannot be written ({said})", where=where, do="check name, permission and space")
+        return kind(f"cannot be {what} ({said})", where=where, do="install what it needs")
+    if isinstance(error, NotImplementedError):
+        return kind(f"cannot be {what} there ({said})", where=where, do="choose another place")
+    return OutsideError(f"cannot be {what} ({said})", where=where, do="check name, permission, connection and space")

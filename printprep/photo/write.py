@@ -18,7 +18,6 @@ from printprep.files import limits
 from printprep.files.names import shown
 from printprep.files.sink import Sink
 from printprep.files.stream_sink import sink as make_sink
-from printprep.files.stream_sink import told_path
 from printprep.files.streams import AnyFile
 from printprep.photo.bands import Work, band_rows, run, thread_count
 from printprep.photo.grey import grey_codes, grey_profile_of
@@ -120,7 +119,7 @@ def write(
         except MemoryError:
             raise OutsideError("more memory is needed than there is", where=sink.shown, do="free some") from None
         sink.publish()
-    done = Written(told_path(path), size, name, big)
+    done = Written(sink.told, size, name, big)
     log.info("written %s, in %s", done, clock)
     return done
 

@@ -26,8 +26,8 @@ def nearest_colour(asked: Array, before: Array, paper: Solid, source: Solid) -> 
 def relative_bpc(asked: Array, before: Array, paper: Solid, source: Solid) -> Array:
     """LittleCMS, relative colorimetric with compensation, through a table profile of the paper."""
     profile = paper_profile(paper)
-    device = np.clip(device_from_lab(asked, profile, model="RGB"), 0, 1)
-    return np.asarray(lab_from_device(device, profile, model="RGB"), np.float32)
+    device = np.clip(device_from_lab(asked, profile), 0, 1)
+    return np.asarray(lab_from_device(device, profile), np.float32)
 
 
 def hpminde(asked: Array, before: Array, paper: Solid, source: Solid) -> Array:
