@@ -11,14 +11,9 @@ _CAP = np.array([0.0, 0.2, 0.4, 0.6, 0.8], np.float32)  # rings that close a fla
 
 
 class Boundary:
-    """Nearest-point search on a boundary grid: the nearest grid point, then the triangles around it.
+    """Nearest-point search on chroma by lightness (`floor_L` to `white_L`) and hue.
 
-    Parameters
-    ----------
-    chroma : (levels, hues) ndarray
-        Largest chroma.
-    floor_L, white_L : float
-        Lightness of the first and last row.
+    The nearest grid point is found first, then the nearest of the triangles around it.
     """
 
     def __init__(self, chroma: Array, floor_L: float, white_L: float) -> None:

@@ -55,17 +55,9 @@ def _lab(black: Black) -> tuple[float, float, float]:
 
 
 def source_black(profile: bytes) -> float:
-    """L* of the black that pictures in this profile have, made neutral.
+    """L* (0..50) of the black that pictures in this profile have: the darkest device colour, chroma dropped.
 
-    Parameters
-    ----------
-    profile : bytes
-        ICC profile of a picture: display, input or colour space class.
-
-    Returns
-    -------
-    float
-        L*, 0..50. ISO 18619, 4.2.4: the darkest device colour, chroma dropped.
+    ISO 18619, 4.2.4.
     """
     return _darkest_colorant(profile, "relative")[0]
 
@@ -83,25 +75,10 @@ def conversion_black(profile: bytes, intent: Intent = "relative") -> tuple[float
 
 
 def destination_black(profile: bytes, intent: Intent = "relative") -> float:
-    """L* of the neutral black that a conversion into this profile compensates to.
+    """L* (0..50, media-relative) of the neutral black that a conversion into this profile compensates to.
 
-    Parameters
-    ----------
-    profile : bytes
-        ICC profile of a printer and paper, or any that converts from Lab.
-    intent : str
-        ``relative``, ``perceptual`` or ``saturation``.
-
-    Returns
-    -------
-    float
-        L*, 0..50, media-relative.
-
-    Notes
-    -----
-    ISO 18619, 4.2.5, as LittleCMS carries it out: a grey ramp is sent through B2A and back. Where
-    its middle is straight the darkest colour counts; where it is not, the foot of a parabola fitted
-    to the shadows does.
+    ISO 18619, 4.2.5, as LittleCMS carries it out: a grey ramp is sent through B2A and back. Where its middle is
+    straight the darkest colour counts; where it is not, the foot of a parabola fitted to the shadows does.
     """
     if not _has_table(profile):
         return _darkest_colorant(profile, intent)[0]

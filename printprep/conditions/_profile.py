@@ -44,20 +44,10 @@ _INSIST = f"{_OWN}, or insist with any_profile = true beside it in a preset"
 
 
 def refuse_no_paper(profile: Profile, *, any_kind: bool = False) -> None:
-    """Refuse a profile that is no paper's.
+    """Refuse a profile that is no paper's: an input profile always.
 
-    Parameters
-    ----------
-    profile : Profile
-        As a user names it.
-    any_kind : bool
-        Whether the user insists on one that is hardly a paper's, yet could be printed by.
-
-    Raises
-    ------
-    InputError
-        For an input profile; and, without `any_kind`, for one of a display, a working space or greys alone, or
-        without tables, which output profiles of colours have (ISO 15076-1, 8.5).
+    Unless the user insists by `any_kind`, also one of a display, a working space or greys alone, or without tables,
+    which output profiles of colours have (ISO 15076-1, 8.5).
     """
     kind = profile.device_class
     if kind == "input":
@@ -100,10 +90,8 @@ def ends(profile: bytes) -> tuple[Array, Array]:
 def ink_limit(profile: bytes) -> float:
     """Largest sum of inks that the profile's own B2A table asks for, 1 a full ink.
 
-    Notes
-    -----
-    A CMYK profile's A2B answers for every mix, also for those never printed. What is printed comes
-    out of B2A, so colours all over Lab, far outside the gamut too, are sent through it.
+    A CMYK profile's A2B answers for every mix, also for those never printed. What is printed comes out of B2A, so
+    colours all over Lab, far outside the gamut too, are sent through it.
     """
     across = np.linspace(-120, 120, 17)
     lab = np.stack(np.meshgrid(np.linspace(0, 100, 21), across, across, indexing="ij"), axis=-1)

@@ -13,13 +13,7 @@ if TYPE_CHECKING:
 
 
 class Flusher:
-    """Makes a file, of some size, durable bit by bit in a thread of its own.
-
-    Parameters
-    ----------
-    descriptor : int
-        The open file; must stay open until `end`.
-    """
+    """Makes an open file, of some size, durable bit by bit in a thread of its own; it must stay open until `end`."""
 
     def __init__(self, descriptor: int) -> None:
         self._descriptor, self._written, self._due, self._lock = descriptor, 0, limits.FLUSH_BYTES, Lock()
@@ -46,10 +40,7 @@ class Flusher:
     def end(self) -> None:
         """Stop; nothing uses the file any more.
 
-        Raises
-        ------
-        OSError
-            What the disk said on the way: it says so only once, so it must not be lost.
+        Raises what the disk said on the way: it says so only once, so it must not be lost.
         """
         if self._pool is not None and self._last is not None:
             self._pool.shutdown()

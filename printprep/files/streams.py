@@ -42,23 +42,10 @@ AnyFile = AnyPath | FileObject | OpenFile
 
 
 def opened(file: AnyFile, noun: str = "picture") -> InputFile:
-    """A file to read from, wherever it is.
+    """A file to read from, wherever it is: text with ``://`` in it is opened by fsspec.
 
-    Parameters
-    ----------
-    file : path, file object or fsspec.core.OpenFile
-        Text with ``://`` in it is opened by fsspec.
-    noun : str
-        What it should be, for messages.
-
-    Raises
-    ------
-    ParameterError
-        If it is none of these, or not open for reading bytes at any place.
-    InputError
-        If it does not exist, or fsspec or what it needs is not installed.
-    OutsideError
-        If it may not be read, or reading fails.
+    `noun` is what it should be, for messages. It is refused if it does not exist, may not be read, or is not open for
+    reading bytes at any place; or if fsspec, or what that needs, is not installed.
     """
     if (place := place_of(file, "rb")) is not None:
         return PlaceFile(place, noun)
@@ -104,14 +91,8 @@ def name_of(place: OpenFile) -> str:
 class StreamFile(InputFile):
     """An open file that is read by one thread at a time; its own position is left where it was.
 
-    It must stay open until the picture has been written, is never closed here, and cannot be sent to another process.
-
-    Parameters
-    ----------
-    stream : file object
-        Open for reading bytes, at any place; the picture begins at its beginning.
-    noun : str
-        What it should be, for messages.
+    The picture begins at its beginning. It must stay open until the picture has been written, is never closed here, and
+    cannot be sent to another process.
     """
 
     def __init__(self, stream: Any, noun: str = "picture") -> None:

@@ -125,13 +125,7 @@ def write(
 
 
 def check_compression(name: object) -> None:
-    """See that `write` knows a compression, or is left the choice by None.
-
-    Raises
-    ------
-    ParameterError
-        If it does not.
-    """
+    """See that `write` knows a compression, or is left the choice by None; else a ParameterError."""
     if name is not None and not (isinstance(name, str) and (name == "none" or name in ENCODERS)):
         raise ParameterError("compress", name, f"must be one of: none, {', '.join(ENCODERS)}")
 

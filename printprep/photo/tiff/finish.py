@@ -29,10 +29,7 @@ def finish(
 ) -> tuple[int, bool]:  # fmt: skip
     """Write everything but the pixels.
 
-    Returns
-    -------
-    tuple of int and bool
-        The file's size, and whether it is a BigTIFF: only where offsets need more than 32 bits.
+    Returned are the file's size, and whether it is a BigTIFF: only where offsets need more than 32 bits.
     """
     end += end & 1
     tail, first = _parts(photo, compression, strip_rows, offsets, counts, end, big=True)
