@@ -17,15 +17,15 @@ from printprep.conditions.paper import Paper
 from printprep.errors import OutputError
 from printprep.files.names import shown
 from printprep.jobs.prepare import Prepared, Progress, prepare
-from printprep.jobs.ticket import Ticket, read_ticket
 from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
 from printprep.preset import with_settings
-from printprep.recall import recalled
 from printprep.render.chain import Chain, conditions
 from printprep.render.sample import SamplePixels
+from printprep.stored import recalled
+from printprep.ticket import Ticket, read_ticket
 
 
 @dataclass(frozen=True)
@@ -74,10 +74,9 @@ def like(
         If a step is not known here, or a value is wrong.
     """
     ticket = old if isinstance(old, Ticket) else read_ticket(old)
-    found = recalled(ticket, paper)
-    pipe = Pipeline.of(found)
+    pipe, changed = recalled(Pipeline, ticket, paper)
     differs = [f"printprep {ticket.version} made it, this is {__version__}"] if ticket.version != __version__ else []
-    differs += [found.changed] if found.changed else []
+    differs += [changed] if changed else []
     asked = dict(pipe.asked)
     more: dict[str, Any] = {}
     if settings:

@@ -17,13 +17,12 @@ from printprep.files.names import AnyPath, shown
 from printprep.jobs.new_preset import head_lines, published, spoken
 from printprep.jobs.strip_crops import Window
 from printprep.jobs.strips import SCHEMA, Strip, strip
-from printprep.jobs.ticket import Ticket
 from printprep.jobs.vary import Vary, varied
 from printprep.photo.metadata import ticket_text
 from printprep.pipe import Pipeline
 from printprep.preset_files import file_in, own_folder
 from printprep.stored import toml_lines
-from printprep.ticket import STRIP_KIND
+from printprep.ticket import STRIP_KIND, Ticket
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,6 @@ from printprep.colour.profile import Profile
 from printprep.conditions.layout import Layout
 from printprep.errors import PrintprepError, expect
 from printprep.files.names import shown
-from printprep.jobs.ticket import read_ticket
 from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
 from printprep.photo.pixels import Pixels
@@ -26,7 +25,7 @@ from printprep.pipe import Pipeline
 from printprep.render.pixels import begin
 from printprep.render.sample import SamplePixels
 from printprep.results import Result
-from printprep.ticket import PendingTicket
+from printprep.ticket import PendingTicket, read_ticket
 
 Progress = Callable[[int, int], None]
 """Told of pixels that were done since, and of the picture's size in pixels; may raise to stop the job."""

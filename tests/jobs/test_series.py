@@ -15,8 +15,8 @@ from printprep.errors import ParameterError
 from printprep.jobs.again import reprint
 from printprep.jobs.prepare import prepare
 from printprep.jobs.series import STANDS_OUT, as_series, hanging, series_of
-from printprep.jobs.ticket import read_ticket
 from printprep.photo import Photo, read
+from printprep.ticket import read_ticket
 from tests.support.command import run
 
 
