@@ -118,13 +118,14 @@ class Pipeline(Stepwise, Stored):
         expect("hand_over", hand_over, str, known)
         if hand_over not in get_args(HandOver):
             raise ParameterError("hand_over", hand_over, known)
+        room, strength = Room() if room is None else room, Overall(strength).strength
         for name, value in (
             ("steps", ordered),
             ("paper", paper),
-            ("room", Room() if room is None else room),
+            ("room", room),
             ("sheet", Sheet() if sheet is None else sheet),
             ("hand_over", hand_over),
-            ("strength", Overall(strength).strength),
+            ("strength", strength),
             ("paper_name", paper_name),
             ("room_name", room_name),
             ("asked", Asked.of(asked, (ordered, paper, room, strength))),

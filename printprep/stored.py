@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
-import re
 from collections.abc import Iterable, Mapping
 from dataclasses import MISSING, Field, asdict, fields
 from pathlib import Path
@@ -15,7 +13,7 @@ from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._registry import built, step_name
 from printprep.conditions.conditions import HandOver
 from printprep.conditions.layout import Layout
-from printprep.conditions.paper import Paper
+from printprep.conditions.paper import PROFILE, Paper
 from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
 from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName, expect
@@ -23,7 +21,7 @@ from printprep.named import named_paper
 from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.photo import Photo
 from printprep.preset import load
-from printprep.preset_files import LARGEST, toml_text
+from printprep.preset_files import LARGEST, toml_lines, toml_value
 from printprep.render.plan import Plan
 from printprep.ticket import PendingTicket, Ticket, dialogue
 
@@ -31,6 +29,7 @@ _KIND = "printprep pipeline"
 _SCHEMA = 1
 _KEYS = ("kind", "schema", "paper_name", "room_name", "strength", "hand_over", "sheet", "paper", "room", "adjust")
 _PLAIN = (str, bool, int, float)
+_DO = "keep it with to_dict"
 
 
 class Asked(dict[str, Any]):
@@ -197,36 +196,18 @@ class Stored:
         return PendingTicket(job, source, metadata, edit, made, recipe, dialogue(self.hand_over, paper), name)
 
     def to_toml(self) -> str:
-        """The text of a preset, that `printprep.pipeline` makes the same steps, paper and room of.
-
-        Its names are those of the file that it is written to. What is said with a job and not with a preset,
-        hand-over and sheet, must be as it is by default.
+        """The text of a preset, that `printprep.pipeline` makes the same pipeline of; its names are those of the file.
 
         Raises
         ------
         PrintprepError
-            If the pipeline has no steps, for such a preset gets those of a bare paper; if hand-over or sheet are not
-            the usual ones; if it would be larger than a preset may be: `to_dict` keeps all of these.
+            If the pipeline has no steps, for such a preset gets those of a bare paper; or if it would be larger than a
+            preset may be: `to_dict` keeps both.
         """
-        do = "keep it with to_dict"
-        if self.hand_over != "source" or self.sheet != Sheet():
-            raise PrintprepError("a preset holds no hand-over and no sheet", where="pipeline", do=do)
-        if not len(self.steps):
-            raise PrintprepError("a preset without steps gets those of a bare paper", where="pipeline", do=do)
-        doc = self.to_dict()
-        lines = [
-            f"title = {_value(f'{self.paper.title or self.paper_name}, {self.room_name}')}",
-            f"source = {_value(self.paper.source or 'not stated')}",
-            f"schema = {_SCHEMA}",
-            f"strength = {_value(self.strength)}",
-        ]
-        lines += toml_lines("[paper]", {"title": "", "source": "", **doc["paper"]})
-        lines += toml_lines("[room]", doc["room"])
-        for step in doc["adjust"]:
-            lines += toml_lines("[[adjust]]", step)
-        text = "\n".join(lines) + "\n"
+        title = f"{self.paper.title or self.paper_name}, {self.room_name}"
+        text = preset_text(self, title, self.paper.source or "not stated")
         if len(text.encode()) > LARGEST:
-            raise PrintprepError("the paper is too large for a preset", where="pipeline", do=do)
+            raise PrintprepError("the paper is too large for a preset", where="pipeline", do=_DO)
         return text
 
 
@@ -375,30 +356,19 @@ def _plain(value: object, where: str) -> Any:
     raise PrintprepError(f"a value of type {type(value).__name__} cannot be stored", where=where, do=do)
 
 
-def toml_lines(head: str, table: Mapping[str, Any]) -> list[str]:
-    """The lines of a preset's table, and of those within it, after an empty one; `head` such as ``[paper]``."""
-    inner = {key: value for key, value in table.items() if isinstance(value, Mapping)}
-    lines = ["", head, *(f"{_key(k)} = {_value(v)}" for k, v in table.items() if k not in inner)]
-    name = head.strip("[]")
-    for key, value in inner.items():
-        lines += toml_lines(f"[{name}.{_key(key)}]", value)
-    return lines
-
-
-def _key(key: str) -> str:
-    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else _value(key)
-
-
-def _value(value: object) -> str:
-    """A value as TOML spells it (toml.io, version 1.0)."""
-    if isinstance(value, str):
-        return toml_text(value)
-    if isinstance(value, list):
-        nested = any(isinstance(each, list) for each in value)
-        return "[" + (",\n" if nested else ", ").join(map(_value, value)) + "]"
-    if isinstance(value, Mapping):
-        return "{" + ", ".join(f"{_key(k)} = {_value(v)}" for k, v in value.items()) + "}"
-    if value is None:
-        do = "keep it with to_dict"
-        raise PrintprepError("a preset cannot hold a value that is left open", where="pipeline", do=do)
-    return json.dumps(value)
+def preset_text(pipe: Stored, title: str, source: str, profile: str = "") -> str:
+    """The text of a preset; `profile` is the file beside it that holds the paper's profile, where it is not in it."""
+    if not len(pipe.steps):
+        raise PrintprepError("a preset without steps gets those of a bare paper", where="pipeline", do=_DO)
+    doc, usual = pipe.to_dict(), _table(Sheet(), "sheet")
+    paper = {"title": "", "source": "", **doc["paper"]}
+    if profile:
+        paper = {key: value for key, value in paper.items() if key != PROFILE} | {"profile": profile}
+    sheet = {key: value for key, value in doc["sheet"].items() if value != usual.get(key)}
+    lines = [f"{key} = {toml_value(text)}" for key, text in (("title", title), ("source", source), ("schema", _SCHEMA))]
+    lines += [f"{key} = {toml_value(doc[key])}" for key in ("strength", "hand_over")]
+    for key, table in (("paper", paper), ("room", doc["room"]), ("sheet", sheet)):
+        lines += toml_lines(f"[{key}]", table) if table else []
+    for step in doc["adjust"]:
+        lines += toml_lines("[[adjust]]", step)
+    return "\n".join(lines) + "\n"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,7 +24,7 @@ from printprep.cli._options import (
     warn_of_basis,
 )
 from printprep.cli._options import result as show
-from printprep.cli._sheet import sheet_options
+from printprep.cli._sheet import sheet_options, sized
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -35,7 +35,6 @@ if TYPE_CHECKING:
 
     from printprep.check.verdict import Verdict
     from printprep.colour.profile import Profile
-    from printprep.conditions.sheet import Sheet
     from printprep.jobs.prepare import Prepared
     from printprep.pipe import Pipeline
 
@@ -75,7 +74,7 @@ if TYPE_CHECKING:
     "--like",
     type=click.Path(),
     metavar="OLD.tif",
-    help="Prepare as the job ticket in OLD.tif tells; --paper, --set and --strength change some of it.",
+    help="Prepare as the job ticket in OLD.tif tells; --paper, --set, --strength, --size change some of it.",
 )
 @click.option(
     "--as-series",
@@ -92,9 +91,9 @@ def command(
     metered: str | None,
     preset: str | None,
     settings: tuple[str, ...],
-    hand_over: str,
+    hand_over: str | None,
     strength: float | None,
-    sheet: Sheet | None,
+    sheet: dict[str, object],
     output: str | None,
     assume: str | None,
     compress: str | None,
@@ -128,9 +127,7 @@ def command(
 
     limit_threads(threads)
     words = (paper, room, metered, preset, settings, hand_over, strength)
-    pipe = chosen_pipeline(*words) if like is None else pipeline_like(like, *words)
-    if sheet is not None:
-        pipe = replace(pipe, sheet=sheet)
+    pipe = sized(chosen_pipeline(*words) if like is None else pipeline_like(like, *words), sheet)
     if as_series:
         pipe = _one_plan(pipe, files, assume)
     jobs = _outputs(files, output, pipe)
