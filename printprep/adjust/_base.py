@@ -11,13 +11,11 @@ from typing import Any, ClassVar, TypeVar, overload
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._foreign import blaming, call, foreign
+from printprep.adjust._blame import Lab as Lab
+from printprep.adjust._blame import blaming, call, foreign
 from printprep.conditions.conditions import Conditions
 from printprep.errors import UnknownName
 from printprep.parameters import Checked
-
-Lab = NDArray[np.float32]
-"""Print-referred CIELAB D50, float32, shape (..., 3); L* 0..100, a* and b* about -128..127."""
 
 AnyStep = TypeVar("AnyStep", bound="Adjustment")
 

@@ -119,11 +119,12 @@ def command(
 
     from printprep.check.two_lights import two_lights
     from printprep.cli._progress import Progress
+    from printprep.cli._workers import EACH, workers
     from printprep.cli.log import keeper
     from printprep.errors import AlreadyPrepared
     from printprep.jobs.one import Options
     from printprep.jobs.prepare_many import Batch
-    from printprep.photo.bands import limit_threads
+    from printprep.photo.bands import limit_threads, thread_count
 
     limit_threads(threads)
     words = (paper, room, metered, preset, settings, hand_over, strength)
@@ -137,14 +138,24 @@ def command(
     with ExitStack() as stack:
         if output is not None and output.endswith(os.sep):
             stack.enter_context(_folder(output))
-        executor = stack.enter_context(_cluster(cluster)) if cluster is not None else None
+        if cluster is not None:
+            executor: Executor | None = stack.enter_context(_cluster(cluster))
+        elif (executor := workers(thread_count(threads), pipe, [path for path, _ in jobs])) is not None:
+            options = replace(options, threads=EACH)
         progress = stack.enter_context(Progress(len(jobs)))
         batch = stack.enter_context(
-            Batch(jobs, pipe, options, executor=executor, progress=lambda _, *pixels: progress.pixels(*pixels))
+            Batch(
+                jobs,
+                pipe,
+                options,
+                executor=executor,
+                own=cluster is None,
+                progress=lambda _, *pixels: progress.pixels(*pixels),
+            )
         )
         try:
             for result in batch:
-                progress.file(result.pixels if cluster else 0)
+                progress.file(result.pixels if executor else 0)
                 if isinstance(result.error, AlreadyPrepared):
                     left_out += 1
                     continue
@@ -173,9 +184,7 @@ class _Found:
     bare: str
 
 
-def _judge(
-    before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Profile, pipe: Pipeline
-) -> _Found:
+def _judge(before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Profile, pipe: Pipeline) -> _Found:
     """Both of a sample; runs where the file was prepared."""
     from printprep.check.bare import bare_paper
     from printprep.check.verdict import verdict

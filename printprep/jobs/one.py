@@ -92,9 +92,11 @@ def _judged(done: Prepared, judge: Judge, pipe: Pipeline) -> Prepared:
         return replace(_bare(done, None), unjudged=_reason(error))
 
 
-def away(path: Path, output: Path, pipe: Pipeline, options: Options) -> Prepared:
+def away(
+    path: Path, output: Path, pipe: Pipeline, options: Options, progress: Progress | None = None
+) -> Prepared:
     """One job in another process; samples of pixels are not sent back."""
-    done = one(path, output, pipe, options)
+    done = one(path, output, pipe, options, progress)
     return _bare(done, done.found)
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import Adjustment, Steps
-from printprep.adjust._foreign import blaming
+from printprep.adjust._blame import blaming
 from printprep.adjust._lightness import LightnessStep
 from printprep.adjust._registry import step_name
 from printprep.colour.profile import Profile
