@@ -40,6 +40,7 @@ _HOMES = {
     "Ticket": "printprep.ticket",
     "read_ticket": "printprep.ticket",
     "Logbook": "printprep.jobs.logbook",
+    "as_panels": "printprep.jobs.series",
     "as_series": "printprep.jobs.series",
     "hanging": "printprep.jobs.series",
     "like": "printprep.jobs.again",

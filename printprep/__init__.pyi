@@ -46,6 +46,7 @@ from printprep.jobs.pick import pick as pick
 from printprep.jobs.prepare import Prepared as Prepared
 from printprep.jobs.prepare import prepare as prepare
 from printprep.jobs.prepare_many import prepare_many as prepare_many
+from printprep.jobs.series import as_panels as as_panels
 from printprep.jobs.series import as_series as as_series
 from printprep.jobs.series import hanging as hanging
 from printprep.jobs.strips import strip as strip

@@ -210,7 +210,7 @@ class Pipeline(Stepwise, Stored):
             )
         edit = Fingerprinted(photo.pixels)
         try:
-            pixels, out = in_grey(plan, plan.pixels(edit, codes, layout, tap), edit, photo.profile)
+            pixels, out = in_grey(plan, plan.pixels(edit, codes, layout, tap, photo.part), edit, photo.profile)
         except InputError as error:
             raise error.within(repr(str(photo.path or "photo"))) from None
         made = Fingerprinted(pixels)
@@ -235,7 +235,8 @@ class Pipeline(Stepwise, Stored):
         """What depends on a photo's surroundings, for `apply` on parts of it."""
         expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
         plan = self._suited(photo.small, photo.profile).plan(photo.profile)
-        return plan.field(photo.small, photo.height, photo.width)
+        whole = photo.part or photo
+        return plan.field(photo.small, whole.height, whole.width)
 
     def reach(self, profile: str | Path | bytes | Profile) -> int:
         """Pixels that the steps look at on each side of one: the overlap of tiles, which may begin anywhere."""

@@ -192,8 +192,10 @@ class Stored:
             "asked": dict(self.asked),
         }
         source = {"description": profile.description, "sha256": hashlib.sha256(profile.data).hexdigest()}
-        metadata, name = photo.metadata.fingerprint(repr(photo.resolution)), photo.path.name if photo.path else ""
-        return PendingTicket(job, source, metadata, edit, made, recipe, dialogue(self.hand_over, paper), name)
+        return PendingTicket(
+            job, source, photo.metadata.fingerprint(repr(photo.resolution)), edit, made, recipe,
+            dialogue(self.hand_over, paper), photo.path.name if photo.path else "", part=photo.part,
+        )  # fmt: skip
 
     def to_toml(self) -> str:
         """The text of a preset, that `printprep.pipeline` makes the same pipeline of; its names are those of the file.

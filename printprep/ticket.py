@@ -17,6 +17,7 @@ from printprep.files.names import printable
 from printprep.files.streams import AnyFile
 from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.metadata import ticket_text
+from printprep.photo.part import Part
 from printprep.results import Result
 
 KIND = "printprep job ticket"
@@ -64,6 +65,8 @@ class PendingTicket:
         Of the edit's file.
     date : str
         When it was prepared, where that was asked for.
+    part : Part or None
+        What the edit is a part of.
     """
 
     job: Mapping[str, Any]
@@ -75,6 +78,7 @@ class PendingTicket:
     dialogue: str
     name: str = ""
     date: str = ""
+    part: Part | None = None
 
     def __call__(self) -> str:
         """The ticket as it is embedded: JSON, keys sorted, one line; pixels that nobody has asked for are read now."""
@@ -95,7 +99,8 @@ class PendingTicket:
     @property
     def known_of_edit(self) -> dict[str, Any]:
         """What its ticket says of the edit, but for its name and the hash of its pixels."""
-        return {"width": self.edit.width, "height": self.edit.height, "metadata_xxh3_128": self.metadata}
+        known = {"width": self.edit.width, "height": self.edit.height, "metadata_xxh3_128": self.metadata}
+        return known | ({"panels": self.part.told} if self.part else {})
 
 
 @dataclass(frozen=True)
@@ -116,7 +121,7 @@ class Ticket(Result):
         ``source`` or ``paper``.
     edit : mapping
         ``name`` of its file, ``xxh3_128`` of its pixels as read, row by row, its ``width`` and ``height``, and
-        ``metadata_xxh3_128`` of its metadata and resolution.
+        ``metadata_xxh3_128`` of its metadata and resolution; ``panels``, where it is one of several of one picture.
     prepared : mapping
         ``xxh3_128`` of the prepared pixels.
     recipe : mapping
@@ -158,7 +163,9 @@ class Ticket(Result):
         unnamed = self.room.get("name") == "room" and not {"room", "metered"} & asked.keys()
         if asked.get("changed") or unnamed or not {"paper", "preset"} & asked.keys():
             return ""
-        words = ["printprep", "prepare", str(self.edit.get("name") or "EDIT.tif")]
+        panels = self.edit.get("panels", {}).get("names", [])
+        words = ["printprep", "prepare", *(panels or [str(self.edit.get("name") or "EDIT.tif")])]
+        words += ["--panels"] if panels else []
         for key in ("paper", "room", "metered", "preset", "strength"):
             words += [f"--{key}", _number(asked[key])] if key in asked else []
         for key, value in asked.get("settings", {}).items():

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from printprep.check.verdict import Verdict
     from printprep.colour.profile import Profile
     from printprep.jobs.prepare import Prepared
+    from printprep.photo.part import Part
     from printprep.pipe import Pipeline
 
 
@@ -81,6 +82,11 @@ if TYPE_CHECKING:
     is_flag=True,
     help="One plan for all FILES, which hang together in this order: what each picture would decide is decided once.",
 )
+@click.option(
+    "--panels",
+    is_flag=True,
+    help="FILES, left to right, are panels of one picture: prepared as that would be, so that no seam shows.",
+)
 @click.option("--dated", is_flag=True, help="Let the job ticket say when it was prepared.")
 @click.option("--log", is_flag=True, help="Add what was prepared to the log of prints; see printprep log.")
 @overwrite_option
@@ -103,6 +109,7 @@ def command(
     again: bool,
     like: str | None,
     as_series: bool,
+    panels: bool,
     dated: bool,
     log: bool,
     overwrite: bool,
@@ -129,12 +136,15 @@ def command(
     limit_threads(threads)
     words = (paper, room, metered, preset, settings, hand_over, strength)
     pipe = sized(chosen_pipeline(*words) if like is None else pipeline_like(like, *words), sheet)
-    if as_series:
+    parts = _parts(files, assume) if panels else {}
+    if as_series and not panels:
         pipe = _one_plan(pipe, files, assume)
     jobs = _outputs(files, output, pipe)
     keep = keeper(log)
     worst = done = left_out = 0
-    options = Options(overwrite, skip_done, compress, threads, assume, judge=_judge, again=again, dated=dated)
+    options = Options(
+        overwrite, skip_done, compress, threads, assume, judge=_judge, again=again, dated=dated, parts=parts
+    )
     with ExitStack() as stack:
         if output is not None and output.endswith(os.sep):
             stack.enter_context(_folder(output))
@@ -206,6 +216,15 @@ def _one_plan(pipe: Pipeline, files: tuple[Path, ...], assume: str | None) -> Pi
         if each.stands_out:
             say(str(each))
     return pipe
+
+
+def _parts(files: tuple[Path, ...], assume: str | None) -> dict[Path, Part]:
+    """The picture that the panels make together, by the panel."""
+    from printprep.jobs.series import as_panels
+    from printprep.photo import read
+
+    photos = as_panels([read(file, assume=assume) for file in files])
+    return {file.absolute(): photo.part for file, photo in zip(files, photos, strict=True) if photo.part}
 
 
 def _outputs(files: tuple[Path, ...], output: str | None, pipe: Pipeline) -> list[tuple[Path, Path]]:
