@@ -75,9 +75,11 @@ def lightness_share(shown: Shown) -> Array:
 
 def _smooth(values: Array) -> Array:
     """Evened over some four samples: files of few codes have steps of their own, which are no property of a print."""
-    from scipy.ndimage import gaussian_filter1d
+    import cv2
 
-    return np.asarray(gaussian_filter1d(values, 4 if len(values) > 200 else 1, mode="nearest"))
+    sigma = 4 if len(values) > 200 else 1
+    smooth = cv2.GaussianBlur(values[None], (8 * sigma + 1, 1), sigma, borderType=cv2.BORDER_REPLICATE)
+    return np.asarray(smooth, np.float64).ravel()
 
 
 def _svg(

@@ -60,7 +60,7 @@ class Sample:
         asked = self.sim.asks(_values(self.before))
         if np.array_equal(self.before, self.after) and self.pipe.hand_over == "source":
             return asked
-        return replace(asked, ready=self.sim.after(_values(self.after)))
+        return replace(asked, ready=self.sim.after(_values(self.after), self.handed))
 
     @cached_property
     def edit(self) -> Tones:
@@ -134,7 +134,7 @@ def _begun(
         return taps[0]
 
     before = SamplePixels(once)
-    pipe.plan(photo.profile).pixels(before, photo.small if len(pipe.steps) else None, tap=tap)
+    pipe.plan(photo.profile).pixels(before, photo.small if len(pipe.steps) else None, tap=tap, part=photo.part)
     return pipe, before, taps[0], layout.part if layout else (0.0, 0.0, float(photo.width), float(photo.height))
 
 

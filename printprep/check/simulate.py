@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from functools import cache, cached_property, lru_cache
+from functools import cache, cached_property, lru_cache, partial
 from pathlib import Path
 from threading import Lock
 
@@ -37,9 +37,6 @@ _computing = Lock()
 _CODES = 65536
 _ROUNDING = np.float32(0.05)
 """Lab units by which a colour may lie outside by rounding alone, on its way through a profile and back."""
-_SCALE = np.array([1 / 110, 1 / 400, 1 / 400], np.float32)
-_SHIFT = np.array([0.02, 0.5, 0.5], np.float32)
-"""Lab within 0..1, as tables hold it; wide enough for every colour of ROMM RGB."""
 
 
 @dataclass(frozen=True)
@@ -146,26 +143,24 @@ class Simulation:
             Device values of the edit, 0..1.
         """
         chain, on = self._chain, self.on
-        shown = self.asks(rgb, exact=True)
+        shown = self.asks(rgb)
         if not len(self.steps) and on.hand_over == "source":
             return shown
-        return replace(shown, ready=self.after(chain.hand_over(self.steps(shown.asked, on)), exact=True))
+        return replace(shown, ready=self.after(chain.hand_over(self.steps(shown.asked, on))))
 
-    def asks(self, rgb: NDArray[np.floating], *, exact: bool = False) -> Shown:
+    def asks(self, rgb: NDArray[np.floating]) -> Shown:
         """What is asked for, and what is shown where nothing is done: `exactly`, but for what preparation makes of it.
 
         Parameters
         ----------
         rgb : (..., 3) ndarray
             Device values of the edit, 0..1.
-        exact : bool
-            Whether what is shown is worked out colour by colour, and not looked up.
         """
         values = np.asarray(rgb, np.float32)
-        edit = lab_from_device(values, self.profile, model="RGB").astype(np.float32)
-        asked = self._chain.to_print(values)
+        edit = lab_from_device(values, self.profile).astype(np.float32)
+        asked = self._chain.referred(edit)
         toned = before_gamut(self.steps, self.on)(asked, self.on)
-        plain = self._printed(values, exact)
+        plain = self._printed(values, asked)
         return Shown(edit, asked, plain, toned, plain)
 
     def picture(
@@ -201,42 +196,24 @@ class Simulation:
             return lab_from_device(device, self._chain.out_profile).astype(np.float32)
         return self._chain.to_print(device)
 
-    def after(self, device: NDArray[np.floating], *, exact: bool = False) -> Lab:
-        """What prepared device values, as handed over, show on the print; (..., 3)."""
-        if self.on.hand_over == "paper":
-            return lab_from_device(device, self._chain.out_profile).astype(np.float32)
-        return self._printed(device, exact)
+    def after(self, device: NDArray[np.floating], handed: Lab | None = None) -> Lab:
+        """What prepared device values, as handed over, show on the print; (..., 3). `handed` is what they ask of it."""
+        if handed is None:
+            handed = self.handed(device)
+        return handed if self.on.hand_over == "paper" else self._printed(device, handed)
 
-    def _printed(self, device: NDArray[np.floating], exact: bool) -> Lab:
+    def _printed(self, device: NDArray[np.floating], asked: Lab) -> Lab:
         """What device values of the edit's profile print as, by relative colorimetric with black compensation.
 
         Through a paper's own profile LittleCMS compensates too, as a print dialogue does: it keeps the
-        tint of the paper's black, where `Chain.to_print` asks for neutral greys.
+        tint of the paper's black, where `Chain.to_print`, which made `asked` of them, has neutral greys.
         """
         profile = self.on.paper.profile
-        if profile is None and exact:
-            return printed(self._chain.to_print(device), self.on.paper)
         if profile is None:
-            values = np.array(device, np.float32, order="C")
-            self._press.apply_values(values.reshape(1, -1, 3))
-            return (values - _SHIFT) / _SCALE
+            return printed(asked, self.on.paper)
         values = np.ascontiguousarray(device, np.float32)
         ink = device_from_device(values, self.profile, profile, black_compensation=True)
         return lab_from_device(np.clip(ink, 0, 1), profile).astype(np.float32)
-
-    @cached_property
-    def _press(self) -> Engine:
-        """What device values print as, as a table."""
-        return Engine(Table(shaper=self._shaper, cube=np.ascontiguousarray(self._pressed * _SCALE + _SHIFT)))
-
-    @cached_property
-    def _pressed(self) -> Lab:
-        """What the nodes print as; kept, as to search for nearest colours takes much longer."""
-        paper, black = self.on.paper, self._chain.black
-        profile = hashlib.blake2b(self.profile, digest_size=16).hexdigest()
-        name = f"press {profile} {paper.fingerprint} {black!r} {self.nodes} {stamp()}"
-        (cube,) = _files.made(name, lambda: (self._on_nodes(lambda rgb: self._printed(rgb, exact=True)),))
-        return cube
 
     def field(self, codes: NDArray[np.uint16]) -> Field:
         """The field of a reduced copy."""
@@ -244,34 +221,31 @@ class Simulation:
         return self.plan.field(small(pixels), pixels.height, pixels.width)
 
     def _cube(self, name: str) -> Lab:
-        """What is shown at the nodes, (n, n, n, 3)."""
+        """What is shown at the nodes, (n, n, n, 3); kept between runs."""
+        if name == "placed" and not len(self.plan.steps) and self.on.hand_over == "source":
+            name = "plain"
         if name not in self._cubes:
-            if name == "edit":
-                cube = self._on_nodes(lambda rgb: lab_from_device(rgb, self.profile, model="RGB"))
-            elif name == "plain" or (not len(self.plan.steps) and self.on.hand_over == "source"):
-                cube = self._pressed
-            else:
-                key, made = self.plan.fingerprint, self._placed
-                cube = _files.made(f"{key} placed {self.nodes} {stamp()}", lambda: (made(),))[0] if key else made()
-            self._cubes[name] = cube
+            key, made = self.plan.fingerprint, partial(self._on_nodes, name)
+            self._cubes[name] = (
+                _files.made(f"{key} {name} {self.nodes} {stamp()}", lambda: (made(),))[0] if key else made()
+            )
         return self._cubes[name]
-
-    def _placed(self) -> Lab:
-        chain, steps = self._chain, self.plan.tabled.steps
-        self._press  # noqa: B018  one thread builds what all share
-        return self._on_nodes(lambda rgb: self.after(chain.hand_over(steps(chain.to_print(rgb), self.on))))
 
     @cached_property
     def _cubes(self) -> dict[str, Lab]:
         return {}
 
-    def _on_nodes(self, of: Callable[[NDArray[np.float32]], NDArray[np.floating]]) -> Lab:
-        """A function of device values at the tables' nodes, (n, n, n, 3)."""
+    def _on_nodes(self, name: str) -> Lab:
         axis = np.interp(np.linspace(0, 1, self.nodes), self._shaper, np.linspace(0, 1, _CODES)).astype(np.float32)
         step = -(-self.nodes // 4)
+        chain, steps = self._chain, self.plan.tabled.steps
 
         def slab(first: int) -> NDArray[np.floating]:
-            return of(np.stack(np.meshgrid(axis[first : first + step], axis, axis, indexing="ij"), -1))
+            rgb = np.stack(np.meshgrid(axis[first : first + step], axis, axis, indexing="ij"), -1)
+            if name == "edit":
+                return lab_from_device(rgb, self.profile)
+            asked = chain.to_print(rgb)
+            return self._printed(rgb, asked) if name == "plain" else self.after(chain.hand_over(steps(asked, self.on)))
 
         self.on.gamut  # noqa: B018  one thread builds what all share
         with ThreadPoolExecutor(2) as pool:
@@ -279,7 +253,7 @@ class Simulation:
 
     @cached_property
     def _shaper(self) -> NDArray[np.float32]:
-        return greys(self.profile).astype(np.float32)
+        return greys(self.profile)
 
 
 @cache
@@ -291,9 +265,11 @@ def stamp() -> str:
 
 
 @lru_cache(maxsize=8)
-def greys(profile: bytes) -> NDArray[np.float64]:
+def greys(profile: bytes) -> NDArray[np.float32]:
     """`printprep.render.table.grey_curve`, kept: every look at a picture asks for it."""
-    return grey_curve(profile)
+    name = hashlib.blake2b(profile, digest_size=16).hexdigest()
+    (curve,) = _files.made(f"greys {name}", lambda: (grey_curve(profile).astype(np.float32),))
+    return np.asarray(curve, np.float32)
 
 
 def simulation(profile: bytes, pipe: Pipeline, nodes: int = NODES) -> Simulation:

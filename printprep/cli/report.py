@@ -48,7 +48,7 @@ def command(
     metered: str | None,
     preset: str | None,
     settings: tuple[str, ...],
-    hand_over: str,
+    hand_over: str | None,
     strength: float | None,
     sheet: Sheet | None,
     output: str,

@@ -63,16 +63,20 @@ class Batch:
         How.
     executor : concurrent.futures.Executor, optional
         Where; in this process if not given.
+    own : bool
+        Whether the executor serves this run alone, and is shut down when it is given up.
     progress : callable, optional
         Told of pixels, in this process only; one call at a time. What it raises ends the run, and comes out of it.
     """
 
     def __init__(
         self, jobs: list[Job], pipe: Pipeline, options: Options,
-        *, executor: Executor | None = None, progress: ManyProgress | None = None,
+        *, executor: Executor | None = None, own: bool = False, progress: ManyProgress | None = None,
     ) -> None:  # fmt: skip
         self._jobs, self._pipe, self._options, self._progress = jobs, pipe, options, progress
-        self._executor, self._own = executor, None if executor else _threads(len(jobs), options.threads)
+        self._executor, self._own = executor, executor if own else None
+        if executor is None:
+            self._own = _threads(len(jobs), options.threads)
         self._waiting: dict[Future[Prepared], Path] = {}
         self._stop, self._turn, self._telling, self._finished = Event(), Lock(), Lock(), 0
         self._raised: BaseException | None = None
