@@ -215,7 +215,7 @@ def _dots(axes: Any, where: NDArray[np.float64], weight: NDArray[np.float64], la
     if not len(where):
         axes.text(0.5, 0.06, "the picture has none here", color=_QUIET, ha="center", transform=axes.transAxes)
         return
-    values = np.clip(device_from_lab(lab, Profile.named("sRGB").data, model="RGB"), 0, 1)
+    values = np.clip(device_from_lab(lab, Profile.named("sRGB").data), 0, 1)
     size = np.clip(10 + 5000 * weight, 0, 64)
     order = np.argsort(-size)
     axes.scatter(*where[order].T, s=size[order], c=values[order], linewidths=0.4, edgecolors=_LINE, zorder=4)

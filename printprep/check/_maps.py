@@ -64,7 +64,7 @@ def scale() -> NDArray[np.uint8]:
 
 
 def _srgb(lab: NDArray[np.floating]) -> NDArray[np.uint8]:
-    values = device_from_lab(lab, Profile.named("sRGB").data, model="RGB")
+    values = device_from_lab(lab, Profile.named("sRGB").data)
     return np.asarray(np.rint(np.clip(values, 0, 1) * 255), np.uint8)
 
 

@@ -57,7 +57,8 @@ def sample(photo: Photo, pipe: Pipeline, progress: Callable[[int, int], None] | 
     """
     pipe = pipe.suited(photo)
     before = SamplePixels(photo.pixels)
-    after = SamplePixels(pipe.plan(photo.profile).pixels(before, photo.small if len(pipe.steps) else None))
+    codes = photo.small if len(pipe.steps) else None
+    after = SamplePixels(pipe.plan(photo.profile).pixels(before, codes, part=photo.part))
     row = np.empty((1, photo.width, 3), np.uint16)
     passed = 0
     for top in after.rows:

@@ -167,7 +167,7 @@ class Simulation:
             Device values of the edit, 0..1.
         """
         values = np.asarray(rgb, np.float32)
-        edit = lab_from_device(values, self.profile, model="RGB").astype(np.float32)
+        edit = lab_from_device(values, self.profile).astype(np.float32)
         asked = self._chain.referred(edit)
         toned = before_gamut(self.steps, self.on)(asked, self.on)
         plain = self._printed(values, asked)

@@ -118,7 +118,7 @@ def show_command(number: int, as_json: bool) -> None:
 
 def _ticket(entry: Entry) -> str:
     from printprep.errors import PrintprepError
-    from printprep.jobs.ticket import Ticket
+    from printprep.ticket import Ticket
 
     try:
         return str(Ticket.from_json(entry.ticket))

@@ -152,7 +152,8 @@ def check_command(file: Path) -> None:
     if file.suffix != ".toml":
         raise InputError("a preset's name must end in .toml", where=repr(str(file)), do="rename it")
     preset = load(file)
-    parts = [word for word, table in (("a paper", preset.paper_table), ("a room", preset.room_table)) if table]
+    tables = {"a paper": preset.paper_table, "a room": preset.room_table, "a sheet": preset.sheet_table}
+    parts = [word for word, table in tables.items() if table]
     if preset.adjust:
         parts.append(f"{len(preset.adjust)} step{'s' if len(preset.adjust) > 1 else ''}")
     shown = repr(str(file))
@@ -266,6 +267,9 @@ def _resolved(preset: Preset) -> list[tuple[str, object, str, str]]:
         rows += _paper_values(preset)
     if preset.room is not None:
         rows += _room_values(preset)
+    rows += [(f"sheet {key}", s.value, "", s.file) for key, s in preset.sheet_table.items()]
+    whole = (("hand_over", preset.hand_over), ("strength", preset.strength))
+    rows += [(key, value, _UNITS.get(key, ""), preset.file) for key, value in whole if value is not None]
     for step in preset.steps:
         name = next(n for n in preset.adjust if adjustment(n) is type(step))
         own = preset.adjust[name]

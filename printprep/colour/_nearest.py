@@ -15,14 +15,9 @@ _SINGLE_TREE = 4
 
 
 class Boundary:
-    """Nearest-point search on a boundary grid: the nearest grid point, then the triangles around it.
+    """Nearest-point search on chroma by lightness (`floor_L` to `white_L`) and hue.
 
-    Parameters
-    ----------
-    chroma : (levels, hues) ndarray
-        Largest chroma.
-    floor_L, white_L : float
-        Lightness of the first and last row.
+    The nearest grid point is found first, then the nearest of the triangles around it.
     """
 
     def __init__(self, chroma: Array, floor_L: float, white_L: float) -> None:

@@ -223,9 +223,12 @@ class Paper(Checked):
                 given["measured"] = _measurement.read_chart(file)
         return cls(**given)
 
-    def to_table(self) -> dict[str, Any]:
-        """The same as a table of plain values, for `from_table`; its profile or chart is in it."""
-        return _inline.table(self)
+    def to_table(self, *, whole: bool = True) -> dict[str, Any]:
+        """The same as a table of plain values, for `from_table`: its profile or chart is in it.
+
+        Where it is not to be `whole`, a hash of either is, as ``profile_sha256`` or ``chart``.
+        """
+        return _inline.table(self, whole=whole)
 
     # --- asking ---------------------------------------------------------------------------
 
