@@ -266,14 +266,8 @@ def _places(tags: Reader, tiled: bool, shape: tuple[int, int, int]) -> tuple[NDA
 
 def _orientation(tags: Reader) -> int:
     """1..8; 0 for a value that is none of them."""
-    slot = tags.directory.slots.get(ORIENTATION)
-    if slot is None:
-        return 1
-    try:
-        values = tags.container.integers(slot)
-    except Damaged:
-        return 0
-    return int(values[0]) if values.size == 1 and 1 <= values[0] <= 8 else 0
+    found = tags.container.single(tags.directory.slots.get(ORIENTATION), absent=1, damaged=0)
+    return found if 1 <= found <= 8 else 0
 
 
 def _hold(tags: Reader, found: Layout) -> None:
