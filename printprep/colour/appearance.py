@@ -39,21 +39,9 @@ class Appearance(NamedTuple):
 class Eye:
     """CIECAM16 for an eye adapted to given viewing conditions.
 
-    Parameters
-    ----------
-    adapting_luminance : float, cd/m2
-        L_A: about a fifth of white's luminance.
-    surround : {"average", "dim", "dark"}
-        What lies around the picture.
-    background : float, 0 to 1
-        Y_b, luminance of the background as a share of white's.
-    white : tuple of float
-        XYZ of the adapted white, Y = 1.
-
-    Notes
-    -----
-    CIE 248:2022; Li et al., Color Research and Application 42 (2017), 703-718. The illuminant is not
-    discounted.
+    `adapting_luminance` (cd/m2) is L_A, about a fifth of white's; `background` is Y_b as a share of white's (0 to 1);
+    `white` is the XYZ of the adapted white, Y = 1. CIE 248:2022; Li et al., Color Research and Application 42 (2017),
+    703-718. The illuminant is not discounted.
     """
 
     adapting_luminance: float

@@ -18,22 +18,8 @@ Black = float | tuple[float, float, float]
 
 
 def compensate(lab: ArrayLike, black_in: Black, black_out: Black) -> Floats:
-    """Scale XYZ so that one black lands on another and white stays.
+    """Scale XYZ of media-relative Lab, (..., 3), so that one black lands on another and white stays.
 
-    Parameters
-    ----------
-    lab : (..., 3) array_like
-        Media-relative Lab, D50.
-    black_in, black_out : float or (L*, a*, b*)
-        The black that colours come from and the one they go to; a number is a neutral black, L* 0..50.
-
-    Returns
-    -------
-    (..., 3) ndarray
-        Lab after compensation.
-
-    Notes
-    -----
     ISO 18619:2015, 4.2.6 and 4.2.7: ``XYZ' = a XYZ + (1 - a) W`` with ``a = (W - Bout) / (W - Bin)`` in each
     channel. With both blacks neutral the three channels share one factor.
     """

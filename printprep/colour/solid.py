@@ -26,26 +26,14 @@ HUES = 360
 class Solid:
     """What a medium or a colour space holds, in media-relative CIELAB (D50).
 
-    The boundary is stored as the largest chroma on a grid of `LEVELS` lightnesses (black to
-    white, ends included) by `HUES` hue angles, and interpolated linearly between. So it is
-    watertight by its form: every horizontal ray from the neutral axis meets it exactly once.
-    Concavities that can be seen from the axis are kept.
+    The boundary is stored as the largest chroma, (LEVELS, HUES): row i at ``L* = floor_L + i (white_L - floor_L) /
+    (LEVELS - 1)``, column j at hue angle ``j`` degrees, and interpolated linearly between. So it is watertight by its
+    form: every horizontal ray from the neutral axis meets it exactly once. Concavities that can be seen from the axis
+    are kept.
 
-    Parameters
-    ----------
-    chroma : (LEVELS, HUES) array_like
-        Largest C*ab; row i at ``L* = floor_L + i (white_L - floor_L) / (LEVELS - 1)``, column j
-        at hue angle ``j`` degrees.
-    black_L, white_L : float
-        Lightness at the ends of the neutral axis: the darkest and the lightest neutral.
-    floor_L : float, optional
-        Lightness of the darkest colour, where that is darker than the darkest neutral. Between the
-        two the boundary goes on, closed towards the axis by a cone where nothing else is known.
-
-    Raises
-    ------
-    ValueError
-        If the array has another shape, is not finite, or the ends are not in order.
+    `black_L` and `white_L` are the ends of the neutral axis, `floor_L` the lightness of the darkest colour, where
+    that is darker than the darkest neutral. Between the two the boundary goes on, closed towards the axis by a cone
+    where nothing else is known.
     """
 
     def __init__(
