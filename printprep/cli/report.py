@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import textwrap
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,11 +24,10 @@ from printprep.cli._options import (
     warn_of_basis,
 )
 from printprep.cli._series import one_plan
-from printprep.cli._sheet import sheet_options
+from printprep.cli._sheet import sheet_options, sized
 
 if TYPE_CHECKING:
     from printprep.check.rank import Ranked
-    from printprep.conditions.sheet import Sheet
     from printprep.jobs.series import Hung
     from printprep.pipe import Pipeline
 
@@ -58,7 +56,7 @@ def command(
     settings: tuple[str, ...],
     hand_over: str | None,
     strength: float | None,
-    sheet: Sheet | None,
+    sheet: dict[str, object],
     output: str,
     as_series: bool,
     assume: str | None,
@@ -85,9 +83,7 @@ def command(
     from printprep.page.pictures import can_save, save
     from printprep.photo import read
 
-    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
-    if sheet is not None:
-        pipe = replace(pipe, sheet=sheet)
+    pipe = sized(chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength), sheet)
     pages, index = _pages(files, output)
     for file, page in zip(files, pages, strict=True):
         can_save(page, (".html", ".htm"), overwrite=overwrite, source=file)
