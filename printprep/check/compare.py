@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from pathlib import Path
 from textwrap import wrap
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,12 +31,13 @@ from printprep.page.pictures import jpeg, save
 from printprep.page.sheet import Panel, sheet
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
+from printprep.results import Result
 
 _SIDE = 900
 
 
 @dataclass(frozen=True)
-class OnPaper:
+class OnPaper(Result):
     """The picture on one paper.
 
     Parameters
@@ -61,9 +62,16 @@ class OnPaper:
         """What the paper is called."""
         return self.pipe.paper.title or self.pipe.paper_name
 
+    def to_dict(self) -> dict[str, Any]:
+        """Names of paper and room, and all of its `Loss`."""
+        return {"paper": self.pipe.paper_name, "room": self.pipe.room_name, **self.loss.to_dict()}
+
+    def __str__(self) -> str:
+        return f"{self.title}: {reason(self.loss)}"
+
 
 @dataclass(frozen=True)
-class Comparison:
+class Comparison(Result):
     """One picture on several papers, those that lose least of its tones and colours first.
 
     Parameters
@@ -113,13 +121,9 @@ class Comparison:
         lines.append(f"Steps: visible steps (JND) in the shadows in this room; the edit has {edit:.0f}.")
         return "\n".join([*lines, *wrap(self.verdict, 80)])
 
-    def to_json(self) -> str:
-        """All figures, as JSON; shares are 0 to 1, differences CIEDE2000, steps JND."""
-        rows = [
-            {"paper": p.pipe.paper_name, "room": p.pipe.room_name, "score": p.loss.score, **asdict(p.loss)}
-            for p in self.papers
-        ]
-        return json.dumps({"picture": self.name, "verdict": self.verdict, "papers": rows}, indent=1)
+    def to_dict(self) -> dict[str, Any]:
+        """All figures; units as `Loss` has them."""
+        return {"picture": self.name, "verdict": self.verdict, "papers": [each.to_dict() for each in self.papers]}
 
     @property
     def picture(self) -> NDArray[np.uint8]:

@@ -21,6 +21,7 @@ from printprep.check.simulate import Shown, simulation
 from printprep.conditions.viewing import contrast
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
+from printprep.results import Result
 
 SHADOWS = 20.0
 """L* of the edit at which the shadows end."""
@@ -30,7 +31,7 @@ _FLATTER = 0.92
 
 
 @dataclass(frozen=True)
-class Figures:
+class Figures(Result):
     """What one print of a picture loses.
 
     Parameters
@@ -83,7 +84,7 @@ class Figures:
 
 
 @dataclass(frozen=True)
-class Loss:
+class Loss(Result):
     """What a picture loses on a paper in a room, prepared and left alone.
 
     Parameters
@@ -138,6 +139,13 @@ class Loss:
     done: tuple[str, ...]
     regions: tuple[Region, ...]
     sample: tuple[int, int]
+
+    also = ("score",)
+
+    def __str__(self) -> str:
+        from printprep.check._words import headline
+
+        return headline(self)
 
     @property
     def score(self) -> float:
@@ -229,9 +237,7 @@ def loss_of(taken: Sample, shown: Shown | None = None) -> Loss:
     )
 
 
-def _figures(
-    shown: Shown, got: Lab, over: NDArray[np.bool_], tones: Tones, edit: Tones, steps: float
-) -> Figures:
+def _figures(shown: Shown, got: Lab, over: NDArray[np.bool_], tones: Tones, edit: Tones, steps: float) -> Figures:
     asked, L = shown.toned, shown.edit[..., 0]
     colour = loses(asked, got, over)
     merged = at_levels(tones.merged_shadows, L)

@@ -26,6 +26,7 @@ from printprep.page.pictures import save
 from printprep.page.sheet import Panel, sheet
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
+from printprep.results import Result
 
 SIDE = 1600
 """Longer side of a proof, pixels."""
@@ -34,7 +35,7 @@ _MODEL = "a model's view (DICOM PS3.14)"
 
 
 @dataclass(frozen=True)
-class Proof:
+class Proof(Result):
     """A picture of a print, for a screen.
 
     Parameters
@@ -50,6 +51,19 @@ class Proof:
     picture: NDArray[np.uint8] = field(repr=False)
     screen: Profile | None = None
     source: Path | None = None
+
+    kept_out = ("picture",)
+    also = ("size",)
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height, pixels."""
+        height, width = self.picture.shape[:2]
+        return width, height
+
+    def __str__(self) -> str:
+        of, to = self.source.name if self.source else "a picture", self.screen.description if self.screen else "sRGB"
+        return f"proof of {printable(of)}: {self.size[0]} x {self.size[1]} pixels, {to}"
 
     def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
         """Write a PNG or, where the name ends in .tif or .tiff, a 16-bit TIFF; whole or not at all.
@@ -231,9 +245,7 @@ def bare_sheet(
     return np.asarray(np.rint(shown[0] * 255), np.uint8)
 
 
-def _on_screen(
-    lab: Lab, sim: Simulation, *, screen: Profile | None, light: bool, glazing: bool
-) -> NDArray[np.float32]:
+def _on_screen(lab: Lab, sim: Simulation, *, screen: Profile | None, light: bool, glazing: bool) -> NDArray[np.float32]:
     paper, room = sim.on.paper, sim.pipe.room
     xyz = light_from(lab, paper, room, glazing=glazing or light, level=False)
     return on_screen(as_in_reference_light(xyz, paper, room) if light else xyz, screen)

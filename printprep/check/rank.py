@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import os
 import textwrap
 import threading
 from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -33,6 +32,7 @@ from printprep.photo.bands import thread_count
 from printprep.photo.photo import Photo
 from printprep.photo.small import small
 from printprep.pipe import Pipeline
+from printprep.results import Result
 
 SIDE = 420
 """Longer side of a thumbnail, pixels."""
@@ -42,7 +42,7 @@ _WIDE = 80
 
 
 @dataclass(frozen=True)
-class Ranked:
+class Ranked(Result):
     """One picture's place.
 
     Parameters
@@ -68,9 +68,19 @@ class Ranked:
     print_: NDArray[np.uint8] = field(default_factory=lambda: np.zeros((0, 0, 3), np.uint8), repr=False)
     error: PrintprepError | None = None
 
+    def to_dict(self) -> dict[str, Any]:
+        """File, ``score`` and ``why`` and all of its `Loss`; or the error."""
+        row: dict[str, Any] = {"file": str(self.path or self.name)}
+        if self.loss is not None:
+            row |= {"why": reason(self.loss), **self.loss.to_dict()}
+        return row | ({"error": str(self.error)} if self.error is not None else {})
+
+    def __str__(self) -> str:
+        return str(self.error) if self.loss is None else f"{self.name}: {reason(self.loss)}"
+
 
 @dataclass(frozen=True)
-class Ranking:
+class Ranking(Result):
     """Pictures, the easiest first; those that could not be read last.
 
     Parameters
@@ -93,18 +103,10 @@ class Ranking:
     def __str__(self) -> str:
         return "\n".join(table_lines(self))
 
-    def to_json(self) -> str:
-        """All figures, as JSON; shares are 0 to 1, differences CIEDE2000, steps JND."""
-        rows: list[dict[str, Any]] = []
-        for each in self.pictures:
-            row: dict[str, Any] = {"file": str(each.path or each.name)}
-            if each.loss is not None:
-                row |= {"score": each.loss.score, "why": reason(each.loss), **asdict(each.loss)}
-            if each.error is not None:
-                row["error"] = str(each.error)
-            rows.append(row)
+    def to_dict(self) -> dict[str, Any]:
+        """All figures; units as `Loss` has them."""
         head = {"paper": self.pipe.paper_name, "room": self.pipe.room_name, "place": place_lines(self.pipe)}
-        return json.dumps({**head, "pictures": rows}, indent=1)
+        return {**head, "pictures": [each.to_dict() for each in self.pictures]}
 
     @property
     def html(self) -> str:

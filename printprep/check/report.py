@@ -43,10 +43,11 @@ from printprep.page.html import environment
 from printprep.page.pictures import save
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
+from printprep.results import Result
 
 
 @dataclass(frozen=True)
-class Report:
+class Report(Result):
     """A page and the figures on it.
 
     Parameters
@@ -65,6 +66,11 @@ class Report:
     html: str = field(repr=False)
     source: Path | None = None
     print_: NDArray[np.uint8] | None = field(default=None, repr=False)
+
+    kept_out = ("html", "print_")
+
+    def __str__(self) -> str:
+        return f"report on {printable(self.source.name) if self.source else 'a picture'}: {self.loss}"
 
     def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
         """Write the page, whole or not at all.
@@ -141,9 +147,7 @@ def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo
     shares = np.full(len(shown.edit), 1 / len(shown.edit))
     reach, light = slice_reach(shown, shares, sim), lightness_share(shown, shares)
     parts = [r for r in loss.regions if r.outside >= 0.005 or max(r.shadows, r.shadows_alone) >= 0.005]
-    views = pictures(
-        photo, large(seen.picture), copy, tones, edit, sim, [r.name for r in parts]
-    )
+    views = pictures(photo, large(seen.picture), copy, tones, edit, sim, [r.name for r in parts])
     return {
         "name": printable(photo.path.name, 255) if photo.path else "the picture",
         "size": f"{photo.width} × {photo.height} pixels",

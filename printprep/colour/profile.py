@@ -120,6 +120,11 @@ class Profile:
     device_class: str
     version: str
 
+    @property
+    def _plain_(self) -> str:
+        """What results say of it."""
+        return self.description
+
     @classmethod
     def named(cls, name: str) -> Self:
         """A well-known profile, one of `NAMES` or a usual other title, however the name is spaced and cased.

@@ -26,10 +26,11 @@ from printprep.preset import with_settings
 from printprep.recall import recalled
 from printprep.render.chain import Chain, conditions
 from printprep.render.sample import SamplePixels
+from printprep.results import Result
 
 
 @dataclass(frozen=True)
-class Like:
+class Like(Result):
     """The pipeline of a print made before.
 
     Parameters
@@ -45,6 +46,9 @@ class Like:
     pipe: Pipeline
     ticket: Ticket
     differs: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        return f"like the print of {self.ticket.edit.get('name')}: {'; '.join(self.differs) or 'nothing differs'}"
 
 
 def like(
@@ -94,7 +98,7 @@ def like(
 
 
 @dataclass(frozen=True)
-class Reprinted:
+class Reprinted(Result):
     """A print repeated.
 
     Parameters

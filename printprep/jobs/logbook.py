@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass, fields
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -13,6 +13,7 @@ from typing import Any
 from printprep.errors import OutsideError, ParameterError, expect
 from printprep.jobs.log_store import Store
 from printprep.jobs.ticket import read_ticket
+from printprep.results import Result
 
 RESULTS = ("right", "too dark", "too light", "blocked shadows", "dull colour", "too strong", "tinted", "soft")
 """How a print can be judged."""
@@ -25,7 +26,7 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", 
 
 
 @dataclass(frozen=True)
-class Entry:
+class Entry(Result):
     """One sheet of the log.
 
     Parameters
@@ -70,7 +71,7 @@ class Entry:
             ticket = json.loads(self.ticket)
         except ValueError:
             ticket = self.ticket
-        return {**asdict(self), "ticket": ticket}
+        return {**super().to_dict(), "ticket": ticket}
 
 
 def log_file() -> Path:

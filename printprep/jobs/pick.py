@@ -22,12 +22,13 @@ from printprep.jobs.vary import Vary, varied
 from printprep.photo.metadata import ticket_text
 from printprep.pipe import Pipeline
 from printprep.preset_files import file_in, own_folder
+from printprep.results import Result
 from printprep.stored import toml_lines
 from printprep.ticket import STRIP_KIND
 
 
 @dataclass(frozen=True)
-class Picked:
+class Picked(Result):
     """A place on a strip.
 
     Parameters

@@ -85,11 +85,6 @@ class Prepared(Result):
 
     kept_out = ("before", "after")
 
-    def to_dict(self) -> dict[str, Any]:
-        """The fields as plain values, but for the samples; the profile by its name, the pipeline as it is stored."""
-        found = {**super().to_dict(), "profile": self.profile and self.profile.description}
-        return {**found, "pipe": self.pipe and self.pipe.to_dict()}
-
     def __str__(self) -> str:
         if self.error is not None:
             return str(self.error)

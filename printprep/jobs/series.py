@@ -18,13 +18,14 @@ from printprep.photo import read
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
 from printprep.render.chain import Chain
+from printprep.results import Result
 
 STANDS_OUT = 10.0
 """Mean L* from its neighbours on the wall from which a picture is named (our choice; common practice, no source)."""
 
 
 @dataclass(frozen=True)
-class Hung:
+class Hung(Result):
     """One picture of a series, as it will hang.
 
     Parameters
@@ -40,6 +41,8 @@ class Hung:
     name: str
     lightness: float
     off: float
+
+    also = ("stands_out",)
 
     @property
     def stands_out(self) -> bool:

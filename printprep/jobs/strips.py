@@ -32,6 +32,7 @@ from printprep.pipe import Pipeline
 from printprep.render.resample import ResizedPixels
 from printprep.render.text import width as text_width
 from printprep.render.text import wrapped
+from printprep.results import Result
 from printprep.ticket import STRIP_KIND, PendingTicket, dialogue
 
 SCHEMA = 1
@@ -44,7 +45,7 @@ _PARTS = 3
 
 
 @dataclass(frozen=True)
-class Strip:
+class Strip(Result):
     """A test strip that has been written.
 
     Parameters
