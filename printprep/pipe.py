@@ -78,6 +78,14 @@ class Pipeline(Stepwise, Stored):
     ------
     PrintprepError
         If a step occurs twice.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> steps = pp.ShadowLift(strength=0.8) | pp.GamutFit()
+    >>> pipe = pp.Pipeline(steps, paper=pp.paper("gloss"), room=pp.room("office"))
+    >>> pipe(pp.read("edit.tif")).write("print.tif").path
+    PosixPath('print.tif')
     """
 
     steps: Steps
@@ -150,24 +158,31 @@ class Pipeline(Stepwise, Stored):
             If the paper's profile or chart is not found, or has changed since.
         PrintprepError
             If a step is not known here.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pipe = pp.pipeline(paper="gloss", room="office")
+        >>> _ = pp.prepare("edit.tif", "print.tif", pipe)
+        >>> pp.Pipeline.from_ticket(pp.read_ticket("print.tif")) == pipe
+        True
         """
         expect("ticket", ticket, Told, "must be a Ticket", "printprep.read_ticket reads one")
         found = recalled(ticket, paper)
         if found.changed and paper is None:
             do = "keep it as it was, or take it as it is with {way}"
             raise InputError(f"{found.changed} of the job ticket has changed since", do=do, way="paper=PAPER")
-        return cls.of(found)
-
-    @classmethod
-    def of(cls, found: Recalled) -> Pipeline:
-        """The pipeline of what a ticket recalled."""
-        return cls(
-            found.steps, paper=found.paper, room=found.room, sheet=found.sheet, hand_over=found.hand_over,
-            strength=found.strength, paper_name=found.paper_name, room_name=found.room_name, asked=found.asked,
-        )  # fmt: skip
+        return remade(found)
 
     def conditions(self, profile: str | Path | bytes | Profile) -> Conditions:
-        """What the steps look at, for an edit in this profile."""
+        """What the steps look at, for an edit in this profile.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.pipeline(paper="gloss").conditions("sRGB").hand_over
+        'source'
+        """
         return _conditions(_profile(profile).data, self)
 
     def plan(self, profile: str | Path | bytes | Profile) -> Plan:
@@ -177,6 +192,12 @@ class Pipeline(Stepwise, Stored):
         ----------
         profile : str, Path, bytes or Profile
             A well-known name (sRGB, opRGB, ROMM RGB), a path, or the profile itself.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.pipeline(paper="gloss").plan("sRGB").idle
+        False
         """
         data = _profile(profile).data
         return _plan(data, self, behaviour(self.steps, lambda: _conditions(data, self)))
@@ -189,7 +210,16 @@ class Pipeline(Stepwise, Stored):
         return table(f"{self.paper.title or self.paper_name}, {self.room_name}", rows)
 
     def layout(self, photo: Photo) -> Layout | None:
-        """Where a photo will lie on its sheet; None where no size is asked for."""
+        """Where a photo will lie on its sheet; None where no size is asked for.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pipe = pp.pipeline(paper="gloss", sheet=pp.Sheet(size="A4"))
+        >>> layout = pipe.layout(pp.read("edit.tif"))
+        >>> layout.ppi
+        360.0
+        """
         if self.sheet.size is None:
             return None
         try:
@@ -200,9 +230,7 @@ class Pipeline(Stepwise, Stored):
         except PrintprepError as error:
             raise error.within(repr(str(photo.path or "photo"))) from error
 
-    def __call__(
-        self, photo: Photo, *, again: bool = False, tap: Callable[[Pixels], Pixels] | None = None
-    ) -> Photo:
+    def __call__(self, photo: Photo, *, again: bool = False, tap: Callable[[Pixels], Pixels] | None = None) -> Photo:
         """Prepare a photo, lazily: it is read small now; nothing else is computed until pixels are read or written.
 
         Parameters
@@ -256,7 +284,15 @@ class Pipeline(Stepwise, Stored):
         return replace(photo, pixels=made, profile=out, ticket=ticket, resolution=resolution)
 
     def suited(self, photo: Photo) -> Pipeline:
-        """The same for one picture: with what depends on it decided."""
+        """The same for one picture: with what depends on it decided.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pipe = pp.pipeline(paper="cotton-rag")
+        >>> pipe["shadow-lift"].worth, pipe.suited(pp.read("edit.tif"))["shadow-lift"].worth
+        (None, 0.0)
+        """
         expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
         return self._suited(photo.small, photo.profile)
 
@@ -269,13 +305,30 @@ class Pipeline(Stepwise, Stored):
         return self if steps == self.steps else replace(self, steps=steps)
 
     def field(self, photo: Photo) -> Field:
-        """What depends on a photo's surroundings, for `apply` on parts of it."""
+        """What depends on a photo's surroundings, for `apply` on parts of it.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> photo, pipe = pp.read("edit.tif"), pp.pipeline(paper="cotton-rag")
+        >>> field, part = pipe.field(photo), photo.rows(16, 48)
+        >>> right = pipe.apply(part, photo.profile, field=field, at=(16, 0))
+        >>> bool((right == pipe(photo).rows(16, 48)).all())
+        True
+        """
         expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
         plan = self._suited(photo.small, photo.profile).plan(photo.profile)
         return plan.field(photo.small, photo.height, photo.width)
 
     def reach(self, profile: str | Path | bytes | Profile) -> int:
-        """Pixels that the steps look at on each side of one: the overlap of tiles, which may begin anywhere."""
+        """Pixels that the steps look at on each side of one: the overlap of tiles, which may begin anywhere.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.pipeline(paper="gloss").reach("opRGB")
+        0
+        """
         return self.plan(profile).reach
 
     @overload
@@ -320,10 +373,28 @@ class Pipeline(Stepwise, Stored):
         ------
         ParameterError
             For another shape or dtype, or floats that are not finite or outside 0..1: which, how many and where.
+
+        Examples
+        --------
+        >>> import numpy as np
+        >>> import printprep as pp
+        >>> pipe = pp.pipeline(paper="cotton-rag", room="office")
+        >>> pipe.apply(np.full((40, 60, 3), 0.25, np.float32), "sRGB").shape
+        (40, 60, 3)
+        >>> bool(pipe.apply(np.full((40, 60, 3), 1.5), "sRGB", clip=True).max() <= 1)
+        True
         """
         from printprep.render.arrays import applied
 
         return applied(rgb, lambda codes: self._suited(codes, profile).plan(profile), field, at, clip=clip)
+
+
+def remade(found: Recalled) -> Pipeline:
+    """The pipeline of what a ticket recalled."""
+    return Pipeline(
+        found.steps, paper=found.paper, room=found.room, sheet=found.sheet, hand_over=found.hand_over,
+        strength=found.strength, paper_name=found.paper_name, room_name=found.room_name, asked=found.asked,
+    )  # fmt: skip
 
 
 @lru_cache(maxsize=8)

@@ -60,6 +60,13 @@ class Preset(Result):
         What paths in the paper table are relative to.
     strength : float, optional
         Of the whole pipeline.
+
+    Examples
+    --------
+    >>> from printprep.preset import load
+    >>> preset = load("cotton-rag", "paper")
+    >>> preset.title, preset.paper.surface
+    ('Cotton rag, matte', 'matte')
     """
 
     name: str

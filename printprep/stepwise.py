@@ -106,6 +106,13 @@ class Stepwise:
             If the step is not there, or has no strength.
         ParameterError
             If the strength is out of its range.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pipe = pp.pipeline(paper="gloss").with_strength(0.6, "shadow-lift")
+        >>> pipe["shadow-lift"].strength, pipe.strength
+        (0.6, 1.0)
         """
         if key is None:
             return self._changed(strength=strength)
@@ -129,4 +136,3 @@ class Stepwise:
     def _changed(self, **changed: Any) -> Self:
         asked = {**self.asked, "changed": True}  # no command line asks for this one
         return replace(self, asked=asked, **changed)  # type: ignore[type-var]
-

@@ -80,6 +80,13 @@ class Stored:
             If it is none, or one of a newer version.
         PrintprepError
             If a step is not known here, or a value is wrong; names it.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pipe = pp.pipeline(paper="gloss")
+        >>> pp.Pipeline.from_dict(pipe.to_dict()) == pipe
+        True
         """
         if not isinstance(doc, Mapping) or doc.get("kind") != _KIND:
             raise InputError("this is no stored pipeline", do="take one from Pipeline.to_dict")
@@ -113,6 +120,15 @@ class Stored:
         PrintprepError
             If the pipeline has no steps, for such a preset gets those of a bare paper; if hand-over or sheet are not
             the usual ones; if it would be larger than a preset may be: `to_dict` keeps all of these.
+
+        Examples
+        --------
+        >>> from pathlib import Path
+        >>> import printprep as pp
+        >>> pipe = pp.pipeline(paper="gloss", room="office")
+        >>> _ = Path("mine.toml").write_text(pipe.to_toml())
+        >>> pp.pipeline(preset="mine.toml").steps == pipe.steps
+        True
         """
         do = "keep it with to_dict"
         if self.hand_over != "source" or self.sheet != Sheet():

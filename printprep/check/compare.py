@@ -84,6 +84,13 @@ class Comparison(Result):
         Of the picture, safe to show.
     source : Path or None
         The edit's file, which is never replaced.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> papers = pp.compare(pp.read("edit.tif"), ["gloss", "cotton-rag"], room="office", side=120)
+    >>> papers.papers[0].title, papers.picture.shape[2]
+    ('Gloss, resin-coated photo paper', 3)
     """
 
     papers: tuple[OnPaper, ...]
@@ -179,6 +186,11 @@ class Comparison(Result):
         ------
         OutputError, OutsideError
             Nothing was written.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.compare(pp.read("edit.tif"), ["gloss"], side=120).write("papers.png")
         """
         name = output_path(path).lower()
         if name.endswith(".png"):
@@ -224,6 +236,13 @@ def compare(
         For an argument of another kind, or out of its range.
     UnknownName, PresetError, InputError
         If a paper or the room cannot be found or used.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> papers = pp.compare(pp.read("edit.tif"), ["plain-uncoated", "gloss"], room="office", side=120)
+    >>> [each.pipe.paper_name for each in papers.papers]
+    ['gloss', 'plain-uncoated']
     """
     expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
     side, named = whole_side(side), listed("papers", papers, "papers or pipelines")

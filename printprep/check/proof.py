@@ -46,6 +46,12 @@ class Proof(Result):
         What they mean; None for sRGB.
     source : Path or None
         The edit's file, which is never replaced.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> print(pp.proof(pp.read("edit.tif"), pp.pipeline(paper="gloss")))
+    proof of edit.tif: 96 x 64 pixels, sRGB
     """
 
     picture: NDArray[np.uint8] = field(repr=False)
@@ -72,6 +78,11 @@ class Proof(Result):
         ------
         OutputError, OutsideError
             Nothing was written.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.proof(pp.read("edit.tif"), pp.pipeline(paper="gloss"), side=64).write("proof.png")
         """
         name = output_path(path)
         if name.lower().endswith((".tif", ".tiff")):
@@ -130,6 +141,12 @@ def proof(
         For an argument of another kind, or out of its range.
     InputError
         If the profile is not one of an RGB screen, or the picture cannot be read.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> proof = pp.proof(pp.read("edit.tif"), pp.pipeline(paper="cotton-rag", room="office"), pair=True)
+    >>> proof.write("proof.png")
     """
     photo_and_pipe(photo, pipe)
     side = whole_side(side)

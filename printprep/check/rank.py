@@ -90,6 +90,13 @@ class Ranking(Result):
         how little the unprepared print differs from the edit (mean CIEDE2000).
     pipe : Pipeline
         Paper and room.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> ranking = pp.rank(["edit.tif"], pp.pipeline(paper="gloss", room="office"))
+    >>> ranking.to_dict()["paper"], [each.name for each in ranking.pictures]
+    ('gloss', ['edit.tif'])
     """
 
     pictures: tuple[Ranked, ...]
@@ -97,7 +104,15 @@ class Ranking(Result):
 
     @classmethod
     def of(cls, pictures: Iterable[Ranked], pipe: Pipeline) -> Ranking:
-        """Pictures put in order."""
+        """Pictures put in order.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> ranking = pp.rank(["edit.tif"], pp.pipeline(paper="gloss"))
+        >>> pp.Ranking.of(ranking.pictures, ranking.pipe) == ranking
+        True
+        """
         return cls(tuple(sorted(pictures, key=_order)), pipe)
 
     def __str__(self) -> str:
@@ -120,6 +135,13 @@ class Ranking(Result):
         ----------
         links : mapping of str to str, optional
             Pages about pictures, beside the sheet, by the pictures' paths.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> page = pp.rank(["edit.tif"], pp.pipeline(paper="gloss")).sheet({"edit.tif": "edit.html"})
+        >>> 'href="edit.html"' in page
+        True
         """
         links = links or {}
         cards = [
@@ -150,7 +172,13 @@ class Ranking(Result):
         )  # fmt: skip
 
     def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
-        """Write the contact sheet, whole or not at all."""
+        """Write the contact sheet, whole or not at all.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.rank(["edit.tif"], pp.pipeline(paper="gloss")).write("ranking.html")
+        """
         save(path, self.html.encode(), (".html", ".htm"), overwrite=overwrite)
 
     def _repr_html_(self) -> str:
@@ -198,6 +226,15 @@ def rank(
     ------
     ParameterError
         For an argument of another kind.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> ranking = pp.rank(["edit.tif", "none.tif"], pp.pipeline(paper="gloss", room="office"))
+    >>> for each in ranking.pictures:
+    ...     print(each.name, each.error or "can be judged")
+    edit.tif can be judged
+    none.tif 'none.tif': does not exist; check the name
     """
     work = listed("pictures", pictures, "paths or Photos")
     for each in work:

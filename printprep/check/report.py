@@ -60,6 +60,13 @@ class Report(Result):
         The edit's file, which is never replaced.
     print_ : (rows, columns, 3) ndarray of uint8, or None
         A small picture of the prepared print, sRGB.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> page = pp.report(pp.read("edit.tif"), pp.pipeline(paper="gloss", room="office"))
+    >>> page.loss == pp.loss(pp.read("edit.tif"), pp.pipeline(paper="gloss", room="office"))
+    True
     """
 
     loss: Loss
@@ -79,6 +86,11 @@ class Report(Result):
         ------
         OutputError, OutsideError
             Nothing was written.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.report(pp.read("edit.tif"), pp.pipeline(paper="gloss")).write("report.html")
         """
         save(path, self.html.encode(), (".html", ".htm"), overwrite=overwrite, source=self.source)
 
@@ -123,6 +135,12 @@ def report(
         For an argument of another kind.
     InputError
         If the picture cannot be read.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> page = pp.report(pp.read("edit.tif"), pp.pipeline(paper="gloss", room="office"))
+    >>> page.write("report.html")
     """
     photo_and_pipe(photo, pipe)
     tell = tell or (lambda _: None)

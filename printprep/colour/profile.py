@@ -133,6 +133,12 @@ class Profile:
         ------
         UnknownName
             For any other name.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.Profile.named("display p3").description
+        'Display P3'
         """
         known = _known(name)
         if known is None:
@@ -156,6 +162,12 @@ class Profile:
             If it is neither a well-known name nor a file.
         ParameterError
             If it is of another kind.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.Profile.load("sRGB").model
+        'RGB'
         """
         kinds = (Profile, str, bytes, os.PathLike)
         expect("profile", source, kinds, "must be a Profile, a name, a path or a profile's bytes")
@@ -189,6 +201,12 @@ class Profile:
         InputError
             If it is damaged, of a class or model that describes no device colours, or does not
             take white, grey, black and the primaries to sensible, distinct places.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.Profile.from_bytes(pp.Profile.named("sRGB").data).description
+        'sRGB'
         """
         if len(data) < 132 or data[36:40] != b"acsp":
             raise InputError("is no ICC profile", where=where, do="use one that is")

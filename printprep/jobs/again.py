@@ -21,7 +21,7 @@ from printprep.jobs.ticket import Ticket, read_ticket
 from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
 from printprep.photo.photo import Photo
-from printprep.pipe import Pipeline
+from printprep.pipe import Pipeline, remade
 from printprep.preset import with_settings
 from printprep.recall import recalled
 from printprep.render.chain import Chain, conditions
@@ -76,10 +76,18 @@ def like(
         If the file has no ticket, or its paper is not found.
     PrintprepError
         If a step is not known here, or a value is wrong.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> _ = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss", room="office"))
+    >>> same = pp.like("print.tif", strength=0.8)
+    >>> same.pipe.room_name, same.pipe.strength, same.differs
+    ('office', 0.8, ('strength 0.8',))
     """
     ticket = old if isinstance(old, Ticket) else read_ticket(old)
     found = recalled(ticket, paper)
-    pipe = Pipeline.of(found)
+    pipe = remade(found)
     differs = [f"printprep {ticket.version} made it, this is {__version__}"] if ticket.version != __version__ else []
     differs += [found.changed] if found.changed else []
     asked = dict(pipe.asked)
@@ -170,6 +178,13 @@ def reprint(
     ------
     InputError, OutputError, OutsideError, PrintprepError
         As `like` and `printprep.prepare`; nothing was written.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> _ = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss", room="office"))
+    >>> print(pp.reprint("print.tif", "edit.tif", "again.tif"))
+    the same file, byte for byte
     """
     made_like = like(old) if made_like is None else made_like
     if Path(output).exists() and Path(output).samefile(old):

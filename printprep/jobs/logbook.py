@@ -124,6 +124,15 @@ class Logbook:
             If the file is damaged, no print log, or of a newer version; it is left alone.
         OutsideError
             If it cannot be read.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> _ = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss"))
+        >>> book = pp.Logbook("log.sqlite3")
+        >>> _ = book.add("print.tif", result="right")
+        >>> [entry.result for entry in book.entries()]
+        ['right']
         """
         return [Entry(number, **row) for number, row in self._store.rows()]
 
@@ -134,6 +143,14 @@ class Logbook:
         ------
         ParameterError
             If there is none of this number.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.Logbook("log.sqlite3").entry(7)
+        Traceback (most recent call last):
+            ...
+        printprep.errors.ParameterError: number = 7: is not in the log; see the list: printprep log list
         """
         found = next((e for e in self.entries() if e.number == number), None)
         if found is None:
@@ -178,6 +195,14 @@ class Logbook:
             For another result, or a text that is too long.
         OutsideError
             If the log cannot be written; nothing was changed.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> _ = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss"))
+        >>> entry, judged = pp.Logbook("log.sqlite3").add("print.tif", result="too dark")
+        >>> entry.number, entry.paper, judged
+        (1, 'gloss', False)
         """
         expect("path", path, (str, os.PathLike), "must be the path of a prepared file")
         words = {"sheet": sheet, "settings": settings, "note": note}

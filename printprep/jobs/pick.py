@@ -154,6 +154,13 @@ def pick(path: AnyPath, place: str, *, paper: str | Path | Paper | None = None) 
         If the file is no strip, or its paper is not found or has changed.
     UnknownName
         If it has no such place.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> _ = pp.strip("edit.tif", "strip.tif", pp.pipeline(paper="gloss"), "strength=0..1/3", sheet="A5")
+    >>> pp.pick("strip.tif", "A2").pipe.strength
+    0.5
     """
     return _picked(path, _document(path), place, paper)
 

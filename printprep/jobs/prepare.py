@@ -66,6 +66,13 @@ class Prepared(Result):
         Why nothing was written.
     skipped : bool
         Whether the output was there already, made the same way of the same edit.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> done = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss"))
+    >>> done.width, done.height, done.error
+    (96, 64, None)
     """
 
     input: Path

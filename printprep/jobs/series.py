@@ -76,6 +76,15 @@ def as_series(pipe: Pipeline, photos: Iterable[Photo]) -> Pipeline:
     ------
     ParameterError
         If there is no picture, or something that is none.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import printprep as pp
+    >>> photos = [pp.read("edit.tif"), pp.Photo.from_array(np.full((32, 48, 3), 0.1), "opRGB")]
+    >>> pipe = pp.as_series(pp.pipeline(paper="cotton-rag"), photos)
+    >>> pipe.suited(photos[0]) == pipe.suited(photos[1])
+    True
     """
     expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
     pictures = _pictures(photos)
@@ -114,6 +123,15 @@ def hanging(pipe: Pipeline, photos: Iterable[Photo]) -> list[Hung]:
     -------
     list of Hung
         In that order; with fewer than three none stands out, since no one could say which.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import printprep as pp
+    >>> dark, light = (pp.Photo.from_array(np.full((32, 48, 3), v), "opRGB") for v in (0.2, 0.6))
+    >>> hung = pp.hanging(pp.pipeline(paper="gloss"), [light, light, light, dark, light, light, light])
+    >>> [each.stands_out for each in hung].index(True)
+    3
     """
     expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
     pictures = _pictures(photos)

@@ -138,6 +138,13 @@ def strip(
         If the crops do not fit on the sheet.
     InputError, OutputError, OutsideError
         As `printprep.prepare`.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> made = pp.strip("edit.tif", "strip.tif", pp.pipeline(paper="gloss"), "strength=0..1/3", sheet="A5")
+    >>> made.cells["A2"]
+    {'strength': 0.5}
     """
     expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
     varies = _varies(vary)

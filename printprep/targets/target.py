@@ -151,6 +151,13 @@ def target(
     OutputError, OutsideError
         If the files cannot be written; none is left behind, unless the disk fails between giving the TIFF
         its name and giving the other two theirs.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> made = pp.target("target.tif", sheet="A6", ppi=150)
+    >>> made.values.name, made.page.name, len(made.patches)
+    ('target.txt', 'target.html', 308)
     """
     from printprep.targets.page import page
 
