@@ -16,10 +16,10 @@ from typing import Any, ClassVar
 class Result:
     """Mixed into dataclasses that are handed out: what each field means and its unit stand in the class's docstring."""
 
-    kept_out: ClassVar[tuple[str, ...]] = ()
+    _kept_out: ClassVar[tuple[str, ...]] = ()
     """Fields that are no plain values and stay out of `to_dict`, such as pixels."""
 
-    also: ClassVar[tuple[str, ...]] = ()
+    _also: ClassVar[tuple[str, ...]] = ()
     """Properties that `to_dict` tells beside the fields."""
 
     def to_dict(self) -> dict[str, Any]:
@@ -56,9 +56,9 @@ class Result:
 
 
 def _of_fields(value: Any) -> dict[str, Any]:
-    out = getattr(value, "kept_out", ())
+    out = getattr(value, "_kept_out", ())
     names = [f.name for f in fields(value) if f.name not in out]
-    return {name: plain(getattr(value, name)) for name in (*getattr(value, "also", ()), *names)}
+    return {name: plain(getattr(value, name)) for name in (*getattr(value, "_also", ()), *names)}
 
 
 def plain(value: Any) -> Any:

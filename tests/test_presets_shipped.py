@@ -14,7 +14,7 @@ from printprep.adjust.room_colour import RoomColour
 from printprep.check.basis import basis, caution
 from printprep.colour.appearance import Eye
 from printprep.colour.blackpoint import compensate
-from printprep.colour.lab import lab_from_lch, lch_from_lab, luminance_from_lightness, xyz_from_lab
+from printprep.colour.lab import lab_from_lch, luminance_from_lightness, xyz_from_lab
 from printprep.compose import pipeline
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import SOLIDS, Paper
@@ -22,6 +22,7 @@ from printprep.conditions.room import Room
 from printprep.conditions.viewing import white_luminance
 from printprep.preset import load
 from printprep.preset_files import shipped
+from tests.support.eye import lch_from_lab
 
 PAPERS = ("baryta", "canvas", "coated-proof", "cotton-rag", "gloss", "lustre", "plain-uncoated", "smooth-matte")
 ROOMS = (

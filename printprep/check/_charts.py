@@ -105,9 +105,11 @@ def _hills(axes: Any, share: NDArray[np.float64], top: float) -> None:
 
 def _smooth(values: NDArray[np.float64]) -> NDArray[np.float64]:
     """Evened over some four samples: files of few codes have steps of their own, which are no property of a print."""
-    from scipy.ndimage import gaussian_filter1d
+    import cv2
 
-    return np.asarray(gaussian_filter1d(values, 4 if len(values) > 200 else 1, mode="nearest"))
+    sigma = 4 if len(values) > 200 else 1
+    smooth = cv2.GaussianBlur(values[None], (8 * sigma + 1, 1), sigma, borderType=cv2.BORDER_REPLICATE)
+    return np.asarray(smooth, np.float64).ravel()
 
 
 def _pointed(axes: Any, text: str, at: tuple[float, float], to: tuple[float, float], colour: str) -> None:
@@ -213,7 +215,7 @@ def _dots(axes: Any, where: NDArray[np.float64], weight: NDArray[np.float64], la
     if not len(where):
         axes.text(0.5, 0.06, "the picture has none here", color=_QUIET, ha="center", transform=axes.transAxes)
         return
-    values = np.clip(device_from_lab(lab, Profile.named("sRGB").data, model="RGB"), 0, 1)
+    values = np.clip(device_from_lab(lab, Profile.named("sRGB").data), 0, 1)
     size = np.clip(10 + 5000 * weight, 0, 64)
     order = np.argsort(-size)
     axes.scatter(*where[order].T, s=size[order], c=values[order], linewidths=0.4, edgecolors=_LINE, zorder=4)

@@ -54,7 +54,8 @@ class Maps:
 def scale() -> NDArray[np.uint8]:
     """The scale's 256 colours, sRGB, from nothing to most; CIEDE2000 between neighbours is the same throughout."""
     fine = np.linspace(0, 1, 4001)
-    lch = np.stack([_smooth(_WAY[:, k], fine) for k in range(3)], -1)
+    knots = np.linspace(0, 1, len(_WAY))  # they bend so little that one polynomial through all of them does not swing
+    lch = np.stack([np.polyval(np.polyfit(knots, _WAY[:, k], len(_WAY) - 1), fine) for k in range(3)], -1)
     lab = lab_from_lch(lch)
     length = np.concatenate([[0], np.cumsum(ciede2000(lab[:-1], lab[1:]))])
     even = np.interp(np.linspace(0, length[-1], _STEPS), length, fine)
@@ -62,15 +63,8 @@ def scale() -> NDArray[np.uint8]:
     return _srgb(picked)
 
 
-def _smooth(knots: NDArray[np.float64], at: NDArray[np.float64]) -> NDArray[np.float64]:
-    """A curve without kinks through evenly spaced knots (Fritsch and Carlson's monotone cubic)."""
-    from scipy.interpolate import PchipInterpolator
-
-    return np.asarray(PchipInterpolator(np.linspace(0, 1, len(knots)), knots)(at))
-
-
 def _srgb(lab: NDArray[np.floating]) -> NDArray[np.uint8]:
-    values = device_from_lab(lab, Profile.named("sRGB").data, model="RGB")
+    values = device_from_lab(lab, Profile.named("sRGB").data)
     return np.asarray(np.rint(np.clip(values, 0, 1) * 255), np.uint8)
 
 

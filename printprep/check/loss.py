@@ -149,7 +149,7 @@ class Loss(Result):
     regions: tuple[Region, ...]
     sample: tuple[int, int]
 
-    also = ("score",)
+    _also = ("score",)
 
     def __str__(self) -> str:
         from printprep.check._words import headline
@@ -270,7 +270,7 @@ def _figures(shown: Shown, got: Lab, over: NDArray[np.bool_], tones: Tones, edit
         shadows=float(merged.mean()),
         highlights=float(light.mean()),
         difference=_of(apart, np.mean),
-        difference_95=_of(apart, lambda x: np.percentile(x, 95)),
+        difference_95=_of(apart, _percentile_95),
         difference_most=_of(apart, np.max),
         from_edit=float(difference(shown.edit, got).mean()),
         kept_chroma=_of(kept_chroma(asked[over], got[over]), np.mean, 1.0),
@@ -306,3 +306,9 @@ def _worst_hue(shown: Shown, lost: NDArray[np.bool_]) -> float:
     by_hue = np.bincount((hue(shown.toned[lost]) % 360 // 15).astype(int) % 24, apart, 24)
     smooth = by_hue + 0.5 * (np.roll(by_hue, 1) + np.roll(by_hue, -1))
     return float(smooth.argmax() * 15 + 7.5)
+
+
+def _percentile_95(values: NDArray[np.floating]) -> np.floating:
+    """As `numpy.percentile`, which loads a package of its own for a median or so."""
+    at = 0.95 * (len(values) - 1)
+    return np.float64(np.interp(at, np.arange(len(values)), np.sort(values)))

@@ -58,8 +58,8 @@ class Proof(Result):
     screen: Profile | None = None
     source: Path | None = None
 
-    kept_out = ("picture",)
-    also = ("size",)
+    _kept_out = ("picture",)
+    _also = ("size",)
 
     @property
     def size(self) -> tuple[int, int]:

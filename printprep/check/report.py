@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, fields
 from datetime import date
 from html import escape
@@ -74,7 +75,7 @@ class Report(Result):
     source: Path | None = None
     print_: NDArray[np.uint8] | None = field(default=None, repr=False)
 
-    kept_out = ("html", "print_")
+    _kept_out = ("html", "print_")
 
     def __str__(self) -> str:
         return f"report on {printable(self.source.name) if self.source else 'a picture'}: {self.loss}"
@@ -165,7 +166,18 @@ def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo
     shares = np.full(len(shown.edit), 1 / len(shown.edit))
     reach, light = slice_reach(shown, shares, sim), lightness_share(shown, shares)
     parts = [r for r in loss.regions if r.outside >= 0.005 or max(r.shadows, r.shadows_alone) >= 0.005]
-    views = pictures(photo, large(seen.picture), copy, tones, edit, sim, [r.name for r in parts])
+
+    def charts() -> dict[str, object]:
+        return {
+            "tone": tone_chart(*tones, light),
+            "steps": steps_chart(*tones, edit, light),
+            "slices": [slice_chart(level, shown, shares, sim, reach) for level in SLICES],
+            "cut": cut_chart(loss.worst_hue, shown, shares, sim),
+        }
+
+    with ThreadPoolExecutor(1) as pool:  # what draws charts is Python that takes long to load, pictures are not
+        drawn = pool.submit(charts)
+        views = pictures(photo, large(seen.picture), copy, tones, edit, sim, [r.name for r in parts])
     return {
         "name": printable(photo.path.name, 255) if photo.path else "the picture",
         "size": f"{photo.width} × {photo.height} pixels",
@@ -189,10 +201,7 @@ def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo
         "typical": typical_values() if pipe.paper.typical else "",
         "certainty": pipe.paper.certainty,
         **views,
-        "tone": tone_chart(*tones, light),
-        "steps": steps_chart(*tones, edit, light),
-        "slices": [slice_chart(level, shown, shares, sim, reach) for level in SLICES],
-        "cut": cut_chart(loss.worst_hue, shown, shares, sim),
+        **drawn.result(),
         "worst": family(loss.worst_hue) if loss.worst_hue else "",
         "regions": parts,
         "steps_done": [step_words(step) for step in sim.plan.steps],

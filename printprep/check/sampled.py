@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.adjust._base import Lab
 from printprep.check.simulate import Shown, simulation
 from printprep.colour.profile import Profile
 from printprep.photo.photo import Photo
@@ -56,7 +57,8 @@ def sample(photo: Photo, pipe: Pipeline, progress: Callable[[int, int], None] | 
     """
     pipe = pipe.suited(photo)
     before = SamplePixels(photo.pixels)
-    after = SamplePixels(pipe.plan(photo.profile).pixels(before, photo.small if len(pipe.steps) else None))
+    codes = photo.small if len(pipe.steps) else None
+    after = SamplePixels(pipe.plan(photo.profile).pixels(before, codes, part=photo.part))
     row = np.empty((1, photo.width, 3), np.uint16)
     passed = 0
     for top in after.rows:
@@ -69,13 +71,16 @@ def sample(photo: Photo, pipe: Pipeline, progress: Callable[[int, int], None] | 
     return Sample(before.sample, after.sample, photo.profile, pipe)
 
 
-def shown(taken: Sample) -> Shown:
-    """What was asked for at each pixel of a sample, and what both prints show, (rows, columns, 3)."""
+def shown(taken: Sample, handed: Lab | None = None) -> Shown:
+    """What was asked for at each pixel of a sample, and what both prints show, (rows, columns, 3).
+
+    `handed` is what was handed over asks of the print, where that is known.
+    """
     sim = simulation(taken.profile.data, taken.pipe)
     asked = sim.asks(values(taken.before))
     if np.array_equal(taken.before, taken.after) and taken.pipe.hand_over == "source":
         return asked
-    got = sim.after(values(taken.after))
+    got = sim.after(values(taken.after), handed)
     return replace(asked, ready=got, placed=got)
 
 

@@ -150,29 +150,27 @@ class Simulation:
             Device values of the edit, 0..1.
         """
         chain, on = self._chain, self.on
-        shown = self.asks(rgb, exact=True)
+        shown = self.asks(rgb)
         if not len(self.steps) and on.hand_over == "source":
             return shown
-        ready = placed = self.after(chain.hand_over(self.steps(shown.asked, on)), exact=True)
+        ready = placed = self.after(chain.hand_over(self.steps(shown.asked, on)))
         if self.plan.flat is not self.plan:
-            placed = self.after(chain.hand_over(self.plan.steps(shown.asked, on)), exact=True)
+            placed = self.after(chain.hand_over(self.plan.steps(shown.asked, on)))
         return replace(shown, ready=ready, placed=placed)
 
-    def asks(self, rgb: NDArray[np.floating], *, exact: bool = False) -> Shown:
+    def asks(self, rgb: NDArray[np.floating]) -> Shown:
         """What is asked for, and what is shown where nothing is done: `exactly`, but for what preparation makes of it.
 
         Parameters
         ----------
         rgb : (..., 3) ndarray
             Device values of the edit, 0..1.
-        exact : bool
-            Whether what is shown is worked out colour by colour, and not looked up.
         """
         values = np.asarray(rgb, np.float32)
-        edit = lab_from_device(values, self.profile, model="RGB").astype(np.float32)
-        asked = self._chain.to_print(values)
+        edit = lab_from_device(values, self.profile).astype(np.float32)
+        asked = self._chain.referred(edit)
         toned = before_gamut(self.steps, self.on)(asked, self.on)
-        plain = self._printed(values, exact)
+        plain = self._printed(values, asked)
         return Shown(edit, asked, plain, toned, plain, plain)
 
     def __call__(self, rgb: NDArray[np.floating]) -> Shown:
@@ -223,37 +221,24 @@ class Simulation:
             return lab_from_device(device, self._chain.out_profile).astype(np.float32)
         return self._chain.to_print(device)
 
-    def after(self, device: NDArray[np.floating], *, exact: bool = False) -> Lab:
-        """What prepared device values, as handed over, show on the print; (..., 3)."""
-        if self.on.hand_over == "paper":
-            return lab_from_device(device, self._chain.out_profile).astype(np.float32)
-        return self._printed(device, exact)
+    def after(self, device: NDArray[np.floating], handed: Lab | None = None) -> Lab:
+        """What prepared device values, as handed over, show on the print; (..., 3). `handed` is what they ask of it."""
+        if handed is None:
+            handed = self.handed(device)
+        return handed if self.on.hand_over == "paper" else self._printed(device, handed)
 
-    def _printed(self, device: NDArray[np.floating], exact: bool) -> Lab:
+    def _printed(self, device: NDArray[np.floating], asked: Lab) -> Lab:
         """What device values of the edit's profile print as, by relative colorimetric with black compensation.
 
         Through a paper's own profile LittleCMS compensates too, as a print dialogue does: it keeps the
-        tint of the paper's black, where `Chain.to_print` asks for neutral greys.
+        tint of the paper's black, where `Chain.to_print`, which made `asked` of them, has neutral greys.
         """
         profile = self.on.paper.profile
-        if profile is None and exact:
-            return printed(self._chain.to_print(device), self.on.paper)
         if profile is None:
-            values = np.array(device, np.float32, order="C")
-            self._press.apply_values(values.reshape(1, -1, 3))
-            return (values - _SHIFT) / _SCALE
+            return printed(asked, self.on.paper)
         values = np.ascontiguousarray(device, np.float32)
         ink = device_from_device(values, self.profile, profile, black_compensation=True)
         return lab_from_device(np.clip(ink, 0, 1), profile).astype(np.float32)
-
-    @cached_property
-    def _press(self) -> Engine:
-        """What device values print as, as a table that is kept: to search for nearest colours takes much longer."""
-        paper, black = self.on.paper, self._chain.black
-        profile = hashlib.blake2b(self.profile, digest_size=16).hexdigest()
-        name = f"press {profile} {paper.fingerprint} {black!r} {self.nodes} {stamp()}"
-        (cube,) = _files.made(name, lambda: (self._on_nodes(lambda rgb: [self._printed(rgb, exact=True)])[0],))
-        return Engine(Table(shaper=self._shaper, cube=np.ascontiguousarray(cube * _SCALE + _SHIFT)))
 
     def around(self, rgb: NDArray[np.float32]) -> Lab:
         """What the prepared print shows of a picture read small, (rows, columns, 3), in view of surroundings."""
@@ -283,19 +268,12 @@ class Simulation:
         return dict(zip(names, kept, strict=True))
 
     def _computed(self) -> list[Lab]:
-        def all_of(rgb: NDArray[np.float32]) -> list[Lab]:
-            shown = self.exactly(rgb)
-            return [getattr(shown, f.name) for f in fields(Shown)]
-
-        return self._on_nodes(all_of)
-
-    def _on_nodes(self, of: Callable[[NDArray[np.float32]], list[Lab]]) -> list[Lab]:
-        """Functions of device values at the tables' nodes, (n, n, n, 3)."""
         axis = np.interp(np.linspace(0, 1, self.nodes), self._shaper, np.linspace(0, 1, _CODES)).astype(np.float32)
         step = -(-self.nodes // 4)
 
         def slab(first: int) -> list[Lab]:
-            return of(np.stack(np.meshgrid(axis[first : first + step], axis, axis, indexing="ij"), -1))
+            shown = self.exactly(np.stack(np.meshgrid(axis[first : first + step], axis, axis, indexing="ij"), -1))
+            return [getattr(shown, f.name) for f in fields(Shown)]
 
         self.on.gamut  # noqa: B018  one thread builds what all share
         with ThreadPoolExecutor(2) as pool:
@@ -304,7 +282,7 @@ class Simulation:
 
     @cached_property
     def _shaper(self) -> NDArray[np.float32]:
-        return greys(self.profile).astype(np.float32)
+        return greys(self.profile)
 
     @cached_property
     def _ready(self) -> dict[str, Engine]:
@@ -326,9 +304,11 @@ def stamp() -> str:
 
 
 @lru_cache(maxsize=8)
-def greys(profile: bytes) -> NDArray[np.float64]:
+def greys(profile: bytes) -> NDArray[np.float32]:
     """`printprep.render.table.grey_curve`, kept: every look at a picture asks for it."""
-    return grey_curve(profile)
+    name = hashlib.blake2b(profile, digest_size=16).hexdigest()
+    (curve,) = _files.made(f"greys {name}", lambda: (grey_curve(profile).astype(np.float32),))
+    return np.asarray(curve, np.float32)
 
 
 def simulation(profile: bytes, pipe: Pipeline, nodes: int = NODES) -> Simulation:

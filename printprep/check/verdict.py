@@ -103,11 +103,12 @@ def verdict(before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Prof
         What was done.
     """
     taken = Sample(_grid(before), _grid(after), profile, pipe)
-    shown = sampled.shown(taken)
     sim = simulation(profile.data, pipe)
+    handed = sim.handed(sampled.values(taken.after))
+    shown = sampled.shown(taken, handed)
     edit = shown.edit[..., 0].ravel()
     asked, toned = shown.asked.reshape(-1, 3), shown.toned.reshape(-1, 3)
-    handed = sim.handed(sampled.values(taken.after)).reshape(-1, 3)
+    handed = handed.reshape(-1, 3)
     return Verdict(
         change=change(asked, handed, edit, chroma(toned) - chroma(handed)),
         loss=loss_of(taken, shown),

@@ -45,7 +45,7 @@ def command(
     metered: str | None,
     preset: str | None,
     settings: tuple[str, ...],
-    hand_over: str,
+    hand_over: str | None,
     strength: float | None,
     output: Path,
     pair: bool,

@@ -115,17 +115,9 @@ class Eye:
         return np.asarray(cones + np.minimum(response - low, 0) * (_LOW / low) + over)
 
     def see(self, xyz: ArrayLike) -> Appearance:
-        """Correlates of appearance of colours.
+        """Correlates of appearance of colours: XYZ, (..., 3), Y of a perfect white = 1.
 
-        Parameters
-        ----------
-        xyz : (..., 3) array_like
-            XYZ, Y of a perfect white = 1.
-
-        Returns
-        -------
-        Appearance
-            A colour that gives no positive achromatic response has J = 0.
+        A colour that gives no positive achromatic response has J = 0.
         """
         cones = self._compress(np.asarray(xyz, np.float64) * 100 @ _M16.T * self._gain)
         R, G, B = np.moveaxis(cones, -1, 0)
@@ -144,18 +136,7 @@ class Eye:
         return Appearance(100 * root**2, C, h, Q, M, s)
 
     def xyz(self, J: ArrayLike, M: ArrayLike, h: ArrayLike) -> Array:
-        """Colours of given lightness, colourfulness and hue angle (degrees).
-
-        Parameters
-        ----------
-        J, M, h : (...) array_like
-            As in `Appearance`, of shapes that broadcast.
-
-        Returns
-        -------
-        (..., 3) ndarray
-            XYZ, Y of a perfect white = 1.
-        """
+        """XYZ, (..., 3), Y of a perfect white = 1, of lightness, colourfulness and hue angle as in `Appearance`."""
         J, M, h = np.broadcast_arrays(*(np.asarray(v, np.float64) for v in (J, M, h)))
         root = np.sqrt(np.maximum(J, 0) / 100)
         C = M / self.luminance_factor**0.25

@@ -45,19 +45,6 @@ def mix(corners: ArrayLike, lights: ArrayLike) -> NDArray[np.float64]:
 
 
 def cube(corners: ArrayLike, steps: int = 17) -> NDArray[np.float64]:
-    """Colours of an even grid of mixes.
-
-    Parameters
-    ----------
-    corners : (2, 2, 2, 3) array_like
-        Lab, as for `mix`.
-    steps : int, 2 or more
-        Steps along each axis.
-
-    Returns
-    -------
-    (steps, steps, steps, 3) ndarray
-        Lab; the last index of each axis is its light end.
-    """
+    """Lab of an even grid of mixes, (steps, steps, steps, 3); the last index of each axis is its light end."""
     share = np.linspace(0, 1, steps)
     return mix(corners, np.stack(np.meshgrid(share, share, share, indexing="ij"), -1))

@@ -18,20 +18,10 @@ _HEADER = re.compile(r"l\W*|lab\W*l\W*|cie\W*l\W*", re.IGNORECASE)
 
 
 def eight(data: bytes, name: str) -> dict[str, tuple[float, float, float]]:
-    """Lab of each patch by its name.
+    """Lab of each patch by its name, from lines of name, L*, a*, b*, parted by commas, semicolons or tabs.
 
-    Parameters
-    ----------
-    data : bytes
-        Lines of name, L*, a*, b*, parted by commas, semicolons or tabs (with these two, decimal commas are understood);
-        a first line of column names, empty lines and lines from ``#`` on are passed over.
-    name : str
-        The file's name, for messages.
-
-    Raises
-    ------
-    InputError
-        Naming the line, or the patch that is missing.
+    With the last two, decimal commas are understood; a first line of column names, empty lines and lines from ``#``
+    on are passed over. An InputError names the line, or the patch that is missing.
     """
     where = repr(name)
     found: dict[str, tuple[float, float, float]] = {}

@@ -246,8 +246,10 @@ class Paper(Checked):
                 given["measured"] = _measurement.read_chart(file)
         return cls(**given)
 
-    def to_table(self) -> dict[str, Any]:
-        """The same as a table of plain values, for `from_table`; its profile or chart is in it.
+    def to_table(self, *, whole: bool = True) -> dict[str, Any]:
+        """The same as a table of plain values, for `from_table`: its profile or chart is in it.
+
+        Where it is not to be `whole`, a hash of either is, as ``profile_sha256`` or ``chart``.
 
         Examples
         --------
@@ -255,7 +257,7 @@ class Paper(Checked):
         >>> pp.paper("gloss").to_table()["surface"]
         'gloss'
         """
-        return _inline.table(self)
+        return _inline.table(self, whole=whole)
 
     # --- asking ---------------------------------------------------------------------------
 

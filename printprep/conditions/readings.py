@@ -85,19 +85,10 @@ def parse_readings(text: str) -> Readings:
 
 
 def lost_by_eye(paper: Paper, room: Room) -> int:
-    """The lowest step near black that could part from it on this paper under this light, if nothing were swallowed.
+    """The lowest step near black that could part from it on this paper under this light, if none were swallowed.
 
-    Parameters
-    ----------
-    paper : Paper
-        Gives black and white.
-    room : Room
-        The light that the target was looked at in, and its pane.
-
-    Returns
-    -------
-    int
-        From 1; a step parts from black by one just-noticeable difference (DICOM PS3.14).
+    The room is the one that the target was looked at in; a step parts from black by one just-noticeable difference
+    (DICOM PS3.14).
     """
     low = luminance_from_lightness(paper.neutral_black)
     Y = low + (1 - low) * luminance_from_lightness(np.arange(25.0))

@@ -102,13 +102,7 @@ class InputFile:
         self._fd, found._fd = found._fd, -1
 
     def read(self, offset: int, count: int) -> bytes:
-        """The bytes at an offset, all of them.
-
-        Raises
-        ------
-        InputError
-            If the file ends before them.
-        """
+        """The bytes at an offset, all of them; an InputError if the file ends before them."""
         if offset < 0 or offset + count > self.size:
             raise self.ends()
         parts: list[bytes] = []

@@ -8,6 +8,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.colour.icc import device_from_device
 from printprep.colour.profile import Profile
 from printprep.photo.pixels import Pixels, Through
 
@@ -48,14 +49,7 @@ class Scale:
 
 def greys_in(space: Profile, profile: Profile, count: int) -> NDArray[np.uint16]:
     """Evenly spaced grey values in an RGB space, (count,): by LittleCMS, relative colorimetric, in floating point."""
-    import imagecodecs
-
-    rgb = np.asarray(
-        imagecodecs.cms_transform(
-            np.linspace(0, 1, count)[None], profile.data, space.data,
-            colorspace="gray", outcolorspace="rgb", outdtype="float64", intent=1, flags=0x0140,
-        )
-    ).reshape(-1, 3)  # fmt: skip
+    rgb = device_from_device(np.linspace(0, 1, count)[:, None], profile.data, space.data)
     return np.asarray(np.rint(np.clip(rgb[:, 1], 0, 1) * 65535), np.uint16)
 
 

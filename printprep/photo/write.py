@@ -16,7 +16,7 @@ from printprep.errors import OutsideError, ParameterError
 from printprep.events import Clock, log
 from printprep.files import limits
 from printprep.files.names import shown
-from printprep.files.stream_sink import AnySink, told_path
+from printprep.files.sink import Sink
 from printprep.files.stream_sink import sink as make_sink
 from printprep.files.streams import AnyFile
 from printprep.photo.bands import Work, band_rows, run, thread_count
@@ -126,19 +126,13 @@ def write(
         except MemoryError:
             raise OutsideError("more memory is needed than there is", where=sink.shown, do="free some") from None
         sink.publish()
-    done = Written(told_path(path), size, name, big)
+    done = Written(sink.told, size, name, big)
     log.info("written %s, in %s", done, clock)
     return done
 
 
 def check_compression(name: object) -> None:
-    """See that `write` knows a compression, or is left the choice by None.
-
-    Raises
-    ------
-    ParameterError
-        If it does not.
-    """
+    """See that `write` knows a compression, or is left the choice by None; else a ParameterError."""
     if name is not None and not (isinstance(name, str) and (name == "none" or name in ENCODERS)):
         raise ParameterError("compress", name, f"must be one of: none, {', '.join(ENCODERS)}")
 
@@ -147,7 +141,7 @@ class _Job:
     """One run over the pixels."""
 
     def __init__(
-        self, photo: Photo, sink: AnySink, compression: str, threads: int,
+        self, photo: Photo, sink: Sink, compression: str, threads: int,
         progress: Callable[[int], None] | None, band_bytes: int,
     ) -> None:  # fmt: skip
         self.pixels, self.sink, self.compression, self.threads = photo.pixels, sink, compression, threads

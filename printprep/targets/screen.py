@@ -73,7 +73,7 @@ class ScreenAdvice(Result):
     warning: str
     advice: tuple[str, ...]
 
-    also = ("contrast",)
+    _also = ("contrast",)
 
     @property
     def contrast(self) -> float:

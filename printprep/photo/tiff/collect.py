@@ -24,15 +24,7 @@ _WIDE = {16: 4, 17: 9, 18: 13}  # 64-bit types, and what they become in a classi
 
 
 def collect(tags: Reader, said: list[str]) -> Metadata:
-    """The metadata beside a picture.
-
-    Parameters
-    ----------
-    tags : Reader
-        The picture's directory.
-    said : list of str
-        Gets a sentence for each part that is left out.
-    """
+    """The metadata beside a picture; `said` gets a sentence for each part that is left out."""
     container, slots = tags.container, tags.directory.slots
     kept: list[Entry] = []
     for tag, name in {**TEXTS, IPTC: "IPTC data", BLOCKS: "resource blocks"}.items():
@@ -111,13 +103,7 @@ def _at(container: Container, place: int, name: str, seen: set[int], said: list[
 
 
 def narrow(entry: Entry, order: str) -> Entry:
-    """An entry with 64-bit values in the 32-bit type that classic files know.
-
-    Raises
-    ------
-    Damaged
-        If a value does not fit.
-    """
+    """An entry with 64-bit values in the 32-bit type that classic files know; Damaged if a value does not fit."""
     if entry.kind not in _WIDE:
         return entry
     kind = _WIDE[entry.kind]

@@ -81,13 +81,7 @@ class Container:
         self.first: int = place[0]
 
     def directory(self, offset: int) -> Directory:
-        """The directory at an offset.
-
-        Raises
-        ------
-        Damaged
-            If it does not lie within the file, or cannot be one.
-        """
+        """The directory at an offset; Damaged if it does not lie within the file, or cannot be one."""
         wide = self.big
         head, step, tail = (8, 20, 8) if wide else (2, 12, 4)
         try:
@@ -125,13 +119,7 @@ class Container:
         return Directory(slots, following, frozenset(repeated), broken)
 
     def bytes_of(self, slot: Slot, limit: int = limits.METADATA_BYTES) -> bytes:
-        """The values of an entry as bytes.
-
-        Raises
-        ------
-        Damaged
-            If they do not lie within the file, or are more than `limit`.
-        """
+        """The values of an entry as bytes; Damaged if they do not lie within the file, or are more than `limit`."""
         if slot.place < 0 or slot.size > limit:
             raise Damaged
         try:
@@ -144,13 +132,7 @@ class Container:
         return Entry(slot.tag, slot.kind, slot.count, self.bytes_of(slot))
 
     def integers(self, slot: Slot) -> NDArray[np.int64]:
-        """The values of an entry of whole numbers.
-
-        Raises
-        ------
-        Damaged
-            If they are not whole numbers, are negative when unsigned 64-bit ones wrap, or lie outside.
-        """
+        """The values of an entry of whole numbers; Damaged if they are none, or lie outside."""
         if slot.kind not in _INTEGERS:
             raise Damaged
         raw = np.frombuffer(self.bytes_of(slot, self.file.size), self.order + _INTEGERS[slot.kind])
@@ -163,23 +145,9 @@ def integer(value: int, kind: int, order: str) -> bytes:
 
 
 def serialise(entries: Iterable[Entry], offset: int, order: str, big: bool) -> bytes:
-    """A directory with the values that do not fit into its entries, to be placed at `offset`.
+    """A directory, its entries in any order, to be placed at an even offset; the values that do not fit into it follow.
 
-    Parameters
-    ----------
-    entries : iterable of Entry
-        In any order; their data in byte order `order`.
-    offset : int, bytes
-        Where it will stand; even.
-    order : str
-        ``<`` or ``>``.
-    big : bool
-        Whether for a BigTIFF.
-
-    Returns
-    -------
-    bytes
-        Directory, then values, each on an even offset; no following directory.
+    Each value stands on an even offset; no directory follows.
     """
     rows = sorted(entries, key=lambda e: e.tag)
     head, step, tail, inline = (8, 20, 8, 8) if big else (2, 12, 4, 4)

@@ -163,20 +163,7 @@ class Reader:
 
 
 def layout(tags: Reader, max_pixels: int = limits.PIXELS) -> Layout:
-    """The layout of the picture in a directory.
-
-    Parameters
-    ----------
-    tags : Reader
-        The directory.
-    max_pixels : int
-        Refuse more than this.
-
-    Raises
-    ------
-    InputError
-        If it is no picture that can be read whole and right.
-    """
+    """The layout of the picture in a directory; an InputError if it is none that can be read whole and right."""
     width, height = tags.number(WIDTH, "width"), tags.number(HEIGHT, "height")
     if not width or not height:
         raise tags.refuse("has no pixels")

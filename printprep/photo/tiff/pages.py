@@ -12,14 +12,9 @@ _REDUCED, _MASK = 1, 4  # bits of NewSubfileType, TIFF 6.0
 
 
 def main_picture(container: Container) -> Directory:
-    """The directory of the only full picture.
+    """The directory of the only full picture; an InputError if there is none, or more than one.
 
     Reduced copies are passed over; a chain that loops, or ends in rubbish after a sound picture, ends there.
-
-    Raises
-    ------
-    InputError
-        If there is none, or more than one.
     """
     shown = container.file.shown
     found: list[Directory] = []

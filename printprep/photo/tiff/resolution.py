@@ -15,19 +15,9 @@ _SAME = 0.005  # relative difference of the axes that rounding may cause
 
 
 def resolution(tags: Reader, said: list[str]) -> Resolution:
-    """The resolution of a picture.
+    """The resolution of a picture; refused if the two axes differ, as then the pixels are not square.
 
-    Parameters
-    ----------
-    tags : Reader
-        Its directory.
-    said : list of str
-        Gets a sentence where another value is used than the file states.
-
-    Raises
-    ------
-    InputError
-        If the two axes differ: the pixels are not square.
+    `said` gets a sentence where another value is used than the file states.
     """
     x, y = _ratio(tags, _X), _ratio(tags, _Y)
     try:

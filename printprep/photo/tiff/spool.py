@@ -22,15 +22,8 @@ Decode = Callable[[tuple[int, int]], Iterable[Samples]]
 class Spool:
     """Pieces of a plane, each decoded once by whichever thread wants it first, then read in part.
 
-    They lie in a temporary file without a name, in TMPDIR if that is set, else in /var/tmp (which is
-    on disk where /tmp may be memory); it is gone when the picture is closed, however that comes about.
-
-    Parameters
-    ----------
-    pieces : Pieces
-        Geometry; the decoded ones lie in the file in the same order.
-    shown : str
-        The picture's name in messages.
+    They lie, in the plane's order, in a temporary file without a name, in TMPDIR if that is set, else in /var/tmp
+    (which is on disk where /tmp may be memory); it is gone when the picture is closed, however that comes about.
     """
 
     def __init__(self, pieces: Pieces, shown: str) -> None:
@@ -44,18 +37,9 @@ class Spool:
         self._raw: RawBlocks | None = None
 
     def part(self, at: tuple[int, int], top: int, left: int, out: Samples, decode: Decode) -> None:
-        """Fill the part of a rectangle that lies in one piece.
+        """Fill the part of a rectangle, which begins at (top, left), that lies in one piece, `at` (down, across).
 
-        Parameters
-        ----------
-        at : tuple of int
-            Which piece: down, across.
-        top, left : int
-            Where the rectangle begins.
-        out : (rows, columns, channels) ndarray
-            The rectangle.
-        decode : callable
-            Gives the samples of a piece in one or several runs of rows.
+        `decode` gives the samples of a piece in one or several runs of rows.
         """
         self._ensure(at, decode)
         assert self._raw is not None  # opened with the first piece
@@ -92,14 +76,11 @@ class Spool:
         self._raw = RawBlocks(InputFile.of(self._fd, self._shown), self._pieces)
 
     def _keep(self, rows: Samples, place: int) -> int:
-        view = np.ascontiguousarray(rows).reshape(-1).view(np.uint8).data
         try:
-            while len(view):
-                done = write_at(self._fd, view[: 1 << 30], place)
-                view, place = view[done:], place + done
-            return place
+            write_at(self._fd, np.ascontiguousarray(rows).reshape(-1).view(np.uint8).data, place)
         except OSError as error:
             raise self._full(error) from error
+        return place + rows.nbytes
 
     def _full(self, error: OSError) -> OutsideError:
         reason = os.strerror(error.errno or errno.EIO).lower()
