@@ -16,10 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.arguments import PATHS, listed
-from printprep.check._place import place_lines
 from printprep.check._shares import percent
-from printprep.check._words import reason, verdict_lines
+from printprep.check._words import notes, reason, verdict_lines
 from printprep.check.loss import Loss, loss
+from printprep.check.place import place_lines
 from printprep.check.proof import print_picture
 from printprep.check.simulate import simulation
 from printprep.errors import PrintprepError, expect
@@ -37,7 +37,7 @@ from printprep.results import Result
 SIDE = 420
 """Longer side of a thumbnail, pixels."""
 
-_WIDE = 80
+WIDE = 80
 """Columns of a terminal."""
 
 
@@ -53,24 +53,24 @@ class Ranked(Result):
         The file.
     loss : Loss or None
         What it loses; None after an error.
-    pixels : int
-        Of the picture.
     print_ : (rows, columns, 3) ndarray of uint8
         A small sRGB picture of the prepared print.
     error : PrintprepError or None
         Why it has no place.
+    notes : tuple of str
+        What is to be said of its file.
     """
 
     name: str
     path: Path | None = None
     loss: Loss | None = None
-    pixels: int = 0
     print_: NDArray[np.uint8] = field(default_factory=lambda: np.zeros((0, 0, 3), np.uint8), repr=False)
     error: PrintprepError | None = None
+    notes: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
-        """File, ``score`` and ``why`` and all of its `Loss`; or the error."""
-        row: dict[str, Any] = {"file": str(self.path or self.name)}
+        """Its file, ``notes``, and ``why`` and all of its `Loss`; or the error."""
+        row: dict[str, Any] = {"file": str(self.path or self.name), "notes": list(self.notes)}
         if self.loss is not None:
             row |= {"why": reason(self.loss), **self.loss.to_dict()}
         return row | ({"error": str(self.error)} if self.error is not None else {})
@@ -119,7 +119,7 @@ class Ranking(Result):
         return "\n".join(table_lines(self))
 
     def to_dict(self) -> dict[str, Any]:
-        """All figures; units as `Loss` has them."""
+        """All figures as plain values; shares are 0 to 1, differences CIEDE2000, steps JND."""
         head = {"paper": self.pipe.paper_name, "room": self.pipe.room_name, "place": place_lines(self.pipe)}
         return {**head, "pictures": [each.to_dict() for each in self.pictures]}
 
@@ -145,15 +145,12 @@ class Ranking(Result):
         """
         links = links or {}
         cards = [
-            {
-                "name": each.name,
+            card(each.name, each.loss, verdict_lines(each.loss), each.notes)
+            | {
                 "link": quote(links.get(str(each.path), "")),
                 "views": [("Prepared", data_uri(jpeg(each.print_), "jpeg"))],
                 "wide": each.print_.shape[1],
                 "high": each.print_.shape[0],
-                "loss": each.loss,
-                "why": reason(each.loss),
-                "lines": verdict_lines(each.loss),
             }
             for each in self.pictures
             if each.loss is not None
@@ -164,6 +161,7 @@ class Ranking(Result):
             verdict="",
             cards=cards,
             place=place_lines(self.pipe),
+            notes=[],
             errors=[str(each.error) for each in self.pictures if each.error is not None],
             percent=percent,
             numbered=True,
@@ -180,18 +178,6 @@ class Ranking(Result):
         >>> pp.rank(["edit.tif"], pp.pipeline(paper="gloss")).write("ranking.html")
         """
         save(path, self.html.encode(), (".html", ".htm"), overwrite=overwrite)
-
-    def _repr_html_(self) -> str:
-        from html import escape
-
-        cells = (
-            f"<tr><td>{n}</td><td>{escape(each.name)}</td><td>{percent(each.loss.score)}</td>"
-            f"<td>{escape(reason(each.loss))}</td></tr>"
-            for n, each in enumerate(self.pictures, 1)
-            if each.loss is not None
-        )
-        head = "<tr><th></th><th>picture</th><th>visible loss</th><th>why</th></tr>"
-        return f"<table><thead>{head}</thead><tbody>{''.join(cells)}</tbody></table>"
 
 
 def rank(
@@ -281,8 +267,8 @@ def _order(each: Ranked) -> tuple[bool, float, float]:
 def _ranked(photo: Photo, pipe: Pipeline, name: str, progress: Callable[[int, int], None]) -> Ranked:
     found = loss(photo, pipe, progress=progress)
     codes = np.rint(small(photo.pixels, SIDE) * np.float32(65535)).astype(np.uint16)
-    picture = print_picture(codes, "ready", simulation(photo.profile.data, pipe.suited(photo)))
-    return Ranked(name, photo.path, found, photo.width * photo.height, picture)
+    picture = print_picture(codes, "ready", simulation(photo.profile.data, pipe.suited(photo)), glazing=True)
+    return Ranked(name, photo.path, found, picture, notes=tuple(notes(photo)))
 
 
 def place(pipe: Pipeline) -> str:
@@ -290,27 +276,37 @@ def place(pipe: Pipeline) -> str:
     return f"{pipe.room_name}, {pipe.room.prepared_lux:.0f} lx"
 
 
+def card(name: str, found: Loss, lines: list[str], notes: tuple[str, ...] = ()) -> dict[str, Any]:
+    """What a sheet says of one print."""
+    return {"name": name, "link": "", "loss": found, "why": reason(found), "lines": lines, "notes": notes}
+
+
+def figures(found: Loss) -> str:
+    """Loss, colour, shadows and highlights of a print as columns."""
+    r = found.prepared
+    loss, colour, shadows, highlights = (
+        percent(v).replace("under ", "<") for v in (r.visible, r.colour, r.flat, r.highlights)
+    )
+    return f"{loss:>6}  {colour:>6}  {shadows:>7}  {highlights:>10}"
+
+
+def entry(columns: str, name: str, text: str) -> list[str]:
+    """Figures and a name as lines of at most 80 characters; under them what is said of it."""
+    first, *rest = textwrap.wrap(name, WIDE - len(columns) - 2) or [name]
+    under = [" " * (len(columns) + 2) + part for part in rest]
+    said = textwrap.wrap(text, WIDE, initial_indent=" " * 5, subsequent_indent=" " * 5)
+    return [f"{columns}  {first}", *under, *said]
+
+
 def table_lines(ranking: Ranking) -> list[str]:
     """The ranking as lines of at most 80 characters; what is too long goes on in the next."""
     lines = ["      loss  colour  shadows  highlights  picture, and what is hard about it"]
     for n, each in enumerate(ranking.pictures, 1):
         if each.loss is None:
-            lines += _two("  –      –       –        –           –", each.name, "cannot be judged")
-            continue
-        r = each.loss.prepared
-        loss, colour, shadows, highlights = (
-            percent(v).replace("under ", "<") for v in (r.visible, r.colour, r.flat, r.highlights)
-        )
-        lines += _two(f"{n:>3} {loss:>6}  {colour:>6}  {shadows:>7}  {highlights:>10}", each.name, reason(each.loss))
+            lines += entry("  –      –       –        –           –", each.name, "cannot be judged")
+        else:
+            lines += entry(f"{n:>3} {figures(each.loss)}", each.name, reason(each.loss))
     lines += ["", "Shares of the area, once prepared."]
     for line in place_lines(ranking.pipe):
-        lines += textwrap.wrap(line, _WIDE, subsequent_indent="  ")
+        lines += textwrap.wrap(line, WIDE, subsequent_indent="  ")
     return lines
-
-
-def _two(figures: str, name: str, text: str) -> list[str]:
-    """Figures and name; under them what is said of the picture."""
-    first, *rest = textwrap.wrap(name, _WIDE - len(figures) - 2) or [name]
-    under = [" " * (len(figures) + 2) + part for part in rest]
-    said = textwrap.wrap(text, _WIDE, initial_indent=" " * 5, subsequent_indent=" " * 5)
-    return [f"{figures}  {first}", *under, *said]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, TypeVar, cast
 
 import click
@@ -242,6 +243,12 @@ def warn_of_basis(*pipes: Pipeline) -> None:
 
     for warning in cautions({pipe.paper_name: pipe.paper for pipe in pipes}):
         say(warning)
+
+
+def announce(file: Path, notes: Iterable[str]) -> None:
+    """Say what is to be said of a file that is judged."""
+    for line in notes:
+        say(f"{str(file)!r}: {line}")
 
 
 def told(loss: Loss) -> list[str]:
