@@ -34,10 +34,11 @@ from printprep.page.html import environment
 from printprep.page.pictures import fitted, save
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
+from printprep.results import Result
 
 
 @dataclass(frozen=True)
-class Report:
+class Report(Result):
     """A page and the figures on it.
 
     Parameters
@@ -56,6 +57,13 @@ class Report:
         The edit's file, which is never replaced.
     print_ : (rows, columns, 3) ndarray of uint8, or None
         A small picture of the prepared print, sRGB.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> page = pp.report(pp.read("edit.tif"), pp.pipeline(paper="gloss", room="office"))
+    >>> page.loss == pp.loss(pp.read("edit.tif"), pp.pipeline(paper="gloss", room="office"))
+    True
     """
 
     loss: Loss
@@ -66,6 +74,11 @@ class Report:
     source: Path | None = None
     print_: NDArray[np.uint8] | None = field(default=None, repr=False)
 
+    _kept_out = ("html", "print_")
+
+    def __str__(self) -> str:
+        return f"report on {printable(self.source.name) if self.source else 'a picture'}: {self.loss}"
+
     def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
         """Write the page, whole or not at all.
 
@@ -73,6 +86,11 @@ class Report:
         ------
         OutputError, OutsideError
             Nothing was written.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.report(pp.read("edit.tif"), pp.pipeline(paper="gloss")).write("report.html")
         """
         save(path, self.html.encode(), (".html", ".htm"), overwrite=overwrite, source=self.source)
 
@@ -117,6 +135,12 @@ def report(
         For an argument of another kind.
     InputError
         If the picture cannot be read.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> page = pp.report(pp.read("edit.tif"), pp.pipeline(paper="gloss", room="office"))
+    >>> page.write("report.html")
     """
     photo_and_pipe(photo, pipe)
     tell = tell or (lambda _: None)
@@ -134,36 +158,40 @@ def report(
     hardest = places(photo, part, taken, field, [r.name for r in parts])
     (alone, ready), light = (each.tones for each in taken.prints), lightness_share(taken.shown)
     said = _notes(photo, taken, layout)
-    html = environment().get_template("report.html.j2").render(
-        **pictures(codes, exposed, taken),
-        places=hardest,
-        piece_mm=f"{25.4 * min(width, PIECE) / (layout.edit_ppi if layout else photo.resolution.ppi):.0f}",
-        name=printable(photo.path.name, 255) if photo.path else "the picture",
-        size=f"{photo.width} × {photo.height} pixels, {photo.profile.description}",
-        printed=str(layout) if layout else _file_says(photo),
-        date=date.today().isoformat(),
-        version=__version__,
-        command=command,
-        paper=pipe.paper.title or pipe.paper_name,
-        room=pipe.room_name,
-        lux=f"{pipe.room.prepared_lux:.0f}",
-        conditions=pipe.room,
-        pane=hung(pipe.paper, pipe.room).glazing != "none",
-        reference=pipe.room.reference,
-        headline=headline(loss),
-        verdict=verdict_lines(loss),
-        place=place_lines(pipe, photo.profile),
-        notes=said,
-        loss=loss,
-        rows=figure_rows(loss),
-        percent=percent,
-        typical=typical_values() if pipe.paper.typical else "",
-        certainty=pipe.paper.certainty,
-        tone=tone_chart(alone, ready, light),
-        steps=steps_chart(alone, ready, taken.edit, light),
-        regions=parts,
-        steps_done=[step_words(step) for step in sim.plan.steps],
-        lightest_black=f"{sim.on.black:.0f}",
+    html = (
+        environment()
+        .get_template("report.html.j2")
+        .render(
+            **pictures(codes, exposed, taken),
+            places=hardest,
+            piece_mm=f"{25.4 * min(width, PIECE) / (layout.edit_ppi if layout else photo.resolution.ppi):.0f}",
+            name=printable(photo.path.name, 255) if photo.path else "the picture",
+            size=f"{photo.width} × {photo.height} pixels, {photo.profile.description}",
+            printed=str(layout) if layout else _file_says(photo),
+            date=date.today().isoformat(),
+            version=__version__,
+            command=command,
+            paper=pipe.paper.title or pipe.paper_name,
+            room=pipe.room_name,
+            lux=f"{pipe.room.prepared_lux:.0f}",
+            conditions=pipe.room,
+            pane=hung(pipe.paper, pipe.room).glazing != "none",
+            reference=pipe.room.reference,
+            headline=headline(loss),
+            verdict=verdict_lines(loss),
+            place=place_lines(pipe, photo.profile),
+            notes=said,
+            loss=loss,
+            rows=figure_rows(loss),
+            percent=percent,
+            typical=typical_values() if pipe.paper.typical else "",
+            certainty=pipe.paper.certainty,
+            tone=tone_chart(alone, ready, light),
+            steps=steps_chart(alone, ready, taken.edit, light),
+            regions=parts,
+            steps_done=[step_words(step) for step in sim.plan.steps],
+            lightest_black=f"{sim.on.black:.0f}",
+        )
     )
     thumbnail = print_picture(fitted(exposed, SIDE), "placed", sim, glazing=True)
     return Report(loss, html, pipe, str(layout or ""), said, photo.path, thumbnail)
