@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import os
 import textwrap
-from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -24,10 +22,7 @@ from printprep.cli._options import (
     told,
     warn_of_basis,
 )
-from printprep.cli._sheet import sheet_options
-
-if TYPE_CHECKING:
-    from printprep.conditions.sheet import Sheet
+from printprep.cli._sheet import sheet_options, sized
 
 
 @click.command()
@@ -50,7 +45,7 @@ def command(
     settings: tuple[str, ...],
     hand_over: str | None,
     strength: float | None,
-    sheet: Sheet | None,
+    sheet: dict[str, object],
     output: str,
     assume: str | None,
     threads: int | None,
@@ -75,9 +70,7 @@ def command(
     from printprep.page.pictures import can_save, save
     from printprep.photo import read
 
-    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
-    if sheet is not None:
-        pipe = replace(pipe, sheet=sheet)
+    pipe = sized(chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength), sheet)
     pages, index = _pages(files, output)
     for file, page in zip(files, pages, strict=True):
         can_save(page, (".html", ".htm"), overwrite=overwrite, source=file)
