@@ -126,7 +126,7 @@ def test_a_printed_report_begins_its_sections_on_sheets_of_their_own(browser: Br
     browser.open(page, width=1366)
     sheets, headings = browser.printed()
     tops = {title for title, at, up in headings if up == max(u for _, a, u in headings if a == at)}
-    assert {"The hardest places", "Where it is lost", "Tone"} <= tops
+    assert {"The hardest places", "Where it is lost", "Figures"} <= tops
     assert sheets <= 6
 
 

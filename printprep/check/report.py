@@ -23,7 +23,7 @@ from printprep.check.bare import bare_paper
 from printprep.check.basis import typical_values
 from printprep.check.look import look
 from printprep.check.loss import Loss, loss_of
-from printprep.check.place import place_lines
+from printprep.check.place import room_lines
 from printprep.check.proof import print_picture
 from printprep.check.rank import SIDE
 from printprep.check.sampled import Sample, sample
@@ -152,7 +152,7 @@ def report(
         reference=pipe.room.reference,
         headline=headline(loss),
         verdict=verdict_lines(loss),
-        place=place_lines(pipe, photo.profile),
+        place=room_lines(pipe),
         notes=said,
         loss=loss,
         rows=figure_rows(loss),
