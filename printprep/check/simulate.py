@@ -281,6 +281,6 @@ def simulation(profile: bytes, pipe: Pipeline, nodes: int = NODES) -> Simulation
     return _simulation(profile, pipe, nodes, pipe.plan(Profile.from_bytes(profile)).does)
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=3)  # each takes some 40 MB, and who compares many papers needs one after another
 def _simulation(profile: bytes, pipe: Pipeline, nodes: int, does: str) -> Simulation:
     return Simulation(profile, pipe, nodes, does)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -18,7 +18,7 @@ from printprep.files.png import data_uri, png
 from printprep.page.html import environment
 from printprep.page.pictures import jpeg
 from printprep.targets.faults import FAULTS, RIGHT, Chain, Fault
-from printprep.targets.shapes import Lines, Ramp, Raster, Shape
+from printprep.targets.shapes import Lines, Ramp, Raster, Shape, ToPrint, unique_colours
 from printprep.targets.signs import SIGNS, Sign
 
 if TYPE_CHECKING:
@@ -41,7 +41,10 @@ def page(target: Target, chain: Chain, shapes: Sequence[Shape]) -> str:
     shapes : sequence of shapes
         The target itself.
     """
-    drawn = {(s.key, f.key): _sign_picture(s, chain, f) for s in SIGNS for f in (RIGHT, *s.faults)}
+    small = [_thinned(s) if isinstance(s, Ramp) else s for s in shapes]
+    asked = [*small, *(shape for sign in SIGNS for shape in _drawn(sign))]
+    printers = {fault.key: _printer(chain, fault, asked) for fault in FAULTS}
+    drawn = {(s.key, f.key): _sign_picture(s, printers[f.key], f) for s in SIGNS for f in (RIGHT, *s.faults)}
     with ThreadPoolExecutor() as pool:
         packed = pool.map(lambda picture: data_uri(png(picture, level=9), "png"), drawn.values())
         pictures = dict(zip(drawn, packed, strict=True))
@@ -51,7 +54,9 @@ def page(target: Target, chain: Chain, shapes: Sequence[Shape]) -> str:
         paper=chain.paper.title or "this paper", certainty=chain.paper.certainty,
         model=chain.paper.profile is None, black=black, signs=SIGNS, faults=FAULTS, right=RIGHT,
         pictures=pictures,
-        sheets={f.key: data_uri(jpeg(_sheet_picture(target, shapes, chain, f), level=88), "jpeg") for f in FAULTS},
+        sheets={
+            f.key: data_uri(jpeg(_sheet_picture(target, small, printers[f.key], f), level=88), "jpeg") for f in FAULTS
+        },
         steps=_lowest_step(chain), wedge="mid" not in target.layout.omitted,
     )  # fmt: skip
 
@@ -72,18 +77,25 @@ def _srgb(lab: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(device_from_lab(lab, Profile.named("sRGB").data), np.float64)
 
 
-def _printer(chain: Chain, fault: Fault) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
-    return lambda lab: chain.printed(lab, fault)
+def _printer(chain: Chain, fault: Fault, asked: Sequence[Shape]) -> ToPrint:
+    """What the colours of some shapes look like on the print; worked out together, as most occur in many of them."""
+    lab = unique_colours(asked)
+    made = dict(zip(map(tuple, lab.tolist()), chain.printed(lab, fault), strict=True))
+    return lambda lab: np.array([made[tuple(colour)] for colour in lab.tolist()])
 
 
-def _sign_picture(sign: Sign, chain: Chain, fault: Fault) -> NDArray[np.uint8]:
+def _drawn(sign: Sign) -> list[Shape]:
+    return sign.draw(0.0, 0.0, _SIDE_MM, _PER_MM)
+
+
+def _sign_picture(sign: Sign, to_print: ToPrint, fault: Fault) -> NDArray[np.uint8]:
     """A sign as printed; lines as they melt from afar."""
-    shapes = sign.draw(0.0, 0.0, _SIDE_MM, _PER_MM)
+    shapes = _drawn(sign)
     lines = [s for s in shapes if isinstance(s, Lines)]
     if not lines:
-        raster = Raster(shapes, _SIDE_MM, _SIDE_MM, _PER_MM, _srgb, _printer(chain, fault))
+        raster = Raster(shapes, _SIDE_MM, _SIDE_MM, _PER_MM, _srgb, to_print)
         return (raster.whole() >> 8).astype(np.uint8)
-    fine = Raster(lines, _SIDE_MM, _SIDE_MM, 2 * _PER_MM, _srgb, _printer(chain, fault), fault.spread_mm)
+    fine = Raster(lines, _SIDE_MM, _SIDE_MM, 2 * _PER_MM, _srgb, to_print, fault.spread_mm)
     out = _melted(fine.whole(), _FAR_MM * 2 * _PER_MM)
     rest = [s for s in shapes if not isinstance(s, Lines)]
     Raster(rest, _SIDE_MM, _SIDE_MM, _PER_MM, _srgb).onto(out)
@@ -102,12 +114,11 @@ def _melted(rgb: NDArray[np.uint16], sigma: float) -> NDArray[np.uint16]:
     return np.asarray(np.rint(np.clip(v, 0, 1) * 65535), np.uint16)
 
 
-def _sheet_picture(target: Target, shapes: Sequence[Shape], chain: Chain, fault: Fault) -> NDArray[np.uint8]:
+def _sheet_picture(target: Target, shapes: Sequence[Shape], to_print: ToPrint, fault: Fault) -> NDArray[np.uint8]:
     layout = target.layout
-    shapes = [_thinned(s) if isinstance(s, Ramp) else s for s in shapes]
     per_mm = 1000 / max(layout.width, layout.height)
     raster = Raster(
-        shapes, layout.width, layout.height, per_mm, _srgb, _printer(chain, fault), fault.spread_mm,
+        shapes, layout.width, layout.height, per_mm, _srgb, to_print, fault.spread_mm,
     )  # fmt: skip
     return (raster.whole() >> 8).astype(np.uint8)
 
