@@ -17,7 +17,7 @@ from printprep.check._words import notes, reason, verdict_lines
 from printprep.check.basis import basis
 from printprep.check.look import look
 from printprep.check.loss import Loss, loss_of
-from printprep.check.place import place_lines
+from printprep.check.place import place_lines, room_lines
 from printprep.check.proof import edit_picture, print_picture
 from printprep.check.rank import WIDE, card, entry, figures, place
 from printprep.check.sampled import samples
@@ -29,7 +29,7 @@ from printprep.files.names import AnyPath, printable, shown
 from printprep.files.png import data_uri, png
 from printprep.page.html import environment
 from printprep.page.pictures import fitted, jpeg, save
-from printprep.page.sheet import Panel, sheet
+from printprep.page.sheet import Captioned, sheet
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
 from printprep.results import Result
@@ -149,9 +149,9 @@ class Comparison(Result):
         panels = []
         for each in self.papers:
             panels += [
-                Panel(self.edit, "Edit", "as on a screen"),
-                Panel(each.alone, f"{each.title}: left alone", f"computed; {basis(each.pipe.paper)}"),
-                Panel(each.print_, f"{each.title}: prepared", _note(each.loss)),
+                Captioned(self.edit, "Edit", "as on a screen"),
+                Captioned(each.alone, f"{each.title}: left alone", f"computed; {basis(each.pipe.paper)}"),
+                Captioned(each.print_, f"{each.title}: prepared", _note(each.loss)),
             ]
         foot = f"{self.name}  ·  {place(self.papers[0].pipe)}  ·  paper white and black shown  ·  {self.verdict}"
         return sheet(panels, foot=foot, across=3)
@@ -161,7 +161,7 @@ class Comparison(Result):
         """One page that needs nothing from elsewhere."""
         edit = data_uri(jpeg(self.edit), "jpeg")
         cards = [
-            card(each.title, each.loss, [*verdict_lines(each.loss), *place_lines(each.pipe)])
+            card(each.title, each.loss, [*verdict_lines(each.loss), *room_lines(each.pipe)])
             | {
                 "views": [
                     ("Edit", edit),
@@ -286,4 +286,4 @@ def _apart(each: OnPaper) -> float:
 
 def _room(made: Comparison) -> list[str]:
     """What is said of the room, which is the same for all papers but for its pane."""
-    return [line for line in place_lines(made.papers[0].pipe) if line.startswith("Light")]
+    return [line for line in room_lines(made.papers[0].pipe) if line.startswith("Light")]

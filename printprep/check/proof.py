@@ -26,7 +26,7 @@ from printprep.files.names import AnyPath, printable, shown
 from printprep.files.png import png
 from printprep.page.display import on_screen
 from printprep.page.pictures import fitted, save
-from printprep.page.sheet import Panel, sheet
+from printprep.page.sheet import Captioned, sheet
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
 from printprep.results import Result
@@ -169,7 +169,7 @@ def proof(
     for room, when in zip(rooms, ("by day", "by evening"), strict=False):
         lit = f"{when}, {room.illuminance_lux:g} lx" if len(rooms) > 1 else ""
         if not pair:
-            panels.append(Panel(of("ready", room), lit.capitalize()))
+            panels.append(Captioned(of("ready", room), lit.capitalize()))
             continue
         bare = bare_sheet(sim, screen=profile, light=light, glazing=glazing, room=room)
         for name, title, note in (
@@ -178,7 +178,7 @@ def proof(
             ("ready", "Prepared", "for this paper and this room"),
         ):
             shows = _with_sheet(of(name, room), bare) if name else edit_picture(small, sim, profile)
-            panels.append(Panel(shows, f"{title}, {lit}" if name and lit else title, note))
+            panels.append(Captioned(shows, f"{title}, {lit}" if name and lit else title, note))
     name = printable(photo.path.name, 120) if photo.path else "the picture"
     parts = [name, caption(pipe, light=light, glazing=glazing), *(["right edge: the bare sheet"] if pair else [])]
     foot = "  ·  ".join([*parts, f"computed; {basis(pipe.paper)}", *notes(photo)])

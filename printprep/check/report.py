@@ -23,7 +23,7 @@ from printprep.check.bare import bare_paper
 from printprep.check.basis import typical_values
 from printprep.check.look import look
 from printprep.check.loss import Loss, loss_of
-from printprep.check.place import place_lines
+from printprep.check.place import room_lines
 from printprep.check.proof import print_picture
 from printprep.check.rank import SIDE
 from printprep.check.sampled import Sample, sample
@@ -158,40 +158,36 @@ def report(
     hardest = places(photo, part, taken, field, [r.name for r in parts])
     (alone, ready), light = (each.tones for each in taken.prints), lightness_share(taken.shown)
     said = _notes(photo, taken, layout)
-    html = (
-        environment()
-        .get_template("report.html.j2")
-        .render(
-            **pictures(codes, exposed, taken),
-            places=hardest,
-            piece_mm=f"{25.4 * min(width, PIECE) / (layout.edit_ppi if layout else photo.resolution.ppi):.0f}",
-            name=printable(photo.path.name, 255) if photo.path else "the picture",
-            size=f"{photo.width} × {photo.height} pixels, {photo.profile.description}",
-            printed=str(layout) if layout else _file_says(photo),
-            date=date.today().isoformat(),
-            version=__version__,
-            command=command,
-            paper=pipe.paper.title or pipe.paper_name,
-            room=pipe.room_name,
-            lux=f"{pipe.room.prepared_lux:.0f}",
-            conditions=pipe.room,
-            pane=hung(pipe.paper, pipe.room).glazing != "none",
-            reference=pipe.room.reference,
-            headline=headline(loss),
-            verdict=verdict_lines(loss),
-            place=place_lines(pipe, photo.profile),
-            notes=said,
-            loss=loss,
-            rows=figure_rows(loss),
-            percent=percent,
-            typical=typical_values() if pipe.paper.typical else "",
-            certainty=pipe.paper.certainty,
-            tone=tone_chart(alone, ready, light),
-            steps=steps_chart(alone, ready, taken.edit, light),
-            regions=parts,
-            steps_done=[step_words(step) for step in sim.plan.steps],
-            lightest_black=f"{sim.on.black:.0f}",
-        )
+    html = environment().get_template("report.html.j2").render(
+        **pictures(codes, exposed, taken),
+        places=hardest,
+        piece_mm=f"{25.4 * min(width, PIECE) / (layout.edit_ppi if layout else photo.resolution.ppi):.0f}",
+        name=printable(photo.path.name, 255) if photo.path else "the picture",
+        size=f"{photo.width} × {photo.height} pixels, {photo.profile.description}",
+        printed=str(layout) if layout else _file_says(photo),
+        date=date.today().isoformat(),
+        version=__version__,
+        command=command,
+        paper=pipe.paper.title or pipe.paper_name,
+        room=pipe.room_name,
+        lux=f"{pipe.room.prepared_lux:.0f}",
+        conditions=pipe.room,
+        pane=hung(pipe.paper, pipe.room).glazing != "none",
+        reference=pipe.room.reference,
+        headline=headline(loss),
+        verdict=verdict_lines(loss),
+        place=room_lines(pipe),
+        notes=said,
+        loss=loss,
+        rows=figure_rows(loss),
+        percent=percent,
+        typical=typical_values() if pipe.paper.typical else "",
+        certainty=pipe.paper.certainty,
+        tone=tone_chart(alone, ready, light),
+        steps=steps_chart(alone, ready, taken.edit, light),
+        regions=parts,
+        steps_done=[step_words(step) for step in sim.plan.steps],
+        lightest_black=f"{sim.on.black:.0f}",
     )
     thumbnail = print_picture(fitted(exposed, SIDE), "placed", sim, glazing=True)
     return Report(loss, html, pipe, str(layout or ""), said, photo.path, thumbnail)
