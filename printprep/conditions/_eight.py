@@ -1,13 +1,27 @@
-"""Eight patches of a paper as lines of text: white, black and the six solids, Lab D50."""
+"""Eight patches of a paper, white, black and the six solids, Lab D50: found sound, and read from lines of text."""
 
 from __future__ import annotations
 
 import csv
 import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated
+
+import numpy as np
+from msgspec import Meta
 
 from printprep.conditions._cgats import decode
-from printprep.errors import InputError
+from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
 from printprep.files.names import printable
+from printprep.parameters import Checked
+
+Colour = tuple[
+    Annotated[float, Meta(ge=0, le=100, description="L*")],
+    Annotated[float, Meta(ge=-150, le=150, description="a*")],
+    Annotated[float, Meta(ge=-150, le=150, description="b*")],
+]
+"""Absolute Lab, D50."""
 
 SOLIDS = ("cyan", "magenta", "yellow", "red", "green", "blue")
 """The solids and overprints of eight-patch papers."""
@@ -72,3 +86,56 @@ def is_eight(data: bytes) -> bool:
     head = data[:4096].replace(b"\0", b"").decode("latin-1").casefold()
     first = rf'\W*({"|".join(NAMES)})"?\s*[,;\t]'
     return "begin_data" not in head and any(re.match(first, line) for line in head.splitlines())
+
+
+def sound(white: Colour | None, black: Colour | None, solids: object) -> dict[str, Colour]:
+    """The solids, each of its kind; of a white and black that can be a paper's.
+
+    Raises
+    ------
+    PrintprepError, ParameterError, UnknownName
+        If one of them is missing, no colour, or not where it can be.
+    """
+    for name, value in (("white", white), ("black", black), ("solids", solids)):
+        if value is None:
+            raise PrintprepError("missing", where=name, do="add it")
+    assert white is not None and black is not None
+    if not isinstance(solids, Mapping):
+        raise ParameterError("solids", solids, "must be a table of six colours")
+    for key in solids:
+        if key not in SOLIDS:
+            raise UnknownName("solid", str(key), SOLIDS)
+    good = {}
+    for name in SOLIDS:
+        if name not in solids:
+            raise PrintprepError("missing", where=f"solids.{name}", do="add it")
+        good[name] = _colour(f"solids.{name}", solids[name])
+    if white[0] < 50:
+        raise ParameterError("white", white, "must have L* 50 to 100")
+    if black[0] > white[0] - 20:
+        raise ParameterError("black", black, "must be at least 20 L* darker than white")
+    for name, colour in good.items():
+        if not black[0] - 1 <= colour[0] <= white[0]:
+            raise ParameterError(f"solids.{name}", colour, "must lie between black and white in L*")
+    return good
+
+
+@dataclass(frozen=True)
+class _Colour(Checked):
+    colour: Colour
+
+
+def _colour(key: str, value: object) -> Colour:
+    try:
+        return _Colour(plain(value)).colour  # type: ignore[arg-type]
+    except ParameterError as error:
+        raise ParameterError(key, value, error.reason, error.do) from None
+
+
+def plain(value: object) -> object:
+    """Arrays and their numbers as plain tuples of floats."""
+    if isinstance(value, np.ndarray):
+        return tuple(value.tolist())
+    if isinstance(value, (tuple, list)):
+        return tuple(float(v) if isinstance(v, np.number) else v for v in value)
+    return value

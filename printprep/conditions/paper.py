@@ -19,7 +19,7 @@ from printprep.colour.solid import Solid, kept
 from printprep.conditions import _inline
 from printprep.conditions import measurement as _measurement
 from printprep.conditions._eight import SOLIDS as SOLIDS
-from printprep.conditions._eight import eight, is_eight
+from printprep.conditions._eight import Colour, eight, is_eight, plain, sound
 from printprep.conditions._inline import CHART
 from printprep.conditions._inline import PROFILE as PROFILE
 from printprep.conditions.grey_ramp import Ramp, checked
@@ -31,13 +31,6 @@ from printprep.parameters import Checked
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
-
-Colour = tuple[
-    Annotated[float, Meta(ge=0, le=100, description="L*")],
-    Annotated[float, Meta(ge=-150, le=150, description="a*")],
-    Annotated[float, Meta(ge=-150, le=150, description="b*")],
-]
-"""Absolute Lab, D50."""
 
 Surface = Literal["gloss", "lustre", "matte", "canvas"]
 """How the sheet's surface looks."""
@@ -122,7 +115,7 @@ class Paper(Checked):
 
     def __post_init__(self) -> None:
         for name in ("white", "black"):
-            object.__setattr__(self, name, _plain(getattr(self, name)))
+            object.__setattr__(self, name, plain(getattr(self, name)))
         super().__post_init__()
         object.__setattr__(self, "grey_ramp", checked(self.grey_ramp, self.grey_mode))
         typed = self.white is not None or self.black is not None or self.solids is not None
@@ -131,7 +124,7 @@ class Paper(Checked):
                 "a paper needs a profile, or measurements, or white, black and solids", do="give one of them"
             )
         if typed:
-            self._check_patches()
+            object.__setattr__(self, "solids", sound(self.white, self.black, self.solids))
         else:
             if self.profile is not None:
                 object.__setattr__(self, "profile", _usable(self.profile, any_kind=self.any_profile))
@@ -333,30 +326,6 @@ class Paper(Checked):
 
     # --- checks ---------------------------------------------------------------------------
 
-    def _check_patches(self) -> None:
-        for name in ("white", "black", "solids"):
-            if getattr(self, name) is None:
-                raise PrintprepError("missing", where=name, do="add it")
-        assert self.white is not None and self.black is not None and self.solids is not None
-        if not isinstance(self.solids, Mapping):
-            raise ParameterError("solids", self.solids, "must be a table of six colours")
-        for key in self.solids:
-            if key not in SOLIDS:
-                raise UnknownName("solid", str(key), SOLIDS)
-        good = {}
-        for name in SOLIDS:
-            if name not in self.solids:
-                raise PrintprepError("missing", where=f"solids.{name}", do="add it")
-            good[name] = _colour(f"solids.{name}", self.solids[name])
-        object.__setattr__(self, "solids", good)
-        if self.white[0] < 50:
-            raise ParameterError("white", self.white, "must have L* 50 to 100")
-        if self.black[0] > self.white[0] - 20:
-            raise ParameterError("black", self.black, "must be at least 20 L* darker than white")
-        for name, colour in good.items():
-            if not self.black[0] - 1 <= colour[0] <= self.white[0]:
-                raise ParameterError(f"solids.{name}", colour, "must lie between black and white in L*")
-
     def _ends(self) -> tuple[tuple[float, ...], tuple[float, ...]]:
         if self.measured is not None:
             white, black = self.measured.white, self.measured.darkest
@@ -366,18 +335,6 @@ class Paper(Checked):
             assert self.profile is not None
             white, black = ends(self.profile)
         return tuple(map(float, white)), tuple(map(float, black))
-
-
-@dataclass(frozen=True)
-class _Colour(Checked):
-    colour: Colour
-
-
-def _colour(key: str, value: object) -> Colour:
-    try:
-        return _Colour(_plain(value)).colour  # type: ignore[arg-type]
-    except ParameterError as error:
-        raise ParameterError(key, value, error.reason, error.do) from None
 
 
 def _beside(folder: Path | Traversable | None, name: str) -> Path | Traversable:
@@ -403,12 +360,3 @@ def _usable(profile: object, where: str = "", *, any_kind: bool = False) -> byte
         return found.data
     except InputError as error:
         raise (error.within(where) if where else error) from None
-
-
-def _plain(value: object) -> object:
-    """Arrays and their numbers as plain tuples of floats."""
-    if isinstance(value, np.ndarray):
-        return tuple(value.tolist())
-    if isinstance(value, (tuple, list)):
-        return tuple(float(v) if isinstance(v, np.number) else v for v in value)
-    return value
