@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, TypeVar, cast
 
 import click
@@ -244,6 +245,12 @@ def warn_of_basis(*pipes: Pipeline) -> None:
         say(warning)
 
 
+def announce(file: Path, notes: Iterable[str]) -> None:
+    """Say what is to be said of a file that is judged."""
+    for line in notes:
+        say(f"{str(file)!r}: {line}")
+
+
 def told(loss: Loss) -> list[str]:
     """The sentences on a loss, settings as options."""
     from printprep.check._costs import costs
@@ -262,8 +269,13 @@ def priced(cost: Cost) -> str:
 
 def result(text: object) -> None:
     """Lines of results on stdout, nothing in them that a terminal obeys; a closed or full stdout stops no work."""
+    shown("\n".join(map(harmless, str(text).split("\n"))))
+
+
+def shown(text: str) -> None:
+    """Text on stdout as it is; a closed or full stdout stops no work."""
     with contextlib.suppress(OSError, ValueError):
-        click.echo("\n".join(map(harmless, str(text).split("\n"))))
+        click.echo(text)
 
 
 def say(text: str | PrintprepError) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import textwrap
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ import click
 
 from printprep.cli._again import again
 from printprep.cli._options import (
+    announce,
     assume_option,
     chosen_pipeline,
     conditions_options,
@@ -23,9 +25,11 @@ from printprep.cli._options import (
     warn_of_basis,
 )
 from printprep.cli._series import one_plan
+from printprep.cli._sheet import sheet_options
 
 if TYPE_CHECKING:
     from printprep.check.rank import Ranked
+    from printprep.conditions.sheet import Sheet
     from printprep.jobs.series import Hung
     from printprep.pipe import Pipeline
 
@@ -33,6 +37,7 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE...")
 @conditions_options
+@sheet_options
 @click.option(
     "-o", "--output", required=True, metavar="X.html|FOLDER",
     help="Where to write the page; for several files an existing folder, which gets an index.html too.",
@@ -53,6 +58,7 @@ def command(
     settings: tuple[str, ...],
     hand_over: str | None,
     strength: float | None,
+    sheet: Sheet | None,
     output: str,
     as_series: bool,
     assume: str | None,
@@ -63,14 +69,14 @@ def command(
 
     \b
     printprep report lanterns.tif --paper cotton-rag -o lanterns.html
+    printprep report lanterns.tif --paper cotton-rag --size A3+ -o lanterns.html
     printprep report *.tif --paper cotton-rag -o reports/
-
     printprep report a.tif b.tif c.tif --as-series -p cotton-rag -o wall/
 
     In a folder, index.html shows all pictures, the easiest first, and links the report on each.
     """
-    from printprep.check._place import place_lines
     from printprep.check._words import headline
+    from printprep.check.place import place_lines
     from printprep.check.rank import Ranked, Ranking
     from printprep.check.report import report
     from printprep.cli._progress import Progress, Told
@@ -80,6 +86,8 @@ def command(
     from printprep.photo import read
 
     pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
+    if sheet is not None:
+        pipe = replace(pipe, sheet=sheet)
     pages, index = _pages(files, output)
     for file, page in zip(files, pages, strict=True):
         can_save(page, (".html", ".htm"), overwrite=overwrite, source=file)
@@ -96,14 +104,13 @@ def command(
         for file, page in zip(files, pages, strict=True):
             try:
                 photo = read(file, assume=assume)
-                for line in photo.announcements:
-                    say(f"{str(file)!r}: {line}")
                 if index is None:
                     with Told() as tell:
                         made = report(photo, pipe, command=said, threads=threads, tell=tell)
                 else:
                     made = report(photo, pipe, command=said, threads=threads, progress=progress.pixels)
                 made.write(page, overwrite=overwrite)
+                announce(file, made.notes)
             except PrintprepError as error:
                 if index is None:
                     raise
@@ -115,14 +122,14 @@ def command(
             links[str(file)] = page.name
             assert made.print_ is not None
             name = printable(file.name, 255)
-            found.append(Ranked(name, file, made.loss, photo.width * photo.height, made.print_))
+            found.append(Ranked(name, file, made.loss, made.print_, notes=made.notes))
             result(named(page))
-            more = [*told(made.loss), *place_lines(pipe, photo.profile)] if index is None else []
-            for line in (headline(made.loss), *more):
+            more = [*told(made.loss), *place_lines(made.pipe, photo.profile)] if index is None else []
+            for line in (headline(made.loss), *([made.size] if made.size else []), *more):
                 result(textwrap.fill(line, 80, initial_indent="  ", subsequent_indent="    "))
     if index is not None and links:
-        sheet = _wall(found, hung, pipe, links) if as_series else Ranking.of(found, pipe).sheet(links)
-        save(index, sheet.encode(), (".html",), overwrite=overwrite)
+        leading = _wall(found, hung, pipe, links) if as_series else Ranking.of(found, pipe).sheet(links)
+        save(index, leading.encode(), (".html",), overwrite=overwrite)
         result(named(index))
     if links:
         warn_of_basis(pipe)

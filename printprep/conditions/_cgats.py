@@ -30,13 +30,7 @@ class Section:
 
 
 def decode(data: bytes, name: str) -> str:
-    """Text of a file's bytes: UTF-8, UTF-16 with a mark, or Latin-1.
-
-    Raises
-    ------
-    InputError
-        If it is no text.
-    """
+    """Text of a file's bytes: UTF-8, UTF-16 with a mark, or Latin-1; an InputError if it is none."""
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
         try:
             return data.decode("utf-16")
@@ -51,20 +45,10 @@ def decode(data: bytes, name: str) -> str:
 
 
 def sections(text: str, name: str) -> list[Section]:
-    """Every table of a file that has both a format and data.
+    """Every table of a file's text that has both a format and data; lines may end in LF, CR LF or CR.
 
-    Parameters
-    ----------
-    text : str
-        The file; lines may end in LF, CR LF or CR.
-    name : str
-        The file's name, for messages.
-
-    Raises
-    ------
-    InputError
-        Naming the line: a row with too few or too many values, counts that do not agree, a table
-        without its format or its end, the same field twice.
+    An InputError names the line: a row with too few or too many values, counts that do not agree, a table without its
+    format or its end, the same field twice.
     """
     found: list[Section] = []
     keywords: dict[str, str] = {}

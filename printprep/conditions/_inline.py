@@ -47,15 +47,7 @@ def table(paper: Paper, *, whole: bool) -> dict[str, Any]:
 
 
 def taken(table: dict[str, Any]) -> dict[str, Any]:
-    """A table with the profile or the chart that is in it as the fields of a paper.
-
-    Raises
-    ------
-    ParameterError
-        If either is not what it should be, or a path stands beside it.
-    InputError
-        As `Measurement`.
-    """
+    """A table with the profile or the chart that is in it as the fields of a paper; a path must not stand beside it."""
     given = dict(table)
     ways = ((PROFILE, "profile", "profile", _profile), (CHART, "measurements", "measured", _chart))
     for key, path, name, read in ways:

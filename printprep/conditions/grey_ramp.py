@@ -21,15 +21,7 @@ _LEAST, _NODES = 5, 4096
 
 
 def checked(ramp: object, mode: str) -> Ramp | None:
-    """A ramp as plain tuples of numbers.
-
-    Raises
-    ------
-    ParameterError
-        If it does not rise from code 0 to 255, or its values are none.
-    PrintprepError
-        If the mode of the driver is not named.
-    """
+    """A ramp as plain tuples of numbers, rising from code 0 to 255; the driver's mode must be named beside it."""
     if ramp is None:
         return None
     try:

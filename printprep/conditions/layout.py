@@ -117,23 +117,10 @@ class Layout:
 
 
 def laid_out(sheet: Sheet, width: int, height: int, native_ppi: float, room_distance_m: float) -> Layout:
-    """Lay a picture out.
+    """Lay a picture of so many pixels out on a sheet that has a size; one too small for any print is refused.
 
-    Parameters
-    ----------
-    sheet : Sheet
-        With a size.
-    width, height : int, pixels
-        Of the edit.
-    native_ppi : float, pixels per inch
-        What the paper's printer wants, where the sheet does not say.
-    room_distance_m : float, metres
-        From where it will be looked at.
-
-    Raises
-    ------
-    PrintprepError
-        If the edit is too small for any print.
+    Resolution and distance are the sheet's, if it has them: else the paper's `native_ppi`, and from how far away the
+    print is looked at in its room, metres.
     """
     if min(width, height) < _LEAST_PIXELS:
         raise PrintprepError(f"has {width} x {height} pixels, too few for a print", do="take a larger picture")

@@ -52,13 +52,8 @@ class Readings(Checked):
 def parse_readings(text: str) -> Readings:
     """Readings from words: ``first-dark=7 last-light=97 mid=48``, in any order, any of them.
 
-    Raises
-    ------
-    UnknownName, ParameterError
-        For another word, a word there twice, what is no number or no step's, or nothing at all.
+    Another word, a word there twice, what is no number or no step's, or nothing at all is refused.
 
-    Examples
-    --------
     >>> parse_readings("first-dark=7 last-light=97").first_dark
     7
     """
@@ -85,19 +80,10 @@ def parse_readings(text: str) -> Readings:
 
 
 def lost_by_eye(paper: Paper, room: Room) -> int:
-    """The lowest step near black that could part from it on this paper under this light, if nothing were swallowed.
+    """The lowest step near black that could part from it on this paper under this light, if none were swallowed.
 
-    Parameters
-    ----------
-    paper : Paper
-        Gives black and white.
-    room : Room
-        The light that the target was looked at in, and its pane.
-
-    Returns
-    -------
-    int
-        From 1; a step parts from black by one just-noticeable difference (DICOM PS3.14).
+    The room is the one that the target was looked at in; a step parts from black by one just-noticeable difference
+    (DICOM PS3.14).
     """
     low = luminance_from_lightness(paper.neutral_black)
     Y = low + (1 - low) * luminance_from_lightness(np.arange(25.0))

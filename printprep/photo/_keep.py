@@ -13,12 +13,9 @@ Made = NDArray[Any]
 
 
 class Keeper:
-    """Arrays by key, the least recently wanted dropped first.
+    """Arrays by key, up to `limit` bytes, the least recently wanted dropped first.
 
-    Parameters
-    ----------
-    limit : int, bytes
-        Most that is kept; what is being made or used counts beside it.
+    What is being made or used counts beside the limit.
     """
 
     def __init__(self, limit: int) -> None:

@@ -32,13 +32,7 @@ class Metadata:
     xmp: bytes = b""
 
     def with_ticket(self, ticket: str) -> Metadata:
-        """The same with a job ticket in the XMP packet, in place of an older one.
-
-        Parameters
-        ----------
-        ticket : str
-            JSON text.
-        """
+        """The same with a job ticket (JSON text) in the XMP packet, in place of an older one."""
         from printprep.photo.tiff.xmp import with_ticket
 
         return replace(self, xmp=with_ticket(self.xmp, ticket))
@@ -64,13 +58,7 @@ class Metadata:
 
 
 def ticket_text(path: AnyFile) -> str | None:
-    """The job ticket in a file; None where it holds none.
-
-    Raises
-    ------
-    InputError
-        If the file is no TIFF.
-    """
+    """The job ticket in a file, which must be a TIFF; None where it holds none."""
     from printprep.photo.tiff.directory import Container, Damaged
     from printprep.photo.tiff.xmp import XMP, ticket_in
 

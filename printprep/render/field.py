@@ -94,7 +94,7 @@ class CodeCurve:
         """That of an RGB profile, by its greys and by a ring of colours."""
         codes = np.linspace(0, 1, 257)
         greys = np.repeat(codes[:, None], 3, axis=1)
-        L = np.maximum.accumulate(lab_from_device(greys, profile, model="RGB")[:, 0].astype(np.float64))
+        L = np.maximum.accumulate(lab_from_device(greys, profile)[:, 0].astype(np.float64))
         light = np.asarray(luminance_from_lightness(np.maximum(L, 0)), np.float64)
         at = light > _FOOT * light[-1]
         y = np.log(light[at] / light[-1])
@@ -108,10 +108,10 @@ class CodeCurve:
         ends = []
         for ratio in _STRONG:
             ring = np.stack([np.full(hue.shape, 60.0), *(ratio * 76 * np.array([np.cos(hue), np.sin(hue)]))], axis=-1)
-            device = np.clip(device_from_lab(ring, profile, model="RGB"), 0, 1)
+            device = np.clip(device_from_lab(ring, profile), 0, 1)
             ends.append(float(np.mean(1 - device.min(axis=-1) / device.max(axis=-1))))
         dark, dusk, white, dawn = (float(code) for code in np.interp((*_DARK, *_WHITE), L, codes))
-        primaries = lab_from_device(np.eye(3), profile, model="RGB")[:, 0]
+        primaries = lab_from_device(np.eye(3), profile)[:, 0]
         luma = np.asarray(luminance_from_lightness(np.maximum(primaries, 1)), np.float64)
         red, green, blue = (float(part) for part in luma / luma.sum())
         start, end = ends

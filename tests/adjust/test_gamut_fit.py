@@ -13,12 +13,13 @@ from numpy.typing import NDArray
 from printprep.adjust._gamut_white import FROM
 from printprep.adjust.gamut_fit import GamutFit
 from printprep.colour.hue import lab_from_oklab, oklab_from_lab, visible_oklab
-from printprep.colour.lab import lab_from_lch, lch_from_lab
+from printprep.colour.lab import lab_from_lch
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.errors import ParameterError
 from printprep.preset_files import shipped
+from tests.support.eye import lch_from_lab
 from tests.support.gamut_metrics import ipt
 from tests.support.source_solid import source_solid
 

@@ -29,13 +29,7 @@ _BYTES = {
 
 
 def decoder(compression: int, shown: str) -> Callable[..., Any]:
-    """The library's function for a TIFF compression code.
-
-    Raises
-    ------
-    InputError
-        If the codec is not installed.
-    """
+    """The library's function for a TIFF compression code; an InputError if the codec is not installed."""
     import imagecodecs
 
     name = COMPRESSIONS[compression]
@@ -51,18 +45,9 @@ def decoder(compression: int, shown: str) -> Callable[..., Any]:
 
 
 class CodedBlocks:
-    """Compressed pieces: those that a band cuts are kept for the next band.
+    """Compressed pieces, perhaps `predicted`: samples stored as differences along the row.
 
-    Parameters
-    ----------
-    file, pieces
-        What to decode.
-    compression : int
-        TIFF code.
-    predicted : bool
-        Whether samples are stored as differences along the row.
-    keeper : Keeper, optional
-        Keeps decoded pieces in memory; without one they are kept on disk.
+    Those that a band cuts are kept for the next band, by `keeper` in memory; without one, on disk.
     """
 
     def __init__(

@@ -94,15 +94,7 @@ def with_orientation(packet: bytes) -> bytes:
 
 
 def with_ticket(packet: bytes, ticket: str) -> bytes:
-    """The packet with a ticket in place of any older one; a new packet where there is none.
-
-    Parameters
-    ----------
-    packet : bytes
-        A sound packet, or nothing.
-    ticket : str
-        Any text.
-    """
+    """A packet, sound or empty, with a ticket (any text) in place of any older one."""
     for character, stand_in in (("&", "&amp;"), ("<", "&lt;"), (">", "&gt;"), ("\r", "&#13;")):
         ticket = ticket.replace(character, stand_in)
     return _with_element(packet, _OPEN + ticket.encode("utf-8", "backslashreplace") + _CLOSE)
