@@ -395,18 +395,14 @@ class _Job:
         doc: dict[str, Any] = {
             "kind": STRIP_KIND,
             "schema": SCHEMA,
-            "job": {
-                **base.job, "source_profile": base.source_profile, "recipe": base.recipe,
-                "edit": {"name": base.name, **base.known_of_edit},
-            },
+            "job": base.known,
             "version": __version__,
             "sheet": sheet,
             "ppi": self.ppi,
             "vary": [{"key": each.key, "values": list(each.values)} for each in self.varies],
             "cells": {
-                name: {"settings": settings, "crop": [round(v, 3) for v in self.window(name)],
-                       "box": [c.left, c.top, c.width, c.height]}
-                for (name, settings), c in zip(self.cells.items(), self.crops.values(), strict=True)
+                name: {"settings": settings, "crop": [round(v, 3) for v in self.window(name)]}
+                for name, settings in self.cells.items()
             },
-        }  # fmt: skip
+        }
         return json.dumps(doc, sort_keys=True, ensure_ascii=True)
