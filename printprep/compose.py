@@ -27,7 +27,7 @@ def pipeline(
     preset: str | Path | Preset | None = None,
     settings: Mapping[str, object] | None = None,
     sheet: Sheet | None = None,
-    hand_over: HandOver = "source",
+    hand_over: HandOver | None = None,
     strength: float | None = None,
 ) -> Pipeline:
     """Make a pipeline from presets.
@@ -43,9 +43,10 @@ def pipeline(
     settings : mapping of str to object, optional
         ``{"shadow-lift.strength": 0.7}``; wins over all presets. Text is read as a TOML value.
     sheet : Sheet, optional
-        Pixels per millimetre.
-    hand_over : {"source", "paper", "grey"}
-        Which profile to hand over in; ``grey`` is the paper's grey ramp, for black and white.
+        How large the print is, and where the picture lies on it; as the bundle says, if not given.
+    hand_over : {"source", "paper", "grey"}, optional
+        Which profile to hand over in; ``grey`` is the paper's grey ramp, for black and white. As the bundle says,
+        ``source`` where it says nothing, if not given.
     strength : float, 0 to 1.5, optional
         Of the whole; as the presets say, 1 where none says, if not given.
 
@@ -76,8 +77,8 @@ def pipeline(
         build_steps(adjust),
         paper=own_paper,
         room=own_room,
-        sheet=sheet,
-        hand_over=hand_over,
+        sheet=sheet if sheet is not None or not bundle else bundle.sheet,
+        hand_over=hand_over if hand_over is not None else (bundle and bundle.hand_over) or "source",
         strength=_strength(strength, from_paper, from_room, bundle),
         paper_name=from_paper.name if from_paper else stem(bundle.name) if bundle else "paper",
         room_name=from_room.name if from_room else stem(bundle.name) if bundle else "reference",

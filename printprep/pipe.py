@@ -28,14 +28,12 @@ from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.photo import Photo
 from printprep.photo.pixels import Pixels
 from printprep.photo.resolution import Resolution
-from printprep.recall import Recalled, Told, recalled, recipe
 from printprep.render.chain import Chain, conditions
 from printprep.render.field import Field
 from printprep.render.greys import in_grey
 from printprep.render.plan import Plan
 from printprep.stepwise import Stepwise
-from printprep.stored import Stored
-from printprep.ticket import pending
+from printprep.stored import Asked, Stored
 
 Values = TypeVar("Values", bound=np.generic)
 
@@ -120,51 +118,19 @@ class Pipeline(Stepwise, Stored):
         expect("hand_over", hand_over, str, known)
         if hand_over not in get_args(HandOver):
             raise ParameterError("hand_over", hand_over, known)
+        room, strength = Room() if room is None else room, Overall(strength).strength
         for name, value in (
             ("steps", ordered),
             ("paper", paper),
-            ("room", Room() if room is None else room),
+            ("room", room),
             ("sheet", Sheet() if sheet is None else sheet),
             ("hand_over", hand_over),
-            ("strength", Overall(strength).strength),
+            ("strength", strength),
             ("paper_name", paper_name),
             ("room_name", room_name),
-            ("asked", dict(asked or {})),
+            ("asked", Asked.of(asked, (ordered, paper, room, strength))),
         ):
             object.__setattr__(self, name, value)
-
-    @classmethod
-    def from_ticket(cls, ticket: Told, *, paper: str | Path | Paper | None = None) -> Pipeline:
-        """The pipeline that a prepared picture was made by, with nothing decided by that picture.
-
-        Parameters
-        ----------
-        ticket : Ticket
-            From `read_ticket`.
-        paper : str, Path or Paper, optional
-            In place of the paper that the ticket names.
-
-        Raises
-        ------
-        InputError
-            If the paper's profile or chart is not found, or has changed since.
-        PrintprepError
-            If a step is not known here.
-        """
-        expect("ticket", ticket, Told, "must be a Ticket", "printprep.read_ticket reads one")
-        found = recalled(ticket, paper)
-        if found.changed and paper is None:
-            do = "keep it as it was, or take it as it is with {way}"
-            raise InputError(f"{found.changed} of the job ticket has changed since", do=do, way="paper=PAPER")
-        return cls.of(found)
-
-    @classmethod
-    def of(cls, found: Recalled) -> Pipeline:
-        """The pipeline of what a ticket recalled."""
-        return cls(
-            found.steps, paper=found.paper, room=found.room, sheet=found.sheet, hand_over=found.hand_over,
-            strength=found.strength, paper_name=found.paper_name, room_name=found.room_name, asked=found.asked,
-        )  # fmt: skip
 
     def conditions(self, profile: str | Path | bytes | Profile) -> Conditions:
         """What the steps look at, for an edit in this profile."""
@@ -200,9 +166,7 @@ class Pipeline(Stepwise, Stored):
         except PrintprepError as error:
             raise error.within(repr(str(photo.path or "photo"))) from error
 
-    def __call__(
-        self, photo: Photo, *, again: bool = False, tap: Callable[[Pixels], Pixels] | None = None
-    ) -> Photo:
+    def __call__(self, photo: Photo, *, again: bool = False, tap: Callable[[Pixels], Pixels] | None = None) -> Photo:
         """Prepare a photo, lazily: it is read small now; nothing else is computed until pixels are read or written.
 
         Parameters
@@ -246,12 +210,11 @@ class Pipeline(Stepwise, Stored):
             )
         edit = Fingerprinted(photo.pixels)
         try:
-            pixels, out = in_grey(plan, plan.pixels(edit, codes, layout, tap), edit, photo.profile)
+            pixels, out = in_grey(plan, plan.pixels(edit, codes, layout, tap, photo.part), edit, photo.profile)
         except InputError as error:
             raise error.within(repr(str(photo.path or "photo"))) from None
         made = Fingerprinted(pixels)
-        told = recipe(self.steps, self.paper, self.strength, self.asked)
-        ticket = pending(photo, plan, edit, made, (self.paper_name, self.room_name), told, self.sheet, layout)
+        ticket = self._ticket(photo, plan, edit, made, layout)
         resolution = Resolution(layout.ppi) if layout else photo.resolution
         return replace(photo, pixels=made, profile=out, ticket=ticket, resolution=resolution)
 
@@ -272,7 +235,8 @@ class Pipeline(Stepwise, Stored):
         """What depends on a photo's surroundings, for `apply` on parts of it."""
         expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
         plan = self._suited(photo.small, photo.profile).plan(photo.profile)
-        return plan.field(photo.small, photo.height, photo.width)
+        whole = photo.part or photo
+        return plan.field(photo.small, whole.height, whole.width)
 
     def reach(self, profile: str | Path | bytes | Profile) -> int:
         """Pixels that the steps look at on each side of one: the overlap of tiles, which may begin anywhere."""

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import fields, replace
-from typing import Any, Self, overload
+from typing import Self, overload
 
 from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._registry import step_name
@@ -18,7 +18,6 @@ class Stepwise:
     """What a pipeline has of a sequence; every change gives a new pipeline."""
 
     steps: Steps
-    asked: Mapping[str, Any]
 
     def __iter__(self) -> Iterator[Adjustment]:
         return iter(self.steps)
@@ -108,7 +107,7 @@ class Stepwise:
             If the strength is out of its range.
         """
         if key is None:
-            return self._changed(strength=strength)
+            return replace(self, strength=strength)  # type: ignore[type-var]
         step = self[key]
         values = {f.name: getattr(step, f.name) for f in fields(step)}
         try:
@@ -124,9 +123,4 @@ class Stepwise:
         raise UnknownName("step of this pipeline", named, map(step_name, self.steps))
 
     def _with(self, steps: tuple[Adjustment, ...]) -> Self:
-        return self._changed(steps=steps)
-
-    def _changed(self, **changed: Any) -> Self:
-        asked = {**self.asked, "changed": True}  # no command line asks for this one
-        return replace(self, asked=asked, **changed)  # type: ignore[type-var]
-
+        return replace(self, steps=steps)  # type: ignore[type-var]

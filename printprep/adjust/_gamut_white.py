@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
+
 import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour.grid import Ring
 from printprep.colour.lab import polar
 from printprep.colour.solid import Solid
+from printprep.files import cache
+from printprep.photo.bands import thread_count
 
 Array = NDArray[np.float32]
 
@@ -32,19 +36,9 @@ class White:
     """
 
     def __init__(self, gamut: Solid) -> None:
-        L = np.linspace(FROM, 100, _ROWS, dtype=np.float32)[:, None, None]
-        h = np.arange(_HUES, dtype=np.float32)[:, None] * np.float32(360 / _HUES)
-        most = gamut.max_chroma(L, h)
-        C, turn = most + (_FAR - most) * np.linspace(0, 1, _STEPS, dtype=np.float32) ** 2, np.radians(h)
-        cos, sin = np.cos(turn), np.sin(turn)
-        beyond = np.stack(np.broadcast_arrays(L, C * cos, C * sin), axis=-1)[..., 1:, :]
-        # from the gamut's own boundary at that lightness and hue, where nothing moves
-        moved = np.zeros((*C.shape, 3), np.float32)
-        moved[..., 1:, :] = gamut.nearest(beyond) - np.stack(np.broadcast_arrays(L, most * cos, most * sin), axis=-1)
-        out = moved[..., 1] * cos + moved[..., 2] * sin
-        aside = moved[..., 2] * cos - moved[..., 1] * sin
+        (moved,) = cache.made(f"white {gamut.fingerprint}", lambda: (_moved(gamut),))
         # one grid for each step and each of lightness, along the radius and aside
-        self._rings = [Ring(*(_evened(part[..., k]) for part in (moved[..., 0], out, aside))) for k in range(_STEPS)]
+        self._rings = [Ring(*parts) for parts in moved]
         self._gamut = gamut
 
     def __call__(self, lab: Array, fitted: Array) -> Array:
@@ -76,6 +70,24 @@ class White:
             if k > 0 and len(near):  # on the boundary nothing moves
                 found[:, near] += share[near] * np.stack(ring(row[near], column[near]))
         return found
+
+
+def _moved(gamut: Solid) -> Array:
+    """From the boundary to where colours land, at the grids' nodes: (steps, 3, rows, hues)."""
+    L = np.linspace(FROM, 100, _ROWS, dtype=np.float32)[:, None, None]
+    h = np.arange(_HUES, dtype=np.float32)[:, None] * np.float32(360 / _HUES)
+    most = gamut.max_chroma(L, h)
+    C, turn = most + (_FAR - most) * np.linspace(0, 1, _STEPS, dtype=np.float32) ** 2, np.radians(h)
+    cos, sin = np.cos(turn), np.sin(turn)
+    beyond = np.stack(np.broadcast_arrays(L, C * cos, C * sin), axis=-1)[..., 1:, :]
+    with ThreadPoolExecutor(thread_count()) as pool:
+        landed = np.stack(list(pool.map(gamut.nearest, beyond)))
+    # from the gamut's own boundary at that lightness and hue, where nothing moves
+    moved = np.zeros((*C.shape, 3), np.float32)
+    moved[..., 1:, :] = landed - np.stack(np.broadcast_arrays(L, most * cos, most * sin), axis=-1)
+    out = moved[..., 1] * cos + moved[..., 2] * sin
+    aside = moved[..., 2] * cos - moved[..., 1] * sin
+    return np.stack([[_evened(part[..., k]) for part in (moved[..., 0], out, aside)] for k in range(_STEPS)])
 
 
 def _evened(grid: Array) -> Array:

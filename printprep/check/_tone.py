@@ -84,7 +84,7 @@ def edit_tones(on: Conditions) -> Tones:
     return Tones(LEVELS, jnd_index(seen))
 
 
-@lru_cache(maxsize=8)  # each holds a simulation, some 40 MB, which should not outlive those kept elsewhere
+@lru_cache(maxsize=3)  # each holds a simulation, some 40 MB, which should not outlive those kept elsewhere
 def print_tones(sim: Simulation, room: Room) -> tuple[Tones, Tones]:
     """The print in a room: unprepared, and prepared."""
     key = sim.plan.fingerprint

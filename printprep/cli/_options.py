@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, TypeVar, cast
 
 import click
@@ -86,7 +87,7 @@ def conditions_options(command: F) -> F:
                 "--preset",
                 metavar="NAME",
                 shell_complete=_complete.presets,
-                help="A saved bundle of paper, room and steps.",
+                help="A saved bundle of paper, room and steps, and of sheet and hand-over where it has them.",
             ),
             click.option(
                 "--set",
@@ -105,9 +106,7 @@ def conditions_options(command: F) -> F:
             click.option(
                 "--hand-over",
                 type=click.Choice(["source", "paper", "grey"]),
-                default="source",
-                show_default=True,
-                help="Hand over in the edit's own profile, in the paper's, or by the paper's grey ramp.",
+                help="Hand over in the edit's own profile (the default), in the paper's, or by the paper's grey ramp.",
             ),
         )
     ):
@@ -159,7 +158,7 @@ def chosen_pipeline(
     metered: str | None,
     preset: str | None,
     settings: tuple[str, ...],
-    hand_over: str,
+    hand_over: str | None,
     strength: float | None = None,
 ) -> Pipeline:
     """The pipeline that the options describe.
@@ -187,7 +186,7 @@ def chosen_pipeline(
         room=where,
         preset=preset,
         settings=values,
-        hand_over=cast("HandOver", hand_over),
+        hand_over=cast("HandOver | None", hand_over),
         strength=strength,
     )
     if metered is None:
@@ -216,7 +215,7 @@ def pipeline_like(
     metered: str | None,
     preset: str | None,
     settings: tuple[str, ...],
-    hand_over: str,
+    hand_over: str | None,
     strength: float | None,
 ) -> Pipeline:
     """The pipeline of a print made before, with what is not as it was said.
@@ -231,9 +230,7 @@ def pipeline_like(
     for name, value in (("--room", room), ("--metered", metered), ("--preset", preset)):
         if value is not None:
             raise PrintprepError("cannot stand beside --like, which tells the room", where=name, do="leave one out")
-    context = click.get_current_context(silent=True)
-    typed = context is not None and context.get_parameter_source("hand_over") is click.core.ParameterSource.COMMANDLINE
-    over = cast("HandOver", hand_over) if typed else None
+    over = cast("HandOver | None", hand_over)
     made = like(old, paper=paper, settings=set_by_hand(settings), strength=strength, hand_over=over)
     if made.differs:
         say(f"not all is as in {old!r}: {'; '.join(made.differs)}")
@@ -246,6 +243,12 @@ def warn_of_basis(*pipes: Pipeline) -> None:
 
     for warning in cautions({pipe.paper_name: pipe.paper for pipe in pipes}):
         say(warning)
+
+
+def announce(file: Path, notes: Iterable[str]) -> None:
+    """Say what is to be said of a file that is judged."""
+    for line in notes:
+        say(f"{str(file)!r}: {line}")
 
 
 def told(loss: Loss) -> list[str]:
@@ -266,8 +269,13 @@ def priced(cost: Cost) -> str:
 
 def result(text: object) -> None:
     """Lines of results on stdout, nothing in them that a terminal obeys; a closed or full stdout stops no work."""
+    shown("\n".join(map(harmless, str(text).split("\n"))))
+
+
+def shown(text: str) -> None:
+    """Text on stdout as it is; a closed or full stdout stops no work."""
     with contextlib.suppress(OSError, ValueError):
-        click.echo("\n".join(map(harmless, str(text).split("\n"))))
+        click.echo(text)
 
 
 def say(text: str | PrintprepError) -> None:

@@ -6,9 +6,8 @@ import os
 import signal
 import sys
 from collections.abc import Callable
-from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from concurrent.futures import Executor, Future
 from contextlib import suppress
-from multiprocessing import active_children, get_context
 from pathlib import Path
 from types import FrameType
 from typing import Any, TypeVar
@@ -37,6 +36,9 @@ class _Workers(Executor):
     """A pool whose jobs end early when it is shut down, and leave nothing behind."""
 
     def __init__(self, count: int) -> None:
+        from concurrent.futures import ProcessPoolExecutor
+        from multiprocessing import get_context
+
         # forked: what this process has loaded and compiled is there already, and takes no memory of its own
         self._pool = ProcessPoolExecutor(
             count, mp_context=get_context("fork"), initializer=_begin, initargs=(os.getpid(),)
@@ -49,6 +51,8 @@ class _Workers(Executor):
 
     def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
         """Stop what is at work, and end the workers."""
+        from multiprocessing import active_children
+
         for process in active_children():
             process.terminate()
         self._pool.shutdown(wait, cancel_futures=cancel_futures)

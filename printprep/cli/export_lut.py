@@ -27,7 +27,7 @@ from printprep.cli._options import chosen_pipeline, conditions_options, named, o
 @overwrite_option
 def command(
     paper: str | None, room: str | None, metered: str | None, preset: str | None, settings: tuple[str, ...],
-    hand_over: str, strength: float | None, profile: str, output: Path, pointwise: bool, overwrite: bool,
+    hand_over: str | None, strength: float | None, profile: str, output: Path, pointwise: bool, overwrite: bool,
 ) -> None:  # fmt: skip
     """Write what prepare would do to a colour as one table (Common LUT Format, or a .cube).
 

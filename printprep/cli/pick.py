@@ -45,10 +45,7 @@ def command(
     if name is not None:
         where = picked.save(name, overwrite=overwrite)
         result(f"{named(where)}: {picked.place}, {said}")
-        more = ["--hand-over", "paper"] if picked.pipe.hand_over == "paper" else []
-        sheet = picked.pipe.sheet
-        more += ["--size", sheet.size] if sheet.size else []
-        say(f"next: printprep prepare {shlex.join([picked.edit or 'FILE.tif', '--preset', name, *more])}")
+        say(f"next: printprep prepare {shlex.join([picked.edit or 'FILE.tif', '--preset', name])}")
     if narrower:
         goes = output or strip.with_name(f"{strip.stem}-{picked.place}.tif")
         with Progress(1) as progress:

@@ -24,7 +24,8 @@ from printprep.cli._options import (
     warn_of_basis,
 )
 from printprep.cli._options import result as show
-from printprep.cli._sheet import sheet_options
+from printprep.cli._series import one_plan
+from printprep.cli._sheet import sheet_options, sized
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -35,8 +36,8 @@ if TYPE_CHECKING:
 
     from printprep.check.verdict import Verdict
     from printprep.colour.profile import Profile
-    from printprep.conditions.sheet import Sheet
     from printprep.jobs.prepare import Prepared
+    from printprep.photo.part import Part
     from printprep.pipe import Pipeline
 
 
@@ -75,12 +76,17 @@ if TYPE_CHECKING:
     "--like",
     type=click.Path(),
     metavar="OLD.tif",
-    help="Prepare as the job ticket in OLD.tif tells; --paper, --set and --strength change some of it.",
+    help="Prepare as the job ticket in OLD.tif tells; --paper, --set, --strength, --size change some of it.",
 )
 @click.option(
     "--as-series",
     is_flag=True,
     help="One plan for all FILES, which hang together in this order: what each picture would decide is decided once.",
+)
+@click.option(
+    "--panels",
+    is_flag=True,
+    help="FILES, left to right, are panels of one picture: prepared as that would be, so that no seam shows.",
 )
 @click.option("--dated", is_flag=True, help="Let the job ticket say when it was prepared.")
 @click.option("--log", is_flag=True, help="Add what was prepared to the log of prints; see printprep log.")
@@ -92,9 +98,9 @@ def command(
     metered: str | None,
     preset: str | None,
     settings: tuple[str, ...],
-    hand_over: str,
+    hand_over: str | None,
     strength: float | None,
-    sheet: Sheet | None,
+    sheet: dict[str, object],
     output: str | None,
     assume: str | None,
     compress: str | None,
@@ -104,6 +110,7 @@ def command(
     again: bool,
     like: str | None,
     as_series: bool,
+    panels: bool,
     dated: bool,
     log: bool,
     overwrite: bool,
@@ -118,7 +125,7 @@ def command(
     """
     from contextlib import ExitStack
 
-    from printprep.check.two_lights import two_lights
+    from printprep.check.place import two_lights
     from printprep.cli._progress import Progress
     from printprep.cli._workers import EACH, workers
     from printprep.cli.log import keeper
@@ -129,15 +136,16 @@ def command(
 
     limit_threads(threads)
     words = (paper, room, metered, preset, settings, hand_over, strength)
-    pipe = chosen_pipeline(*words) if like is None else pipeline_like(like, *words)
-    if sheet is not None:
-        pipe = replace(pipe, sheet=sheet)
-    if as_series:
-        pipe = _one_plan(pipe, files, assume)
+    pipe = sized(chosen_pipeline(*words) if like is None else pipeline_like(like, *words), sheet)
+    parts = _parts(files, assume) if panels else {}
+    if as_series and not panels:
+        pipe, _ = one_plan(pipe, files, assume)
     jobs = _outputs(files, output, pipe)
     keep = keeper(log)
     worst = done = left_out = 0
-    options = Options(overwrite, skip_done, compress, threads, assume, judge=_judge, again=again, dated=dated)
+    options = Options(
+        overwrite, skip_done, compress, threads, assume, judge=_judge, again=again, dated=dated, parts=parts
+    )
     with ExitStack() as stack:
         if output is not None and output.endswith(os.sep):
             stack.enter_context(_folder(output))
@@ -199,16 +207,13 @@ def _judge(before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Profi
     return _Found(verdict(before, after, profile, pipe), bare)
 
 
-def _one_plan(pipe: Pipeline, files: tuple[Path, ...], assume: str | None) -> Pipeline:
-    """The plan of a series; pictures that stand out on the wall are named."""
-    from printprep.jobs.series import as_series, hanging, series_of
+def _parts(files: tuple[Path, ...], assume: str | None) -> dict[Path, Part]:
+    """The picture that the panels make together, by the panel."""
+    from printprep.jobs.series import as_panels
+    from printprep.photo import read
 
-    photos = series_of(files, assume)
-    pipe = as_series(pipe, photos)
-    for each in hanging(pipe, photos):
-        if each.stands_out:
-            say(str(each))
-    return pipe
+    photos = as_panels([read(file, assume=assume) for file in files])
+    return {file.absolute(): photo.part for file, photo in zip(files, photos, strict=True) if photo.part}
 
 
 def _outputs(files: tuple[Path, ...], output: str | None, pipe: Pipeline) -> list[tuple[Path, Path]]:

@@ -8,13 +8,13 @@ import click
 
 from printprep.cli._options import (
     Amount,
+    announce,
     assume_option,
     chosen_pipeline,
     conditions_options,
     named,
     overwrite_option,
     result,
-    say,
     threads_option,
     warn_of_basis,
 )
@@ -45,7 +45,7 @@ def command(
     metered: str | None,
     preset: str | None,
     settings: tuple[str, ...],
-    hand_over: str,
+    hand_over: str | None,
     strength: float | None,
     output: Path,
     pair: bool,
@@ -62,6 +62,7 @@ def command(
     \b
     printprep proof lanterns.tif --paper cotton-rag --pair -o proof.png
     """
+    from printprep.check._words import notes
     from printprep.check.proof import proof
     from printprep.cli._progress import Progress
     from printprep.page.pictures import can_save
@@ -70,8 +71,7 @@ def command(
     pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
     can_save(output, (".png", ".tif", ".tiff"), overwrite=overwrite, source=file)
     photo = read(file, assume=assume)
-    for line in photo.announcements:
-        say(f"{str(file)!r}: {line}")
+    announce(file, notes(photo))
     with Progress(1) as progress:
         done = proof(
             photo, pipe, pair=pair, screen=screen, light=light, glazing=glazing, side=side,

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from printprep.cli._options import (
+    announce,
     assume_option,
     chosen_pipeline,
     conditions_options,
@@ -34,7 +35,7 @@ def command(
     metered: str | None,
     preset: str | None,
     settings: tuple[str, ...],
-    hand_over: str,
+    hand_over: str | None,
     strength: float | None,
     output: Path | None,
     as_json: bool,
@@ -62,6 +63,7 @@ def command(
     result(ranking.to_json() if as_json else str(ranking))
     worst = 0
     for each in ranking.pictures:
+        announce(Path(each.path or each.name), each.notes)
         if each.error is not None:
             say(str(each.error))
             worst = max(worst, each.error.exit_code)

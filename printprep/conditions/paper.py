@@ -212,9 +212,12 @@ class Paper(Checked):
         except InputError as error:
             raise (error.within(where) if where else error) from None
 
-    def to_table(self) -> dict[str, Any]:
-        """The same as a table of plain values, for `from_table`; its profile or chart is in it."""
-        return _inline.table(self)
+    def to_table(self, *, whole: bool = True) -> dict[str, Any]:
+        """The same as a table of plain values, for `from_table`: its profile or chart is in it.
+
+        Where it is not to be `whole`, a hash of either is, as ``profile_sha256`` or ``chart``.
+        """
+        return _inline.table(self, whole=whole)
 
     # --- asking ---------------------------------------------------------------------------
 

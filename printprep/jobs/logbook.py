@@ -12,7 +12,7 @@ from typing import Any
 
 from printprep.errors import OutsideError, ParameterError, expect
 from printprep.jobs.log_store import Store
-from printprep.jobs.ticket import read_ticket
+from printprep.ticket import read_ticket
 
 RESULTS = ("right", "too dark", "too light", "blocked shadows", "dull colour", "too strong", "tinted", "soft")
 """How a print can be judged."""

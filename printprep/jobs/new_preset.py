@@ -16,8 +16,7 @@ from printprep.files.names import AnyPath
 from printprep.files.sink import Sink
 from printprep.files.small import contents
 from printprep.named import BARE_PAPER, Adjust, Named, named_paper, named_room
-from printprep.preset_files import file_in, own_folder, toml_text
-from printprep.stored import toml_lines
+from printprep.preset_files import file_in, own_folder, toml_lines, toml_value
 
 LIKE = "smooth-matte"
 """The paper that colours are taken from where nothing says which: it promises little."""
@@ -106,7 +105,7 @@ def new_paper(
     head = head_lines(title or spoken(name), "; ".join(said))
     if not lines:
         used = os.fsdecode(like) if like is not None else LIKE
-        head.append(f"uses = [{toml_text(str(Path(used).absolute()) if used.endswith('.toml') else used)}]")
+        head.append(f"uses = [{toml_value(str(Path(used).absolute()) if used.endswith('.toml') else used)}]")
     return published(file, "\n".join([*head, *lines, *_adjust(adjust, more), ""]), copied, overwrite=overwrite)
 
 
@@ -219,7 +218,7 @@ def _steps(readings: Readings, paper: Paper, room: Room) -> dict[str, dict[str, 
 
 def head_lines(title: str, source: str) -> list[str]:
     """How a preset begins."""
-    return [f"title = {toml_text(title)}", f"source = {toml_text(source)}", "schema = 1"]
+    return [f"title = {toml_value(title)}", f"source = {toml_value(source)}", "schema = 1"]
 
 
 def _adjust(steps: Adjust, more: dict[str, dict[str, float]]) -> list[str]:

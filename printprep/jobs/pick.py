@@ -11,19 +11,18 @@ from typing import Any
 
 import msgspec
 
-from printprep.conditions.paper import PROFILE, Paper
+from printprep.conditions.paper import Paper
 from printprep.errors import InputError, PrintprepError, UnknownName
 from printprep.files.names import AnyPath, shown
-from printprep.jobs.new_preset import head_lines, published, spoken
+from printprep.jobs.new_preset import published, spoken
 from printprep.jobs.strip_crops import Window
 from printprep.jobs.strips import SCHEMA, Strip, strip
-from printprep.jobs.ticket import Ticket
 from printprep.jobs.vary import Vary, varied
 from printprep.photo.metadata import ticket_text
 from printprep.pipe import Pipeline
 from printprep.preset_files import file_in, own_folder
-from printprep.stored import toml_lines
-from printprep.ticket import STRIP_KIND
+from printprep.stored import preset_text
+from printprep.ticket import STRIP_KIND, Ticket
 
 
 @dataclass(frozen=True)
@@ -63,7 +62,7 @@ class Picked:
     sheet: str
 
     def save(self, name: str, *, title: str = "", overwrite: bool = False) -> Path:
-        """Keep it as a preset, with paper, room and every step in full: it repeats exactly what was seen.
+        """Keep it as a preset, with paper, room, sheet and every step in full: it repeats exactly what was seen.
 
         Parameters
         ----------
@@ -86,21 +85,14 @@ class Picked:
         OutputError, OutsideError
             If there is a preset of this name already, or it cannot be written; nothing is then.
         """
-        file, pipe = file_in(own_folder(), name, "bundle"), self.pipe
-        if not len(pipe.steps):
-            raise PrintprepError("has no steps to keep", where=self.place, do="vary a step and pick again")
+        file, profile = file_in(own_folder(), name, "bundle"), self.pipe.paper.profile
         said = ", ".join(f"{key} {value:g}" for key, value in self.settings.items())
-        lines = head_lines(title or spoken(name), f"picked from a test strip of {self.edit}, {self.place}: {said}")
-        doc, copied = pipe.to_dict(), None
-        paper = doc["paper"]
-        if pipe.paper.profile is not None:  # too large for a preset
-            copied = file.with_suffix(".icc"), pipe.paper.profile
-            del paper[PROFILE]
-            paper["profile"] = copied[0].name
-        lines += [f"strength = {pipe.strength!r}", *toml_lines("[paper]", paper), *toml_lines("[room]", doc["room"])]
-        for step in doc["adjust"]:
-            lines += toml_lines("[[adjust]]", step)
-        return published(file, "\n".join([*lines, ""]), copied, overwrite=overwrite)
+        copied = None if profile is None else (file.with_suffix(".icc"), profile)  # too large for a preset
+        text = preset_text(
+            self.pipe, title or spoken(name), f"picked from a test strip of {self.edit}, {self.place}: {said}",
+            copied[0].name if copied else "",
+        )  # fmt: skip
+        return published(file, text, copied, overwrite=overwrite)
 
     def refine(
         self, output: AnyPath, *, edit: AnyPath | None = None, overwrite: bool = False, threads: int | None = None,

@@ -18,15 +18,15 @@ from printprep.colour.profile import Profile
 from printprep.conditions.layout import Layout
 from printprep.errors import PrintprepError, expect
 from printprep.files.names import shown
-from printprep.jobs.ticket import read_ticket
 from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
+from printprep.photo.part import Part
 from printprep.photo.pixels import Pixels
 from printprep.pipe import Pipeline
 from printprep.render.pixels import begin
 from printprep.render.sample import SamplePixels
 from printprep.results import Result
-from printprep.ticket import PendingTicket
+from printprep.ticket import PendingTicket, read_ticket
 
 Progress = Callable[[int, int], None]
 """Told of pixels that were done since, and of the picture's size in pixels; may raise to stop the job."""
@@ -115,6 +115,7 @@ def prepare(
     dated: bool = False,
     progress: Progress | None = None,
     turn: Lock | None = None,
+    part: Part | None = None,
 ) -> Prepared:
     """Prepare one file.
 
@@ -143,6 +144,8 @@ def prepare(
     turn : threading.Lock, optional
         Held while pixels are computed, not while the file is opened or made durable: of several files in
         work, one computes while others wait for the disk.
+    part : Part, optional
+        What the picture is a panel of, ``as_panels(photos)[k].part``.
 
     Raises
     ------
@@ -160,7 +163,7 @@ def prepare(
     'edit.tif' -> 'print.tif': 96 x 64 pixels
     """
     expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
-    photo = read(path, assume=assume)
+    photo = replace(read(path, assume=assume), part=part)
     before = SamplePixels(photo.pixels)
     edit = replace(photo, pixels=before)
     taps: list[SamplePixels] = []
@@ -226,7 +229,9 @@ Standing = Literal["none", "done", "outdated"]
 """Of an output: nothing to build on; made of this very edit in this very way; in this way, but of other pixels."""
 
 
-def standing(path: Path, output: Path, pipe: Pipeline, *, assume: str | Path | None = None) -> Standing:
+def standing(
+    path: Path, output: Path, pipe: Pipeline, *, assume: str | Path | None = None, part: Part | None = None
+) -> Standing:
     """Whether an output is there already that the same job made, and whether of this edit as it is now.
 
     The edit is read to be compared by its pixels' hash: sizes and times tell nothing certain, as pixels
@@ -235,7 +240,7 @@ def standing(path: Path, output: Path, pipe: Pipeline, *, assume: str | Path | N
     """
     try:
         made = read_ticket(output)
-        photo = read(path, assume=assume)
+        photo = replace(read(path, assume=assume), part=part)
         ticket = pipe(photo, again=True).ticket
         assert isinstance(ticket, PendingTicket)
         said = json.loads(made.to_json())

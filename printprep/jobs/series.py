@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 
 from printprep.adjust._base import Adjustment, Lab, Steps
 from printprep.arguments import listed
-from printprep.errors import PrintprepError, expect
+from printprep.errors import InputError, ParameterError, PrintprepError, expect
 from printprep.photo import read
+from printprep.photo.part import parts
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
 from printprep.render.chain import Chain
@@ -95,6 +96,42 @@ def _agreed(steps: Sequence[Adjustment]) -> Adjustment:
         else:
             agreed[field.name] = max(sorted(values, key=repr), key=values.count)
     return replace(steps[0], **agreed)
+
+
+def as_panels(photos: Iterable[Photo]) -> list[Photo]:
+    """Panels of one picture, such as a triptych's: each is prepared as that picture would be, so that no seam shows.
+
+    Parameters
+    ----------
+    photos : iterable of Photo
+        Two or more, left to right, as they were cut from the picture.
+
+    Returns
+    -------
+    list of Photo
+        The same, each with the picture that it is a part of; a pipeline makes the pixels of it that it would make of
+        those columns of the picture. What sharpens looks at its own panel alone.
+
+    Raises
+    ------
+    ParameterError
+        If there are fewer than two, or something that is no photo.
+    InputError
+        If one has another height or profile than the first.
+    """
+    pictures = _pictures(photos)
+    if len(pictures) < 2:
+        raise ParameterError("photos", len(pictures), "must be two panels or more, left to right")
+    first, *others = names = [photo.path.name if photo.path else str(k) for k, photo in enumerate(pictures, 1)]
+    for name, photo in zip(others, pictures[1:], strict=True):
+        if photo.height != pictures[0].height:
+            what = f"is {photo.height} pixels high, and {first} {pictures[0].height}: no panels of one picture"
+            raise InputError(what, where=repr(name), do="cut both to one height")
+        if photo.profile.data != pictures[0].profile.data:
+            what = f"has another profile than {first}: no panels of one picture"
+            raise InputError(what, where=repr(name), do="convert both to one")
+    found = parts(names, [photo.pixels for photo in pictures])
+    return [replace(photo, part=part) for photo, part in zip(pictures, found, strict=True)]
 
 
 def hanging(pipe: Pipeline, photos: Iterable[Photo]) -> list[Hung]:

@@ -18,6 +18,7 @@ from printprep.files.source import InputFile
 from printprep.files.streams import AnyFile
 from printprep.photo.array import AnyArray, device_values
 from printprep.photo.metadata import Metadata
+from printprep.photo.part import Part
 from printprep.photo.pixels import ArrayPixels, Pixels
 from printprep.photo.resolution import DEFAULT_RESOLUTION, Resolution
 
@@ -49,6 +50,8 @@ class Photo:
         Of a prepared photo: gives the job ticket, and is called once all pixels have been written.
     store : InputFile, optional
         The open file or the place that it is read from, where that is no path.
+    part : Part, optional
+        What it is a part of, which then decides what a whole picture decides; see `printprep.as_panels`.
 
     Examples
     --------
@@ -68,6 +71,7 @@ class Photo:
     compression: str = "none"
     ticket: Callable[[], str] | None = field(default=None, repr=False, compare=False)
     store: InputFile | None = field(default=None, repr=False, compare=False)
+    part: Part | None = field(default=None, repr=False, compare=False)
 
     @classmethod
     def from_array(
@@ -134,7 +138,12 @@ class Photo:
 
     @cached_property
     def small(self) -> NDArray[np.float32]:
-        """The picture read small, some 320 pixels along its longer side: codes 0..1, (rows, columns, 3)."""
+        """The picture read small, some 320 pixels along its longer side: codes 0..1, (rows, columns, 3).
+
+        Of a panel, the whole picture that it is a part of.
+        """
+        if self.part is not None:
+            return self.part.codes
         from printprep.photo.small import small
 
         return small(self.pixels)

@@ -57,7 +57,10 @@ class Chain:
 
     def to_print(self, rgb: NDArray[np.floating]) -> Lab:
         """Print-referred Lab of source values 0..1, (..., 3): media-relative, compensated to the paper's black."""
-        lab = lab_from_device(rgb, self.profile)
+        return self.referred(lab_from_device(rgb, self.profile))
+
+    def referred(self, lab: NDArray[np.floating]) -> Lab:
+        """The same of the source's own media-relative Lab."""
         # roots of single precision differ between processors by more than steep gamuts forgive
         done: Lab = compensate(lab.astype(np.float64), self.black, self.on.black).astype(np.float32)
         chroma = done[..., 1:]

@@ -23,6 +23,7 @@ from printprep.errors import OutputError
 from printprep.events import Clock, log
 from printprep.files import cache
 from printprep.files.names import printable
+from printprep.photo.part import Part
 from printprep.photo.pixels import Pixels
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
@@ -132,6 +133,7 @@ class Plan(Result):
         codes: NDArray[np.float32] | None = None,
         layout: Layout | None = None,
         tap: Callable[[Pixels], Pixels] | None = None,
+        part: Part | None = None,
     ) -> Pixels:
         """The prepared pixels of a picture, computed as they are read.
 
@@ -145,8 +147,10 @@ class Plan(Result):
             Where the picture lies on its sheet; it stays as many pixels as it has, if not given.
         tap : callable, optional
             Given the pixels that are handed over, before they are sized and sharpened, returns those to go on with.
+        part : Part, optional
+            What the picture is a part of; `codes` are then of that.
         """
-        coloured = self._coloured(inner, codes)
+        coloured = self._coloured(inner, codes, part)
         done = tap(coloured) if tap else coloured
         if layout is not None:
             _, _, width, height = layout.picture
@@ -155,11 +159,11 @@ class Plan(Result):
             done = LightnessPixels(done, self.chain, self.detail)
         return done if layout is None else SheetPixels(done, layout)
 
-    def _coloured(self, inner: Pixels, codes: NDArray[np.float32] | None) -> Pixels:
+    def _coloured(self, inner: Pixels, codes: NDArray[np.float32] | None, part: Part | None) -> Pixels:
         """The pixels that are handed over, as many as the picture has."""
         if self.idle:
             return inner
-        exposed = inner if self.flat is self else FieldPixels(inner, self.field, codes)
+        exposed = inner if self.flat is self else FieldPixels(inner, self.field, codes, part)
         if self.detail is None:
             return BandPixels(exposed, self.chain, self.reach)
         return inner if self.tabled.idle else TablePixels(exposed, self.tabled.engine)

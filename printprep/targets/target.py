@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from html import escape
@@ -173,30 +174,35 @@ def target(
     text = sidecar(patches, f"printprep test target, {size}", {
         "KEYWORD": "COLOUR_SPACE", "COLOUR_SPACE": f"{SPACE} (ISO 22028-2), 16 bit, RGB on 0..255",
     })  # fmt: skip
-    with ExitStack() as stack:
-        beside = [
-            (stack.enter_context(Sink(done.values, overwrite=overwrite, endings=(".txt",))), text),
-            (stack.enter_context(Sink(done.page, overwrite=overwrite, endings=(".html",))),
-             page(done, Chain(on, profile), shapes)),
-        ]  # fmt: skip
-        for sink, content in beside:
-            sink.write(content.encode(), 0)
+    with ExitStack() as stack, ThreadPoolExecutor(1) as pool:
+        sinks = [stack.enter_context(Sink(at, overwrite=overwrite, endings=(at.suffix,)))
+                 for at in (done.values, done.page)]  # fmt: skip
+        drawn = pool.submit(page, done, Chain(on, profile), shapes)
+
+        def beside() -> None:
+            for sink, content in zip(sinks, (text, drawn.result()), strict=True):
+                sink.write(content.encode(), 0)
+
         photo = Photo(raster, profile, Resolution(ppi))
-        photo.write(tif, overwrite=overwrite, compress=compress, threads=threads, progress=_counted(raster, progress))
-        for sink, _ in beside:
+        told = _counted(raster, progress, beside)
+        photo.write(tif, overwrite=overwrite, compress=compress, threads=threads, progress=told)
+        for sink in sinks:
             sink.publish()
     return done
 
 
-def _counted(raster: Raster, progress: Callable[[int, int], None] | None) -> Callable[[int], None] | None:
-    """From rows done so far to pixels newly done."""
-    if progress is None:
-        return None
-    tell, seen = progress, [0]
+def _counted(
+    raster: Raster, progress: Callable[[int, int], None] | None, then: Callable[[], None]
+) -> Callable[[int], None]:
+    """From rows done so far to pixels newly done; `then` is called after the last, before the file has its name."""
+    seen = [0]
 
     def rows(done: int) -> None:
-        tell((done - seen[0]) * raster.width, raster.height * raster.width)
+        if progress is not None:
+            progress((done - seen[0]) * raster.width, raster.height * raster.width)
         seen[0] = done
+        if done == raster.height:
+            then()
 
     return rows
 
