@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from printprep.files.streams import AnyFile, opened
-from printprep.photo.tiff.directory import Entry
+from printprep.photo.tiff.directory import Container, Damaged, Entry
+from printprep.photo.tiff.xmp import XMP, ticket_in, with_ticket
 
 
 @dataclass(frozen=True)
@@ -33,15 +34,11 @@ class Metadata:
 
     def with_ticket(self, ticket: str) -> Metadata:
         """The same with a job ticket (JSON text) in the XMP packet, in place of an older one."""
-        from printprep.photo.tiff.xmp import with_ticket
-
         return replace(self, xmp=with_ticket(self.xmp, ticket))
 
     @property
     def ticket(self) -> str | None:
         """The job ticket in the XMP packet; None where there is none."""
-        from printprep.photo.tiff.xmp import ticket_in
-
         return ticket_in(self.xmp) if self.xmp else None
 
     def fingerprint(self, more: str = "") -> str:
@@ -59,9 +56,6 @@ class Metadata:
 
 def ticket_text(path: AnyFile) -> str | None:
     """The job ticket in a file, which must be a TIFF; None where it holds none."""
-    from printprep.photo.tiff.directory import Container, Damaged
-    from printprep.photo.tiff.xmp import XMP, ticket_in
-
     container = Container(opened(path))
     try:
         slot = container.directory(container.first).slots.get(XMP)
