@@ -11,18 +11,10 @@ from printprep.photo.tiff.xmp import XMP, ticket_in, with_ticket
 
 @dataclass(frozen=True)
 class Metadata:
-    """Entries of the source's directories, in the source's byte order.
+    """Entries of the source's directories, in the source's byte order (``<`` or ``>``), which the output gets too.
 
-    Attributes
-    ----------
-    order : str
-        ``<`` or ``>``: the byte order of all values, and so of the output.
-    tags : tuple of Entry
-        Text tags, IPTC and resource blocks of the main directory.
-    exif, gps, interop : tuple of Entry
-        The three sub-directories, without the pointers between them.
-    xmp : bytes
-        The XMP packet; empty where there is none.
+    `tags` are text, IPTC and resource blocks of the main directory; `exif`, `gps` and `interop` the three sub-
+    directories, without the pointers between them; `xmp` the XMP packet, empty where there is none.
     """
 
     order: str = "<"
