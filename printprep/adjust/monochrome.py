@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from printprep.adjust._base import Adjustment, Lab, Stage
 from printprep.colour.hue import visible_oklab
-from printprep.colour.lab import lightness_from_luminance, xyz_from_lab
+from printprep.colour.lab import lightness_from_luminance, polar, xyz_from_lab
 from printprep.conditions.conditions import Conditions
 from printprep.errors import ParameterError
 
@@ -107,8 +107,8 @@ class Monochrome(Adjustment):
             light = np.clip(light, low, high)
         if any(self._by_hue):
             oklab = visible_oklab(lab.astype(np.float64))
-            strong = 1 - np.exp(-np.hypot(oklab[..., 1], oklab[..., 2]) / _STRONG)
-            shift = strong * _around(self._by_hue, np.degrees(np.arctan2(oklab[..., 2], oklab[..., 1])))
+            chroma, hue = polar(oklab)
+            shift = (1 - np.exp(-chroma / _STRONG)) * _around(self._by_hue, np.degrees(hue))
             t = np.clip((light - on.black) / (100 - on.black), 0, 1)
             change = np.power(t, np.exp2(-shift)) - t
             light = np.clip(light + change * (100 - on.black), low, high)

@@ -179,9 +179,9 @@ class Photo:
         return whole if dtype is None else whole.astype(dtype, copy=False)
 
     def _repr_png_(self) -> bytes:
-        from printprep.photo._thumbnail import thumbnail
+        from printprep.photo.small import thumbnail
 
-        return thumbnail(self)
+        return thumbnail(self.pixels, self.profile)
 
     def write(
         self,
