@@ -7,14 +7,15 @@ from pathlib import Path
 import click
 
 from printprep.cli._options import (
+    Words,
     assume_option,
     chosen_pipeline,
     metered_option,
     named,
+    opened,
     overwrite_option,
     result,
     room_option,
-    say,
     threads_option,
     warn_of_basis,
 )
@@ -56,17 +57,14 @@ def command(
     from printprep.cli._progress import Progress
     from printprep.errors import ParameterError
     from printprep.page.pictures import can_save
-    from printprep.photo import read
 
     names = [name.strip() for name in papers.split(",") if name.strip()]
     if not names:
         raise ParameterError("--papers", papers, "must name papers with commas between them, such as gloss,cotton-rag")
-    pipes = [chosen_pipeline(name, room, metered, None, settings, "source") for name in names]
+    pipes = [chosen_pipeline(Words(name, room, metered, None, settings, "source")) for name in names]
     if output is not None:
         can_save(output, (".png", ".html", ".htm"), overwrite=overwrite, source=file)
-    photo = read(file, assume=assume)
-    for line in photo.announcements:
-        say(f"{str(file)!r}: {line}")
+    photo = opened(file, assume)
     with Progress(1) as progress:
         made = compare(photo, pipes, threads=threads, progress=progress.pixels)
     result(made.to_json() if as_json else str(made))

@@ -10,10 +10,12 @@ import click
 
 from printprep.cli._again import again
 from printprep.cli._options import (
+    Words,
     assume_option,
     chosen_pipeline,
     conditions_options,
     named,
+    opened,
     overwrite_option,
     result,
     say,
@@ -35,13 +37,7 @@ from printprep.cli._options import (
 @overwrite_option
 def command(
     files: tuple[Path, ...],
-    paper: str | None,
-    room: str | None,
-    metered: str | None,
-    preset: str | None,
-    settings: tuple[str, ...],
-    hand_over: str | None,
-    strength: float | None,
+    words: Words,
     output: str,
     assume: str | None,
     threads: int | None,
@@ -63,9 +59,8 @@ def command(
     from printprep.errors import PrintprepError
     from printprep.files.names import printable
     from printprep.page.pictures import can_save, save
-    from printprep.photo import read
 
-    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
+    pipe = chosen_pipeline(words)
     pages, index = _pages(files, output)
     for file, page in zip(files, pages, strict=True):
         can_save(page, (".html", ".htm"), overwrite=overwrite, source=file)
@@ -78,9 +73,7 @@ def command(
     with Progress(len(files) if index is not None else 0) as progress:
         for file, page in zip(files, pages, strict=True):
             try:
-                photo = read(file, assume=assume)
-                for line in photo.announcements:
-                    say(f"{str(file)!r}: {line}")
+                photo = opened(file, assume)
                 if index is None:
                     with Told() as tell:
                         made = report(photo, pipe, command=said, threads=threads, tell=tell)
