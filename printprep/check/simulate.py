@@ -5,8 +5,8 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, fields, replace
-from functools import cache, cached_property, lru_cache
+from dataclasses import dataclass, replace
+from functools import cache, cached_property, lru_cache, partial
 from pathlib import Path
 from threading import Lock
 
@@ -28,19 +28,15 @@ from printprep.render.field import Field
 from printprep.render.plan import Plan
 from printprep.render.table import Table, grey_curve
 
-NODES, FEWER_NODES = 41, 33
-"""Nodes a side of the tables. Colours are interpolated between them, to 0.03 CIEDE2000 on average; for pictures on
-a screen fewer do."""
+NODES = 41
+"""Nodes a side of the tables. Colours are interpolated between them, to 0.03 CIEDE2000 on average."""
 
 _computing = Lock()
-"""Pictures that are judged together wait for one set of tables."""
+"""Pictures that are judged together wait for one table."""
 
 _CODES = 65536
 _ROUNDING = np.float32(0.05)
 """Lab units by which a colour may lie outside by rounding alone, on its way through a profile and back."""
-_SCALE = np.array([1 / 110, 1 / 400, 1 / 400], np.float32)
-_SHIFT = np.array([0.02, 0.5, 0.5], np.float32)
-"""Lab within 0..1, as tables hold it; wide enough for every colour of ROMM RGB."""
 
 
 @dataclass(frozen=True)
@@ -58,9 +54,7 @@ class Shown:
     toned : Lab
         What the prepared print asks of the paper: after the steps of tone and room, before gamut-fit.
     ready : Lab
-        What the prepared print shows where the colour fills its surroundings.
-    placed : Lab
-        What the prepared print shows of a picture's colours, given as its field has exposed them.
+        What the prepared print shows; where no surroundings are known, of an even area.
     """
 
     edit: Lab
@@ -68,7 +62,6 @@ class Shown:
     plain: Lab
     toned: Lab
     ready: Lab
-    placed: Lab
 
 
 def printed(lab: Lab, paper: Paper) -> Lab:
@@ -153,10 +146,7 @@ class Simulation:
         shown = self.asks(rgb)
         if not len(self.steps) and on.hand_over == "source":
             return shown
-        ready = placed = self.after(chain.hand_over(self.steps(shown.asked, on)))
-        if self.plan.flat is not self.plan:
-            placed = self.after(chain.hand_over(self.plan.steps(shown.asked, on)))
-        return replace(shown, ready=ready, placed=placed)
+        return replace(shown, ready=self.after(chain.hand_over(self.steps(shown.asked, on))))
 
     def asks(self, rgb: NDArray[np.floating]) -> Shown:
         """What is asked for, and what is shown where nothing is done: `exactly`, but for what preparation makes of it.
@@ -171,33 +161,17 @@ class Simulation:
         asked = self._chain.referred(edit)
         toned = before_gamut(self.steps, self.on)(asked, self.on)
         plain = self._printed(values, asked)
-        return Shown(edit, asked, plain, toned, plain, plain)
-
-    def __call__(self, rgb: NDArray[np.floating]) -> Shown:
-        """Colours by the tables.
-
-        Parameters
-        ----------
-        rgb : (..., 3) ndarray
-            Device values of the edit, 0..1.
-        """
-        return Shown(*(self.only(f.name, rgb) for f in fields(Shown)))
-
-    def only(self, name: str, rgb: NDArray[np.floating]) -> Lab:
-        """One field of `Shown` by its table, (..., 3)."""
-        values = np.array(rgb, np.float32, order="C")
-        self._engine(name).apply_values(values.reshape(1, -1, 3))
-        return (values - _SHIFT) / _SCALE
+        return Shown(edit, asked, plain, toned, plain)
 
     def picture(
         self, name: str, codes: NDArray[np.uint16], shown: Callable[[Lab], NDArray[np.floating]]
     ) -> NDArray[np.uint8]:
-        """A field of `Shown` as a picture, at the speed of a table.
+        """What is shown as a picture, at the speed of a table.
 
         Parameters
         ----------
-        name : str
-            Of the field.
+        name : {"edit", "plain", "placed"}
+            The edit, its print left alone, or prepared where the field has exposed the pixels already.
         codes : (rows, columns, 3) ndarray of uint16
             Pixels of the edit.
         shown : callable
@@ -209,7 +183,8 @@ class Simulation:
         """
         import cv2
 
-        cube = self.cubes[name]
+        with _computing:
+            cube = self._cube(name)
         table = Table(shaper=self._shaper, cube=np.ascontiguousarray(shown(cube.reshape(-1, 3)).reshape(cube.shape)))
         out = np.array(codes, np.uint16, order="C")
         Engine(table).apply(out)
@@ -240,59 +215,45 @@ class Simulation:
         ink = device_from_device(values, self.profile, profile, black_compensation=True)
         return lab_from_device(np.clip(ink, 0, 1), profile).astype(np.float32)
 
-    def around(self, rgb: NDArray[np.float32]) -> Lab:
-        """What the prepared print shows of a picture read small, (rows, columns, 3), in view of surroundings."""
-        codes = np.rint(rgb * np.float32(65535)).astype(np.uint16)
-        return self.only("placed", self.field(codes).exposed(rgb))
-
     def field(self, codes: NDArray[np.uint16]) -> Field:
         """The field of a reduced copy."""
         pixels = ArrayPixels(codes)
         return self.plan.field(small(pixels), pixels.height, pixels.width)
 
-    @property
-    def cubes(self) -> dict[str, Lab]:
-        """Each field of `Shown` at the tables' nodes, (n, n, n, 3): found among what is kept, or computed."""
-        with _computing:
-            return self._cubes
+    def _cube(self, name: str) -> Lab:
+        """What is shown at the nodes, (n, n, n, 3); kept between runs."""
+        if name == "placed" and not len(self.plan.steps) and self.on.hand_over == "source":
+            name = "plain"
+        if name not in self._cubes:
+            key, made = self.plan.fingerprint, partial(self._on_nodes, name)
+            self._cubes[name] = (
+                _files.made(f"{key} {name} {self.nodes} {stamp()}", lambda: (made(),))[0] if key else made()
+            )
+        return self._cubes[name]
 
     @cached_property
     def _cubes(self) -> dict[str, Lab]:
-        names = [f.name for f in fields(Shown)]
-        key = self.plan.fingerprint
-        key = key and f"{key[:40]}.shown{self.nodes}.{stamp()}"
-        kept = _files.load(key)
-        if kept is None or [k.shape for k in kept] != [(self.nodes,) * 3 + (3,)] * len(names):
-            kept = self._computed()
-            _files.keep(key, *kept)
-        return dict(zip(names, kept, strict=True))
+        return {}
 
-    def _computed(self) -> list[Lab]:
+    def _on_nodes(self, name: str) -> Lab:
         axis = np.interp(np.linspace(0, 1, self.nodes), self._shaper, np.linspace(0, 1, _CODES)).astype(np.float32)
         step = -(-self.nodes // 4)
+        chain, steps = self._chain, self.plan.tabled.steps
 
-        def slab(first: int) -> list[Lab]:
-            shown = self.exactly(np.stack(np.meshgrid(axis[first : first + step], axis, axis, indexing="ij"), -1))
-            return [getattr(shown, f.name) for f in fields(Shown)]
+        def slab(first: int) -> NDArray[np.floating]:
+            rgb = np.stack(np.meshgrid(axis[first : first + step], axis, axis, indexing="ij"), -1)
+            if name == "edit":
+                return lab_from_device(rgb, self.profile)
+            asked = chain.to_print(rgb)
+            return self._printed(rgb, asked) if name == "plain" else self.after(chain.hand_over(steps(asked, self.on)))
 
         self.on.gamut  # noqa: B018  one thread builds what all share
         with ThreadPoolExecutor(2) as pool:
-            slabs = list(pool.map(slab, range(0, self.nodes, step)))
-        return [np.concatenate(parts).astype(np.float32) for parts in zip(*slabs, strict=True)]
+            return np.concatenate(list(pool.map(slab, range(0, self.nodes, step)))).astype(np.float32)
 
     @cached_property
     def _shaper(self) -> NDArray[np.float32]:
         return greys(self.profile)
-
-    @cached_property
-    def _ready(self) -> dict[str, Engine]:
-        return {}
-
-    def _engine(self, name: str) -> Engine:
-        if name not in self._ready:
-            cube = np.ascontiguousarray(self.cubes[name] * _SCALE + _SHIFT)
-            self._ready[name] = Engine(Table(shaper=self._shaper, cube=cube))
-        return self._ready[name]
 
 
 @cache

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import wraps
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar, cast
 
 import click
@@ -14,13 +15,10 @@ from printprep.cli import _complete
 from printprep.errors import ParameterError, PrintprepError
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from printprep.check._costs import Cost
     from printprep.check.loss import Loss
     from printprep.conditions.conditions import HandOver
     from printprep.conditions.room import Room
-    from printprep.photo.photo import Photo
     from printprep.pipe import Pipeline
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -243,22 +241,18 @@ def pipeline_like(old: str, words: Words) -> Pipeline:
     return made.pipe
 
 
-def opened(file: Path, assume: str | None) -> Photo:
-    """A picture, with a line on whatever had to be interpreted or left out."""
-    from printprep.photo import read
-
-    photo = read(file, assume=assume)
-    for line in photo.announcements:
-        say(f"{str(file)!r}: {line}")
-    return photo
-
-
 def warn_of_basis(*pipes: Pipeline) -> None:
     """Warn, in one line, of papers behind which only typical values stand."""
     from printprep.check.basis import cautions
 
     for warning in cautions({pipe.paper_name: pipe.paper for pipe in pipes}):
         say(warning)
+
+
+def announce(file: Path, notes: Iterable[str]) -> None:
+    """Say what is to be said of a file that is judged."""
+    for line in notes:
+        say(f"{str(file)!r}: {line}")
 
 
 def told(loss: Loss) -> list[str]:

@@ -8,11 +8,11 @@ import click
 
 from printprep.cli._options import (
     Words,
+    announce,
     assume_option,
     chosen_pipeline,
     metered_option,
     named,
-    opened,
     overwrite_option,
     result,
     room_option,
@@ -53,10 +53,12 @@ def command(
     \b
     printprep compare lanterns.tif --papers gloss,cotton-rag -o papers.png
     """
+    from printprep.check._words import notes
     from printprep.check.compare import compare
     from printprep.cli._progress import Progress
     from printprep.errors import ParameterError
     from printprep.page.pictures import can_save
+    from printprep.photo import read
 
     names = [name.strip() for name in papers.split(",") if name.strip()]
     if not names:
@@ -64,7 +66,8 @@ def command(
     pipes = [chosen_pipeline(Words(name, room, metered, None, settings, "source")) for name in names]
     if output is not None:
         can_save(output, (".png", ".html", ".htm"), overwrite=overwrite, source=file)
-    photo = opened(file, assume)
+    photo = read(file, assume=assume)
+    announce(file, notes(photo))
     with Progress(1) as progress:
         made = compare(photo, pipes, threads=threads, progress=progress.pixels)
     result(made.to_json() if as_json else str(made))

@@ -119,7 +119,7 @@ def command(
     """
     from contextlib import ExitStack
 
-    from printprep.check.two_lights import two_lights
+    from printprep.check.place import two_lights
     from printprep.cli._progress import Progress
     from printprep.cli._workers import EACH, workers
     from printprep.cli.log import keeper

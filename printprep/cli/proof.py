@@ -9,11 +9,11 @@ import click
 from printprep.cli._options import (
     Amount,
     Words,
+    announce,
     assume_option,
     chosen_pipeline,
     conditions_options,
     named,
-    opened,
     overwrite_option,
     result,
     threads_option,
@@ -57,13 +57,16 @@ def command(
     \b
     printprep proof lanterns.tif --paper cotton-rag --pair -o proof.png
     """
+    from printprep.check._words import notes
     from printprep.check.proof import proof
     from printprep.cli._progress import Progress
     from printprep.page.pictures import can_save
+    from printprep.photo import read
 
     pipe = chosen_pipeline(words)
     can_save(output, (".png", ".tif", ".tiff"), overwrite=overwrite, source=file)
-    photo = opened(file, assume)
+    photo = read(file, assume=assume)
+    announce(file, notes(photo))
     with Progress(1) as progress:
         done = proof(
             photo, pipe, pair=pair, screen=screen, light=light, glazing=glazing, side=side,

@@ -8,6 +8,7 @@ import click
 
 from printprep.cli._options import (
     Words,
+    announce,
     assume_option,
     chosen_pipeline,
     conditions_options,
@@ -57,6 +58,7 @@ def command(
     result(ranking.to_json() if as_json else str(ranking))
     worst = 0
     for each in ranking.pictures:
+        announce(Path(each.path or each.name), each.notes)
         if each.error is not None:
             say(str(each.error))
             worst = max(worst, each.error.exit_code)

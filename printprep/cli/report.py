@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import os
 import textwrap
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from printprep.cli._again import again
 from printprep.cli._options import (
     Words,
+    announce,
     assume_option,
     chosen_pipeline,
     conditions_options,
     named,
-    opened,
     overwrite_option,
     result,
     say,
@@ -23,11 +25,16 @@ from printprep.cli._options import (
     told,
     warn_of_basis,
 )
+from printprep.cli._sheet import sheet_options
+
+if TYPE_CHECKING:
+    from printprep.conditions.sheet import Sheet
 
 
 @click.command()
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE...")
 @conditions_options
+@sheet_options
 @click.option(
     "-o", "--output", required=True, metavar="X.html|FOLDER",
     help="Where to write the page; for several files an existing folder, which gets an index.html too.",
@@ -38,6 +45,7 @@ from printprep.cli._options import (
 def command(
     files: tuple[Path, ...],
     words: Words,
+    sheet: Sheet | None,
     output: str,
     assume: str | None,
     threads: int | None,
@@ -47,20 +55,24 @@ def command(
 
     \b
     printprep report lanterns.tif --paper cotton-rag -o lanterns.html
+    printprep report lanterns.tif --paper cotton-rag --size A3+ -o lanterns.html
     printprep report *.tif --paper cotton-rag -o reports/
 
     In a folder, index.html shows all pictures, the easiest first, and links the report on each.
     """
-    from printprep.check._place import place_lines
     from printprep.check._words import headline
+    from printprep.check.place import place_lines
     from printprep.check.rank import Ranked, Ranking
     from printprep.check.report import report
     from printprep.cli._progress import Progress, Told
     from printprep.errors import PrintprepError
     from printprep.files.names import printable
     from printprep.page.pictures import can_save, save
+    from printprep.photo import read
 
     pipe = chosen_pipeline(words)
+    if sheet is not None:
+        pipe = replace(pipe, sheet=sheet)
     pages, index = _pages(files, output)
     for file, page in zip(files, pages, strict=True):
         can_save(page, (".html", ".htm"), overwrite=overwrite, source=file)
@@ -73,13 +85,14 @@ def command(
     with Progress(len(files) if index is not None else 0) as progress:
         for file, page in zip(files, pages, strict=True):
             try:
-                photo = opened(file, assume)
+                photo = read(file, assume=assume)
                 if index is None:
                     with Told() as tell:
                         made = report(photo, pipe, command=said, threads=threads, tell=tell)
                 else:
                     made = report(photo, pipe, command=said, threads=threads, progress=progress.pixels)
                 made.write(page, overwrite=overwrite)
+                announce(file, made.notes)
             except PrintprepError as error:
                 if index is None:
                     raise
@@ -91,14 +104,13 @@ def command(
             links[str(file)] = page.name
             assert made.print_ is not None
             name = printable(file.name, 255)
-            found.append(Ranked(name, file, made.loss, photo.width * photo.height, made.print_))
+            found.append(Ranked(name, file, made.loss, made.print_, notes=made.notes))
             result(named(page))
-            more = [*told(made.loss), *place_lines(pipe, photo.profile)] if index is None else []
-            for line in (headline(made.loss), *more):
+            more = [*told(made.loss), *place_lines(made.pipe, photo.profile)] if index is None else []
+            for line in (headline(made.loss), *([made.size] if made.size else []), *more):
                 result(textwrap.fill(line, 80, initial_indent="  ", subsequent_indent="    "))
     if index is not None and links:
-        sheet = Ranking.of(found, pipe).sheet(links)
-        save(index, sheet.encode(), (".html",), overwrite=overwrite)
+        save(index, Ranking.of(found, pipe).sheet(links).encode(), (".html",), overwrite=overwrite)
         result(named(index))
     if links:
         warn_of_basis(pipe)

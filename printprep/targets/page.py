@@ -27,8 +27,6 @@ if TYPE_CHECKING:
 _SIDE_MM, _PER_MM = 30.0, 8.0
 _FAR_MM = 0.9
 """How far lines melt into each other seen from some 4 m: about 0.8 minutes of arc (our choice)."""
-_SEEN = 1.5
-"""CIEDE2000 from which a sign counts as changed (our choice; a careful eye sees less, side by side)."""
 
 
 def page(target: Target, chain: Chain, shapes: Sequence[Shape]) -> str:
@@ -46,19 +44,16 @@ def page(target: Target, chain: Chain, shapes: Sequence[Shape]) -> str:
     small = [_thinned(s) if isinstance(s, Ramp) else s for s in shapes]
     asked = [*small, *(shape for sign in SIGNS for shape in _drawn(sign))]
     printers = {fault.key: _printer(chain, fault, asked) for fault in FAULTS}
-    drawn = {(s.key, f.key): _sign_picture(s, printers[f.key], f) for s in SIGNS for f in FAULTS}
-    distinct = {picture.tobytes(): picture for picture in drawn.values()}  # many a sign does not mind a fault
+    drawn = {(s.key, f.key): _sign_picture(s, printers[f.key], f) for s in SIGNS for f in (RIGHT, *s.faults)}
     with ThreadPoolExecutor() as pool:
-        packed = pool.map(lambda picture: data_uri(png(picture, level=9), "png"), distinct.values())
-        kept = dict(zip(distinct, packed, strict=True))
-    pictures = {key: kept[picture.tobytes()] for key, picture in drawn.items()}
-    changes = {(s.key, f.key): s.change(chain, f) for s in SIGNS for f in FAULTS}
+        packed = pool.map(lambda picture: data_uri(png(picture, level=9), "png"), drawn.values())
+        pictures = dict(zip(drawn, packed, strict=True))
     black = chain.printer.black
     return environment().get_template("target.html.j2").render(
         name=printable(target.path.name, 255), values=printable(target.values.name, 255), target=target,
         paper=chain.paper.title or "this paper", certainty=chain.paper.certainty,
         model=chain.paper.profile is None, black=black, signs=SIGNS, faults=FAULTS, right=RIGHT,
-        pictures=pictures, changes=changes, own=lambda s, f: f in s.faults, seen=_SEEN,
+        pictures=pictures,
         sheets={
             f.key: data_uri(jpeg(_sheet_picture(target, small, printers[f.key], f), level=88), "jpeg") for f in FAULTS
         },

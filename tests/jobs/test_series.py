@@ -11,7 +11,7 @@ import pytest
 import skimage.data
 
 import printprep as pp
-from printprep.check.two_lights import APART, two_lights
+from printprep.check.place import APART, two_lights
 from printprep.errors import InputError, ParameterError
 from printprep.jobs.again import reprint
 from printprep.jobs.prepare import prepare
