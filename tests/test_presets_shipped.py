@@ -16,8 +16,9 @@ from printprep.colour.appearance import Eye
 from printprep.colour.blackpoint import compensate
 from printprep.colour.lab import lab_from_lch, luminance_from_lightness, xyz_from_lab
 from printprep.compose import pipeline
+from printprep.conditions._eight import SOLIDS
 from printprep.conditions.conditions import Conditions
-from printprep.conditions.paper import SOLIDS, Paper
+from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.conditions.viewing import white_luminance
 from printprep.preset import load

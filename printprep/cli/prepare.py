@@ -25,6 +25,7 @@ from printprep.cli._options import (
     warn_of_basis,
 )
 from printprep.cli._options import result as show
+from printprep.cli._series import one_plan
 from printprep.cli._sheet import sheet_options, sized
 
 if TYPE_CHECKING:
@@ -132,7 +133,7 @@ def command(
     pipe = sized(chosen_pipeline(words) if like is None else pipeline_like(like, words), sheet)
     parts = _parts(files, assume) if panels else {}
     if as_series and not panels:
-        pipe = _one_plan(pipe, files, assume)
+        pipe, _ = one_plan(pipe, files, assume)
     jobs = _outputs(files, output, pipe)
     keep = keeper(log)
     worst = done = left_out = 0
@@ -198,18 +199,6 @@ def _judge(before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Profi
     if sheet.size:
         bare = bare_paper(after, keyline=sheet.keyline, margins=not sheet.wrap_mm, ways=ways)
     return _Found(verdict(before, after, profile, pipe), bare)
-
-
-def _one_plan(pipe: Pipeline, files: tuple[Path, ...], assume: str | None) -> Pipeline:
-    """The plan of a series; pictures that stand out on the wall are named."""
-    from printprep.jobs.series import as_series, hanging, series_of
-
-    photos = series_of(files, assume)
-    pipe = as_series(pipe, photos)
-    for each in hanging(pipe, photos):
-        if each.stands_out:
-            say(str(each))
-    return pipe
 
 
 def _parts(files: tuple[Path, ...], assume: str | None) -> dict[Path, Part]:

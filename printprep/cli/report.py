@@ -25,10 +25,14 @@ from printprep.cli._options import (
     told,
     warn_of_basis,
 )
+from printprep.cli._series import one_plan
 from printprep.cli._sheet import sheet_options
 
 if TYPE_CHECKING:
+    from printprep.check.rank import Ranked
     from printprep.conditions.sheet import Sheet
+    from printprep.jobs.series import Hung
+    from printprep.pipe import Pipeline
 
 
 @click.command()
@@ -39,6 +43,10 @@ if TYPE_CHECKING:
     "-o", "--output", required=True, metavar="X.html|FOLDER",
     help="Where to write the page; for several files an existing folder, which gets an index.html too.",
 )
+@click.option(
+    "--as-series", is_flag=True,
+    help="One plan for all FILES, and an index.html that shows them side by side in this order, as they will hang.",
+)
 @assume_option
 @threads_option
 @overwrite_option
@@ -47,6 +55,7 @@ def command(
     words: Words,
     sheet: Sheet | None,
     output: str,
+    as_series: bool,
     assume: str | None,
     threads: int | None,
     overwrite: bool,
@@ -57,6 +66,7 @@ def command(
     printprep report lanterns.tif --paper cotton-rag -o lanterns.html
     printprep report lanterns.tif --paper cotton-rag --size A3+ -o lanterns.html
     printprep report *.tif --paper cotton-rag -o reports/
+    printprep report a.tif b.tif c.tif --as-series -p cotton-rag -o wall/
 
     In a folder, index.html shows all pictures, the easiest first, and links the report on each.
     """
@@ -78,6 +88,9 @@ def command(
         can_save(page, (".html", ".htm"), overwrite=overwrite, source=file)
     if index is not None:
         can_save(index, (".html",), overwrite=overwrite)
+    hung: dict[str, Hung] = {}
+    if as_series:
+        pipe, hung = one_plan(pipe, files, assume)
     found: list[Ranked] = []
     links: dict[str, str] = {}
     said = again()
@@ -110,11 +123,25 @@ def command(
             for line in (headline(made.loss), *([made.size] if made.size else []), *more):
                 result(textwrap.fill(line, 80, initial_indent="  ", subsequent_indent="    "))
     if index is not None and links:
-        save(index, Ranking.of(found, pipe).sheet(links).encode(), (".html",), overwrite=overwrite)
+        leading = _wall(found, hung, pipe, links) if as_series else Ranking.of(found, pipe).sheet(links)
+        save(index, leading.encode(), (".html",), overwrite=overwrite)
         result(named(index))
     if links:
         warn_of_basis(pipe)
     return worst
+
+
+def _wall(found: list[Ranked], hung: dict[str, Hung], pipe: Pipeline, links: dict[str, str]) -> str:
+    """The page of a series in hanging order."""
+    from printprep.check.wall import OnWall, wall_page
+
+    prints, pages = [], {}
+    for each in found:
+        at = hung.get(each.path.name if each.path else each.name)
+        if at is not None and each.print_ is not None:
+            prints.append(OnWall(each.name, at.lightness, str(at) if at.stands_out else "", each.print_))
+            pages[each.name] = links[str(each.path)]
+    return wall_page(prints, pipe, pages)
 
 
 def _pages(files: tuple[Path, ...], output: str) -> tuple[list[Path], Path | None]:

@@ -36,13 +36,7 @@ def lab_profile() -> bytes:
 
 
 def model_of(profile: bytes) -> Model:
-    """The device model a profile states in its header (ICC.1, bytes 16..19).
-
-    Raises
-    ------
-    InputError
-        If it is not RGB, grey or CMYK.
-    """
+    """The device model a profile states in its header (ICC.1, bytes 16..19); an InputError for any other."""
     model = _SIGNATURES.get(profile[16:20])
     if model is None:
         raise InputError("the profile is for neither RGB, grey nor CMYK", do="use one that is")
@@ -81,39 +75,18 @@ def _convert(
 
 
 def lab_from_device(values: ArrayLike, profile: bytes, *, intent: Intent = "relative") -> NDArray[np.floating]:
-    """Lab of device values.
+    """Lab (D50, media-relative for the relative intent), (..., 3), of device values, in their precision.
 
-    Parameters
-    ----------
-    values : (..., n) array_like of float32 or float64
-        Device values, 0..1 for every model (1 is full ink for CMYK); n = 3, 1 or 4.
-    profile : bytes
-        An ICC profile.
-    intent : str
-        Which of the profile's tables; ``relative`` gives media-relative Lab.
-
-    Returns
-    -------
-    (..., 3) ndarray
-        Lab, D50, in the precision of `values`.
-
-    Raises
-    ------
-    InputError
-        If the profile cannot convert to Lab.
+    Those are 0..1 for every model (1 is full ink for CMYK), (..., n); n = 3, 1 or 4. A profile that cannot convert to
+    Lab is an InputError.
     """
     return _convert(values, profile, None, intent)
 
 
 def device_from_lab(lab: ArrayLike, profile: bytes, *, intent: Intent = "relative") -> NDArray[np.floating]:
-    """Device values of Lab colours, the reverse of `lab_from_device`.
+    """Device values of Lab colours, the reverse of `lab_from_device`; an InputError if the profile has no way back.
 
     Nominally 0..1; matrix profiles may go beyond 1 for colours they cannot hold.
-
-    Raises
-    ------
-    InputError
-        If the profile has no way back from Lab.
     """
     return _convert(lab, None, profile, intent)
 

@@ -26,26 +26,14 @@ HUES = 360
 class Solid:
     """What a medium or a colour space holds, in media-relative CIELAB (D50).
 
-    The boundary is stored as the largest chroma on a grid of `LEVELS` lightnesses (black to
-    white, ends included) by `HUES` hue angles, and interpolated linearly between. So it is
-    watertight by its form: every horizontal ray from the neutral axis meets it exactly once.
-    Concavities that can be seen from the axis are kept.
+    The boundary is stored as the largest chroma, (LEVELS, HUES): row i at ``L* = floor_L + i (white_L - floor_L) /
+    (LEVELS - 1)``, column j at hue angle ``j`` degrees, and interpolated linearly between. So it is watertight by its
+    form: every horizontal ray from the neutral axis meets it exactly once. Concavities that can be seen from the axis
+    are kept.
 
-    Parameters
-    ----------
-    chroma : (LEVELS, HUES) array_like
-        Largest C*ab; row i at ``L* = floor_L + i (white_L - floor_L) / (LEVELS - 1)``, column j
-        at hue angle ``j`` degrees.
-    black_L, white_L : float
-        Lightness at the ends of the neutral axis: the darkest and the lightest neutral.
-    floor_L : float, optional
-        Lightness of the darkest colour, where that is darker than the darkest neutral. Between the
-        two the boundary goes on, closed towards the axis by a cone where nothing else is known.
-
-    Raises
-    ------
-    ValueError
-        If the array has another shape, is not finite, or the ends are not in order.
+    `black_L` and `white_L` are the ends of the neutral axis, `floor_L` the lightness of the darkest colour, where
+    that is darker than the darkest neutral. Between the two the boundary goes on, closed towards the axis by a cone
+    where nothing else is known.
     """
 
     def __init__(
@@ -64,13 +52,10 @@ class Solid:
     # --- building -------------------------------------------------------------------------
 
     @classmethod
-    def from_cube(cls, lab: ArrayLike, *, black_L: float | None = None) -> Self:
-        """The solid of a three-channel device or space, from media-relative Lab, (n, n, n, 3), at even steps.
-
-        Only the six faces are used. The neutral axis ends at `black_L`, if given; else where it leaves the surface.
-        """
+    def from_cube(cls, lab: ArrayLike) -> Self:
+        """The solid of a three-channel device or space, from media-relative Lab, (n, n, n, 3), at even steps."""
         triangles = cube_triangles(np.asarray(lab, np.float64))
-        return cls.from_triangles(triangles, black_L=black_L).including(triangles.reshape(-1, 3))
+        return cls.from_triangles(triangles).including(triangles.reshape(-1, 3))
 
     @classmethod
     def from_triangles(cls, triangles: ArrayLike, *, black_L: float | None = None) -> Self:
@@ -198,22 +183,13 @@ class Solid:
     @cached_property
     def volume(self) -> float:
         """Volume in cubic dE*ab: the integral of C*^2 / 2 over hue and lightness."""
-        return float(self.by_hue(1)[0])
-
-    def by_hue(self, sectors: int = 12) -> NDArray[np.float64]:
-        """Volume in cubic dE*ab of so many sectors of hue (a divisor of `HUES`), the first centred on hue angle 0."""
-        wide = HUES // sectors
-        if sectors < 1 or wide * sectors != HUES:
-            raise ValueError(f"the number of sectors must divide {HUES}")
-        here = np.roll(self.chroma.astype(np.float64), wide // 2, axis=1)
+        here = self.chroma.astype(np.float64)
         beside = np.roll(here, -1, axis=1)
         # exact for the flat-sided sectors between two hue columns, by Simpson's rule in lightness
-        turn = np.sin(2 * np.pi / HUES)
-        area = 0.5 * turn * here * beside
-        middle = 0.125 * turn * (here[1:] + here[:-1]) * (beside[1:] + beside[:-1])
+        area = here * beside
+        middle = 0.25 * (here[1:] + here[:-1]) * (beside[1:] + beside[:-1])
         step = (self.white_L - self.floor_L) / (LEVELS - 1)
-        columns = (area[:-1] + 4 * middle + area[1:]).sum(axis=0) * step / 6
-        return np.asarray(columns.reshape(sectors, wide).sum(axis=1))
+        return float((area[:-1] + 4 * middle + area[1:]).sum() * 0.5 * np.sin(2 * np.pi / HUES) * step / 6)
 
     @cached_property
     def _boundary(self) -> Boundary:

@@ -22,27 +22,16 @@ def _polynomial(coefficients: Sequence[float], x: ArrayLike) -> Array:
 
 
 def jnd_index(luminance: ArrayLike) -> Array:
-    """Count of just-noticeable differences up to a luminance, for an eye adapted to that luminance.
+    """Count of just-noticeable differences up to a luminance (cd/m2, from 0), for an eye adapted to that luminance.
 
-    Parameters
-    ----------
-    luminance : (...) array_like, cd/m2
-        From 0 up.
+    1 at 0.05 cd/m2, 1023 at 3993 cd/m2; strictly rising. DICOM PS3.14, clause 7.1: a polynomial in log10 of the
+    luminance, fitted to Barten's model of contrast sensitivity (a 2 degree square with 4 cycles per degree, seen by the
+    average observer).
 
-    Returns
-    -------
-    (...) ndarray of float64
-        JND index; 1 at 0.05 cd/m2, 1023 at 3993 cd/m2. Strictly rising.
-
-    Notes
-    -----
-    DICOM PS3.14, clause 7.1: a polynomial in log10 of the luminance, fitted to Barten's model of
-    contrast sensitivity (a 2 degree square with 4 cycles per degree, seen by the average observer).
-    It covers 0.05 to 4000 cd/m2. Paper black in a dim room lies below that, direct sunlight above, so
-    the curve goes on without a kink at either end: below, straight in luminance (1 JND for about
-    0.0045 cd/m2, the polynomial's slope at 0.05; the standard's table has 0.0047 there), above, straight
-    in the logarithm of luminance (Weber's law). The index may so fall below 0; only differences of it mean
-    anything.
+    It covers 0.05 to 4000 cd/m2. Paper black in a dim room lies below that, direct sunlight above, so the curve goes on
+    without a kink at either end: below, straight in luminance (1 JND for about 0.0045 cd/m2, the polynomial's slope at
+    0.05; the standard's table has 0.0047 there), above, straight in the logarithm of luminance (Weber's law). The index
+    may so fall below 0; only differences of it mean anything.
     """
     L = np.asarray(luminance, np.float64)
     x = np.log10(np.clip(L, LOWEST, HIGHEST))

@@ -96,22 +96,10 @@ class Measurement:
 def read_chart(path: Path | Traversable | str) -> Measurement:
     """Read a CGATS.17 file (ISO 28178 keywords).
 
-    Parameters
-    ----------
-    path : path or Traversable
-        The file. CMYK, CMY, RGB or grey device values; Lab, XYZ or spectral reflectance; in one
-        section, in several of one kind, or in two that SAMPLE_ID puts together.
-
-    Returns
-    -------
-    Measurement
-
-    Raises
-    ------
-    InputError
-        Naming the file and the field: not readable, no device or colour columns, a value that is no
-        number or out of its range, another illuminant or observer than D50 and 2 degree, no
-        unprinted patch, missing solids, patches that contradict each other.
+    CMYK, CMY, RGB or grey device values; Lab, XYZ or spectral reflectance; in one section, in several of one kind, or
+    in two that SAMPLE_ID puts together. An InputError names the file and the field: not readable, no device or colour
+    columns, a value that is no number or out of its range, another illuminant or observer than D50 and 2 degree, no
+    unprinted patch, missing solids, patches that contradict each other.
     """
     data, name = contents(path, "measurement"), str(path)
 

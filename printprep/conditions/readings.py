@@ -52,13 +52,8 @@ class Readings(Checked):
 def parse_readings(text: str) -> Readings:
     """Readings from words: ``first-dark=7 last-light=97 mid=48``, in any order, any of them.
 
-    Raises
-    ------
-    UnknownName, ParameterError
-        For another word, a word there twice, what is no number or no step's, or nothing at all.
+    Another word, a word there twice, what is no number or no step's, or nothing at all is refused.
 
-    Examples
-    --------
     >>> parse_readings("first-dark=7 last-light=97").first_dark
     7
     """

@@ -37,13 +37,7 @@ _SHAPING = ("adjust", "colour", "conditions", "render")
 
 
 def folder() -> Path:
-    """Where arrays are kept: ``PRINTPREP_CACHE``, or the user's cache folder.
-
-    Raises
-    ------
-    OSError
-        If the user has no home.
-    """
+    """Where arrays are kept: ``PRINTPREP_CACHE``, or the user's cache folder; an OSError if the user has no home."""
     if named := os.environ.get("PRINTPREP_CACHE"):
         return Path(named)
     from platformdirs import user_cache_path

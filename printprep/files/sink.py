@@ -25,25 +25,11 @@ _NO_LINKS = {errno.EPERM, errno.ENOSYS, errno.EOPNOTSUPP, errno.ENOTSUP, errno.E
 class Sink:
     """A temporary file beside the output, written at any place by any thread, then published.
 
-    A run that is killed leaves the temporary file behind; the next run for the same output takes it over.
+    The output's folder must exist, and its name have one of the endings. An existing file is replaced only with
+    `overwrite`, and never `source`, whatever links lead to it. A run that is killed leaves the temporary file behind;
+    the next run for the same output takes it over.
 
-    Parameters
-    ----------
-    path : str, bytes or path
-        The output's name; its folder must exist.
-    source : str, bytes or path, optional
-        A file that must not be replaced, whatever links lead to it.
-    overwrite : bool
-        Whether an existing file may be replaced.
-    endings : tuple of str
-        What the name must end in.
-
-    Raises
-    ------
-    OutputError
-        If nothing can or may be written under that name.
-    OutsideError
-        If the folder does not let us write, or the disk fails.
+    An OutputError says that nothing can or may be written under that name, an OutsideError that folder or disk fail.
     """
 
     shown: str

@@ -32,16 +32,9 @@ _PIECE = 8 << 20
 def sink(
     file: AnyFile, path: AnyPath | None = None, store: InputFile | None = None, *, overwrite: bool = False
 ) -> Sink:
-    """What a picture is written into, wherever that is.
+    """What a picture is written into, wherever that is; `file` and errors as for `printprep.photo.write.write`.
 
-    Parameters
-    ----------
-    file : path, file object or fsspec.core.OpenFile
-        As for `printprep.photo.write.write`, and so are the errors.
-    path, store
-        A file that must not be replaced, or what takes its place where there is no path.
-    overwrite : bool
-        Whether an existing file may be replaced.
+    `path`, or `store` where there is no path, is a file that must not be replaced.
     """
     place = place_of(file, "wb")
     if place is not None:

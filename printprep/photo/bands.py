@@ -56,40 +56,28 @@ def run(count: int, threads: int, worker: Callable[[], Work], on_stop: Callable[
         for i in range(count):
             work(i)
         return
-    lock, taken, faults = threading.Lock(), iter(range(count)), list[BaseException]()
-    stop = threading.Event()
+    from concurrent.futures import ThreadPoolExecutor, as_completed
 
-    def end() -> None:
+    stop, lock, taken = threading.Event(), threading.Lock(), iter(range(count))
+
+    def lane() -> None:
+        work = worker()
+        while not stop.is_set():
+            with lock:
+                i = next(taken, None)
+            if i is None:
+                return
+            work(i)
+
+    pool = ThreadPoolExecutor(min(threads, count))
+    try:
+        for done in as_completed([pool.submit(lane) for _ in range(min(threads, count))]):
+            done.result()
+    finally:
         stop.set()
         if on_stop:
             on_stop()
-
-    def lane() -> None:
-        try:
-            work = worker()
-            while not stop.is_set():
-                with lock:
-                    i = next(taken, None)
-                if i is None:
-                    return
-                work(i)
-        except BaseException as error:
-            faults.append(error)
-            end()
-
-    lanes = [threading.Thread(target=lane, daemon=True) for _ in range(min(threads, count))]
-    try:
-        for thread in lanes:
-            thread.start()
-        for thread in lanes:
-            thread.join()
-    finally:
-        end()
-        for thread in lanes:
-            if thread.ident is not None:
-                thread.join()
-    if faults:
-        raise faults[0]
+        pool.shutdown()
 
 
 def read_all(pixels: Pixels, threads: int | None = None) -> NDArray[np.uint16]:

@@ -20,13 +20,8 @@ _LOSS = 2
 class Scale:
     """Codes of a grey profile beside those of an RGB space, whose three are equal.
 
-    Parameters
-    ----------
-    rgb : (65536,) ndarray of uint16
-        The RGB code of each grey code.
-    grey : (65536,) ndarray of uint16, optional
-        The grey code nearest to each RGB code; None where the profile does not lead back: its codes do not rise,
-        or not from black to white.
+    `rgb`, (65536,), has the RGB code of each grey code; `grey` the grey code nearest to each RGB code, or None where
+    the profile does not lead back: its codes do not rise, or not from black to white.
     """
 
     rgb: NDArray[np.uint16]
@@ -55,17 +50,7 @@ def greys_in(space: Profile, profile: Profile, count: int) -> NDArray[np.uint16]
 
 @dataclass(frozen=True)
 class GreyPixels(Through):
-    """Pixels of opRGB that are the greys of a profile, and can be written as such.
-
-    Parameters
-    ----------
-    inner : Pixels
-        Neutral, in opRGB.
-    grey : Profile
-        For grey, and one that leads back.
-    space : Profile, optional
-        What the inner pixels are in, if not in opRGB.
-    """
+    """Neutral pixels of opRGB, or of `space`, that are the greys of a profile and can be written as such."""
 
     grey: Profile
     space: Profile | None = None

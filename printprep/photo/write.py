@@ -28,6 +28,7 @@ from printprep.results import Result
 if TYPE_CHECKING:
     from printprep.photo.photo import Photo
 
+Store = Callable[[int, NDArray[np.uint16]], None]
 _START = 16
 """Where pixels begin: after room for the longer of the two headers, which is written last."""
 
@@ -146,42 +147,18 @@ class _Job:
         if row_step > 1:  # rows around a band cost less beside a larger one
             band_bytes *= limits.WIDER_BANDS
         self.rows = band_rows(self.width, math.lcm(self.strip_rows, row_step), band_bytes)
-        self.bands = -(-self.height // self.rows)
         self._progress, self._done, self._lock = progress, 0, threading.Lock()
-
-    def _report(self, rows: int) -> None:
-        if self._progress:
-            with self._lock:
-                self._done += rows
-                self._progress(self._done)
-
-    def _buffer(self) -> NDArray[np.uint16]:
-        return np.empty((min(self.rows, self.height), self.width, 3), np.uint16)
-
-    def _read(self, top: int, band: NDArray[np.uint16]) -> NDArray[np.uint16]:
-        """Rows as they are stored, (rows, columns, 3 or 1)."""
-        self.pixels.read(top, band)
-        return grey_codes(band, self.grey) if self.grey else band
 
     def plain(self) -> tuple[NDArray[np.int64], NDArray[np.int64], int]:
         """Uncompressed: every band has its place."""
         row = self.width * (2 if self.grey else 6)
 
-        def worker() -> Work:
-            buffer = self._buffer()
+        def place(i: int, band: NDArray[np.uint16]) -> None:
+            if self.swap:
+                band.byteswap(inplace=True)
+            self.sink.write(band.reshape(-1).view(np.uint8).data, _START + i * self.rows * row)
 
-            def work(i: int) -> None:
-                top = i * self.rows
-                band = buffer[: min(self.rows, self.height - top)]
-                band = self._read(top, band)
-                if self.swap:
-                    band.byteswap(inplace=True)
-                self.sink.write(band.reshape(-1).view(np.uint8).data, _START + top * row)
-                self._report(len(band))
-
-            return work
-
-        run(self.bands, self.threads, worker)
+        self._bands(lambda: place)
         tops = np.arange(0, self.height, self.strip_rows, dtype=np.int64)
         counts = np.minimum(self.strip_rows, self.height - tops) * row
         return _START + tops * row, counts, _START + self.height * row
@@ -190,21 +167,34 @@ class _Job:
         """Strips encoded by every thread, appended in order."""
         appender = Appender(self.sink, _START, ahead=2 * self.threads)
 
-        def worker() -> Work:
-            buffer, encode = self._buffer(), encoder(self.compression, self.swap, self.strip_rows)
+        def worker() -> Store:
+            encode = encoder(self.compression, self.swap, self.strip_rows)
+            return lambda i, band: appender.add(i, encode(band))
+
+        self._bands(worker, appender)
+        return appender.result()
+
+    def _bands(self, worker: Callable[[], Store], appender: Appender | None = None) -> None:
+        """Read every band as (rows, columns, 3 or 1), and store it by what each thread has of its own."""
+
+        def lane() -> Work:
+            buffer, store = np.empty((min(self.rows, self.height), self.width, 3), np.uint16), worker()
 
             def work(i: int) -> None:
+                if appender is not None:
+                    appender.wait_for(i)
                 top = i * self.rows
                 band = buffer[: min(self.rows, self.height - top)]
-                appender.wait_for(i)
-                band = self._read(top, band)
-                appender.add(i, encode(band))
-                self._report(len(band))
+                self.pixels.read(top, band)
+                store(i, grey_codes(band, self.grey) if self.grey else band)
+                if self._progress:
+                    with self._lock:
+                        self._done += len(band)
+                        self._progress(self._done)
 
             return work
 
-        run(self.bands, self.threads, worker, appender.stop)
-        return appender.result()
+        run(-(-self.height // self.rows), self.threads, lane, appender.stop if appender is not None else None)
 
 
 def _strip_rows(height: int, width: int, row_step: int) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from itertools import permutations
 from pathlib import Path
@@ -121,6 +122,25 @@ def test_from_the_command_line(tmp_path: Path, files: list[Path]) -> None:
     again = run("prepare", *files, *words, "--skip-done", cwd=tmp_path)
     assert again.stderr.count("done already") == 3
     assert series_of([*made, tmp_path / "bad.tif", tmp_path / "none.tif"]) == []
+
+
+def test_the_wall_as_a_page(tmp_path: Path, files: list[Path]) -> None:
+    """In hanging order, not the easiest first, one plan in every report; what stands out is named above."""
+    bright = picture(tmp_path / "page & moon.tif", 40000.0 + skimage.data.page()[::4, ::4, None].repeat(3, axis=2))
+    order = [files[1], bright, files[0], files[2]]
+    words = ("-p", "cotton-rag", "-r", "evening-sitting-room", "--as-series", "-o", tmp_path)
+    done = run("report", *order, *words, cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    html = (tmp_path / "index.html").read_text()
+    assert re.findall(r'<li(?: class="said")?.*?\d\. <a href="(.*?)">', html, re.DOTALL) == [
+        "rocket.html", "page%20%26%20moon.html", "astronaut.html", "coffee.html"
+    ]  # fmt: skip
+    said = re.search(r"page & moon\.tif is \d+ L\* lighter than its neighbours: meant\?", done.stderr)
+    assert said
+    assert said[0].replace("&", "&amp;") in html
+    plan = as_series(pp.pipeline(paper="cotton-rag", room="evening-sitting-room"), map(read, order))
+    lightness = [f"L*&nbsp;{each.lightness:.0f}<" in html for each in hanging(plan, map(read, order))]
+    assert all(lightness)
 
 
 # ---------------------------------------------------------------- panels of one picture

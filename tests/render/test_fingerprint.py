@@ -22,9 +22,10 @@ from printprep.adjust._base import Adjustment, Lab, Stage, Steps
 from printprep.adjust._foreign import _probe
 from printprep.check.simulate import simulation
 from printprep.colour.profile import Profile
+from printprep.conditions._eight import SOLIDS, Colour
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.measurement import Measurement
-from printprep.conditions.paper import SOLIDS, Colour, Paper
+from printprep.conditions.paper import Paper
 from printprep.conditions.room import Reference, Room
 from printprep.conditions.sheet import Sheet
 from printprep.files import cache

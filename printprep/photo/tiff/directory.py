@@ -63,6 +63,14 @@ class Directory:
     broken: int
 
 
+class _Form:
+    """How a directory is laid out: struct formats, and bytes of its head, an entry, and a value or place within it."""
+
+    def __init__(self, order: str, big: bool) -> None:
+        self.count, self.entry, self.place = (order + f for f in (("Q", "HHQ", "Q") if big else ("H", "HHI", "I")))
+        self.head, self.step, self.inline = (8, 20, 8) if big else (2, 12, 4)
+
+
 class Container:
     """The header of a TIFF file, and access to its directories."""
 
@@ -82,33 +90,30 @@ class Container:
 
     def directory(self, offset: int) -> Directory:
         """The directory at an offset; Damaged if it does not lie within the file, or cannot be one."""
-        wide = self.big
-        head, step, tail = (8, 20, 8) if wide else (2, 12, 4)
+        form = _Form(self.order, self.big)
         try:
-            count = int.from_bytes(self.file.read(offset, head), "little" if self.order == "<" else "big")
+            (count,) = struct.unpack(form.count, self.file.read(offset, form.head))
             if not 0 < count <= limits.DIRECTORY_ENTRIES or offset < 8:
                 raise Damaged
-            block = self.file.read(offset + head, count * step)
+            block = self.file.read(offset + form.head, count * form.step)
         except InputError:
             raise Damaged from None
         try:  # some writers end the file right after the last entry
-            following = int.from_bytes(
-                self.file.read(offset + head + count * step, tail), "little" if self.order == "<" else "big"
-            )
+            (following,) = struct.unpack(form.place, self.file.read(offset + form.head + len(block), form.inline))
         except InputError:
             following = 0
         slots: dict[int, Slot] = {}
         repeated, broken = set(), 0
-        form, inline, start = (self.order + "HHQ", 8, 12) if wide else (self.order + "HHI", 4, 8)
         for i in range(count):
-            tag, kind, number = struct.unpack_from(form, block, i * step)
+            tag, kind, number = struct.unpack_from(form.entry, block, i * form.step)
             if kind not in SIZES:
                 broken += 1
                 continue
-            place = offset + head + i * step + start
+            start = (i + 1) * form.step - form.inline
+            place = offset + form.head + start
             size = number * SIZES[kind]
-            if size > inline:
-                place = struct.unpack_from(self.order + ("Q" if wide else "I"), block, i * step + start)[0]
+            if size > form.inline:
+                (place,) = struct.unpack_from(form.place, block, start)
                 if place + size > self.file.size:
                     broken += 1
                     slots.setdefault(tag, Slot(tag, kind, number, -1))  # it is there, and cannot be read
@@ -138,6 +143,16 @@ class Container:
         raw = np.frombuffer(self.bytes_of(slot, self.file.size), self.order + _INTEGERS[slot.kind])
         return raw.astype(np.int64)
 
+    def single(self, slot: Slot | None, absent: int, damaged: int) -> int:
+        """The one whole number of an entry, or what stands for one that is not there, or is none."""
+        if slot is None:
+            return absent
+        try:
+            values = self.integers(slot)
+        except Damaged:
+            return damaged
+        return int(values[0]) if values.size == 1 else damaged
+
 
 def integer(value: int, kind: int, order: str) -> bytes:
     """One whole number as bytes of a type."""
@@ -150,18 +165,18 @@ def serialise(entries: Iterable[Entry], offset: int, order: str, big: bool) -> b
     Each value stands on an even offset; no directory follows.
     """
     rows = sorted(entries, key=lambda e: e.tag)
-    head, step, tail, inline = (8, 20, 8, 8) if big else (2, 12, 4, 4)
-    place = offset + head + len(rows) * step + tail
-    table = [struct.pack(order + ("Q" if big else "H"), len(rows))]
+    form = _Form(order, big)
+    place = offset + form.head + len(rows) * form.step + form.inline
+    table = [struct.pack(form.count, len(rows))]
     values: list[bytes] = []
     for entry in rows:
-        table.append(struct.pack(order + ("HHQ" if big else "HHI"), entry.tag, entry.kind, entry.count))
-        if len(entry.data) <= inline:
-            table.append(entry.data.ljust(inline, b"\0"))
+        table.append(struct.pack(form.entry, entry.tag, entry.kind, entry.count))
+        if len(entry.data) <= form.inline:
+            table.append(entry.data.ljust(form.inline, b"\0"))
             continue
-        table.append(struct.pack(order + ("Q" if big else "I"), place))
+        table.append(struct.pack(form.place, place))
         padded = entry.data + b"\0" * (len(entry.data) & 1)
         values.append(padded)
         place += len(padded)
-    table.append(b"\0" * tail)
+    table.append(b"\0" * form.inline)
     return b"".join(table + values)
