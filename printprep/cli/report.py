@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import textwrap
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,7 +11,6 @@ import click
 
 from printprep.cli._again import again
 from printprep.cli._options import (
-    Words,
     announce,
     assume_option,
     chosen_pipeline,
@@ -26,11 +24,10 @@ from printprep.cli._options import (
     warn_of_basis,
 )
 from printprep.cli._series import one_plan
-from printprep.cli._sheet import sheet_options
+from printprep.cli._sheet import sheet_options, sized
 
 if TYPE_CHECKING:
     from printprep.check.rank import Ranked
-    from printprep.conditions.sheet import Sheet
     from printprep.jobs.series import Hung
     from printprep.pipe import Pipeline
 
@@ -52,8 +49,14 @@ if TYPE_CHECKING:
 @overwrite_option
 def command(
     files: tuple[Path, ...],
-    words: Words,
-    sheet: Sheet | None,
+    paper: str | None,
+    room: str | None,
+    metered: str | None,
+    preset: str | None,
+    settings: tuple[str, ...],
+    hand_over: str | None,
+    strength: float | None,
+    sheet: dict[str, object],
     output: str,
     as_series: bool,
     assume: str | None,
@@ -80,9 +83,7 @@ def command(
     from printprep.page.pictures import can_save, save
     from printprep.photo import read
 
-    pipe = chosen_pipeline(words)
-    if sheet is not None:
-        pipe = replace(pipe, sheet=sheet)
+    pipe = sized(chosen_pipeline(words), sheet)
     pages, index = _pages(files, output)
     for file, page in zip(files, pages, strict=True):
         can_save(page, (".html", ".htm"), overwrite=overwrite, source=file)
