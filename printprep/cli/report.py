@@ -83,7 +83,7 @@ def command(
     from printprep.page.pictures import can_save, save
     from printprep.photo import read
 
-    pipe = sized(chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength), sheet)
+    pipe = sized(chosen_pipeline(words), sheet)
     pages, index = _pages(files, output)
     for file, page in zip(files, pages, strict=True):
         can_save(page, (".html", ".htm"), overwrite=overwrite, source=file)
