@@ -17,7 +17,7 @@ from printprep.files.names import printable
 from printprep.files.png import data_uri, png
 from printprep.page.html import environment
 from printprep.page.pictures import jpeg
-from printprep.targets.faults import FAULTS, RIGHT, Chain, Fault
+from printprep.targets.faults import FAULTS, RIGHT, Fault, PrintChain
 from printprep.targets.shapes import Lines, Ramp, Raster, Shape, ToPrint, unique_colours
 from printprep.targets.signs import SIGNS, Sign
 
@@ -29,14 +29,14 @@ _FAR_MM = 0.9
 """How far lines melt into each other seen from some 4 m: about 0.8 minutes of arc (our choice)."""
 
 
-def page(target: Target, chain: Chain, shapes: Sequence[Shape]) -> str:
+def page(target: Target, chain: PrintChain, shapes: Sequence[Shape]) -> str:
     """The page as one piece of HTML.
 
     Parameters
     ----------
     target : Target
         What it goes with.
-    chain : Chain
+    chain : PrintChain
         The paper that faults are shown for.
     shapes : sequence of shapes
         The target itself.
@@ -61,7 +61,7 @@ def page(target: Target, chain: Chain, shapes: Sequence[Shape]) -> str:
     )  # fmt: skip
 
 
-def _lowest_step(chain: Chain) -> dict[str, int]:
+def _lowest_step(chain: PrintChain) -> dict[str, int]:
     """First number of the black ladder that parts from black by 1 CIEDE2000 on the print, under each fault."""
     levels = np.zeros((25, 3))
     levels[:, 0] = np.arange(25)
@@ -77,7 +77,7 @@ def _srgb(lab: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(device_from_lab(lab, Profile.named("sRGB").data), np.float64)
 
 
-def _printer(chain: Chain, fault: Fault, asked: Sequence[Shape]) -> ToPrint:
+def _printer(chain: PrintChain, fault: Fault, asked: Sequence[Shape]) -> ToPrint:
     """What the colours of some shapes look like on the print; worked out together, as most occur in many of them."""
     lab = unique_colours(asked)
     made = dict(zip(map(tuple, lab.tolist()), chain.printed(lab, fault), strict=True))

@@ -26,7 +26,7 @@ from printprep.parameters import Checked, checked_call
 from printprep.photo.photo import Photo
 from printprep.photo.resolution import Resolution
 from printprep.results import Result
-from printprep.targets.faults import Chain
+from printprep.targets.faults import PrintChain
 from printprep.targets.layout import Layout, arrange, draw, sheet_size
 from printprep.targets.shapes import Box, Disc, Raster, Shape
 from printprep.targets.values import sidecar
@@ -182,7 +182,7 @@ def target(
     with ExitStack() as stack, ThreadPoolExecutor(1) as pool:
         sinks = [stack.enter_context(Sink(at, overwrite=overwrite, endings=(at.suffix,)))
                  for at in (done.values, done.page)]  # fmt: skip
-        drawn = pool.submit(page, done, Chain(on, profile), shapes)
+        drawn = pool.submit(page, done, PrintChain(on, profile), shapes)
 
         def beside() -> None:
             for sink, content in zip(sinks, (text, drawn.result()), strict=True):
