@@ -11,6 +11,7 @@ import click
 
 from printprep.cli._again import again
 from printprep.cli._options import (
+    Words,
     announce,
     assume_option,
     chosen_pipeline,
@@ -49,13 +50,7 @@ if TYPE_CHECKING:
 @overwrite_option
 def command(
     files: tuple[Path, ...],
-    paper: str | None,
-    room: str | None,
-    metered: str | None,
-    preset: str | None,
-    settings: tuple[str, ...],
-    hand_over: str | None,
-    strength: float | None,
+    words: Words,
     sheet: dict[str, object],
     output: str,
     as_series: bool,
@@ -83,7 +78,7 @@ def command(
     from printprep.page.pictures import can_save, save
     from printprep.photo import read
 
-    pipe = sized(chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength), sheet)
+    pipe = sized(chosen_pipeline(words), sheet)
     pages, index = _pages(files, output)
     for file, page in zip(files, pages, strict=True):
         can_save(page, (".html", ".htm"), overwrite=overwrite, source=file)
