@@ -232,6 +232,9 @@ def pipeline_like(
             raise PrintprepError("cannot stand beside --like, which tells the room", where=name, do="leave one out")
     over = cast("HandOver | None", hand_over)
     made = like(old, paper=paper, settings=set_by_hand(settings), strength=strength, hand_over=over)
+    panels = made.ticket.edit.get("panels", {}).get("names", [])
+    if panels and not click.get_current_context().params.get("panels"):
+        say(f"{old!r} is one panel of a picture ({', '.join(panels)}); add --panels to prepare several as one again")
     if made.differs:
         say(f"not all is as in {old!r}: {'; '.join(made.differs)}")
     return made.pipe
