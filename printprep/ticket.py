@@ -132,6 +132,13 @@ class Ticket(Result):
         What to set in the print dialogue.
     date : str
         When it was prepared, ISO 8601; empty where nobody asked for it.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> _ = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss", room="office"))
+    >>> pp.read_ticket("print.tif").command
+    'printprep prepare edit.tif --paper gloss --room office'
     """
 
     version: str
@@ -182,6 +189,14 @@ class Ticket(Result):
         ------
         InputError
             If it is damaged or of a newer schema.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> _ = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss"))
+        >>> ticket = pp.read_ticket("print.tif")
+        >>> pp.Ticket.from_json(ticket.to_json()) == ticket
+        True
         """
         try:
             doc = json.loads(text)

@@ -32,6 +32,7 @@ from printprep.pipe import Pipeline
 from printprep.render.resample import ResizedPixels
 from printprep.render.text import width as text_width
 from printprep.render.text import wrapped
+from printprep.results import Result
 from printprep.ticket import STRIP_KIND, PendingTicket, dialogue
 
 SCHEMA = 1
@@ -44,7 +45,7 @@ _PARTS = 3
 
 
 @dataclass(frozen=True)
-class Strip:
+class Strip(Result):
     """A test strip that has been written.
 
     Parameters
@@ -137,6 +138,13 @@ def strip(
         If the crops do not fit on the sheet.
     InputError, OutputError, OutsideError
         As `printprep.prepare`.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> made = pp.strip("edit.tif", "strip.tif", pp.pipeline(paper="gloss"), "strength=0..1/3", sheet="A5")
+    >>> made.cells["A2"]
+    {'strength': 0.5}
     """
     expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
     varies = _varies(vary)
