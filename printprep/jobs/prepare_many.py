@@ -260,8 +260,6 @@ def prepare_many(
     expect("pipe", pipe, (Pipeline, NoneType), *A_PIPELINE)
     if pipe is None:
         pipe = pipeline(paper=paper, room=room)
-    elif not isinstance(pipe, Pipeline):
-        raise ParameterError("pipe", pipe, "must be a Pipeline", "printprep.pipeline makes one")
     elif paper is not None or room is not None:
         raise ParameterError("pipe", pipe, "has a paper and a room of its own", "leave out paper and room")
     if not isinstance(out_dir, (str, os.PathLike)):
