@@ -95,8 +95,12 @@ def merging(figures: Figures) -> bool:
     return figures.shadows > figures.flat / 2
 
 
-def _steps(loss: Loss) -> str:
-    return f"{loss.prepared.steps:.0f} of its {loss.steps_edit:.0f} visible steps"
+def steps_kept(loss: Loss) -> str:
+    """The visible steps of the edit's shadows that both prints show; in bright light they show more than it has."""
+    edit, alone, ready = loss.steps_edit, loss.left_alone.steps, loss.prepared.steps
+    if min(alone, ready) >= edit:
+        return f"all {edit:.0f} visible steps"
+    return f"{min(ready, edit):.0f} of {edit:.0f} visible steps, {min(alone, edit):.0f} left alone"
 
 
 def verdict_lines(loss: Loss) -> list[str]:
@@ -140,10 +144,7 @@ def _shadows(loss: Loss) -> str:
     """How much of the picture is dark, and what becomes of it."""
     if loss.dark < 0.0005 and loss.left_alone.shadows < 0.0005:
         return ""
-    text = (
-        f"Shadows: {percent(loss.dark)} of the picture is deep shadow and keeps {_steps(loss)}, "
-        f"{loss.left_alone.steps:.0f} left alone"
-    )
+    text = f"Shadows: {percent(loss.dark)} of the picture is deep shadow and keeps {steps_kept(loss)}"
     if loss.evening_steps:
         text += "; by evening {:.0f}, {:.0f} left alone".format(*loss.evening_steps)
     ready, alone = loss.prepared, loss.left_alone

@@ -14,7 +14,7 @@ from printprep.check._change import Change, change
 from printprep.check._costs import Cost, costs
 from printprep.check._judge import chroma
 from printprep.check._shares import percent
-from printprep.check._words import cause
+from printprep.check._words import cause, steps_kept
 from printprep.check.loss import SHADOWS, Loss, loss_of
 from printprep.check.sampled import Sample
 from printprep.colour.profile import Profile
@@ -64,8 +64,7 @@ class Verdict:
     def loses(self) -> str:
         """What the print still loses, in one line, the loudest first."""
         found, ready = self.loss, self.loss.prepared
-        steps = f"deep shadows ({percent(found.dark)} of the picture) keep {ready.steps:.0f} of "
-        steps += f"{found.steps_edit:.0f} visible steps, {found.left_alone.steps:.0f} left alone"
+        steps = f"deep shadows ({percent(found.dark)} of the picture) keep {steps_kept(found)}"
         if found.evening_steps:
             steps += "; by evening {:.0f}, {:.0f} left alone".format(*found.evening_steps)
         colour = "the paper holds every colour"

@@ -5,8 +5,9 @@ from __future__ import annotations
 import contextlib
 import os
 from collections.abc import Callable, Iterable
+from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, TypeVar, cast
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar, cast
 
 import click
 
@@ -76,8 +77,25 @@ threads_option = click.option(
 overwrite_option = click.option("--overwrite", is_flag=True, help="Replace an existing output.")
 
 
+class Words(NamedTuple):
+    """What the options say of paper, room and steps."""
+
+    paper: str | None
+    room: str | None = None
+    metered: str | None = None
+    preset: str | None = None
+    settings: tuple[str, ...] = ()
+    hand_over: str | None = None
+    strength: float | None = None
+
+
 def conditions_options(command: F) -> F:
-    """Add --paper, --room, --metered, --preset, --set and --hand-over."""
+    """Add --paper, --room, --metered, --preset, --set and --hand-over; the command gets one argument, `words`."""
+
+    @wraps(command)
+    def with_words(*arguments: Any, **values: Any) -> Any:
+        return command(*arguments, words=Words(**{name: values.pop(name) for name in Words._fields}), **values)
+
     for option in reversed(
         (
             paper_option,
@@ -110,8 +128,8 @@ def conditions_options(command: F) -> F:
             ),
         )
     ):
-        command = option(command)
-    return command
+        with_words = option(with_words)
+    return with_words  # type: ignore[return-value]
 
 
 def chosen_room(room: str | None, metered: str | None) -> str | Room | None:
@@ -152,15 +170,7 @@ def default(kind: Literal["paper", "room"]) -> str | None:
     return name
 
 
-def chosen_pipeline(
-    paper: str | None,
-    room: str | None,
-    metered: str | None,
-    preset: str | None,
-    settings: tuple[str, ...],
-    hand_over: str | None,
-    strength: float | None = None,
-) -> Pipeline:
+def chosen_pipeline(words: Words) -> Pipeline:
     """The pipeline that the options describe.
 
     Raises
@@ -170,6 +180,7 @@ def chosen_pipeline(
     """
     from printprep.compose import pipeline
 
+    paper, room, metered, preset, settings, hand_over, strength = words
     if preset is None:
         paper = paper if paper is not None else default("paper")
         if paper is None:
@@ -208,16 +219,7 @@ def set_by_hand(settings: tuple[str, ...]) -> dict[str, object]:
     return values
 
 
-def pipeline_like(
-    old: str,
-    paper: str | None,
-    room: str | None,
-    metered: str | None,
-    preset: str | None,
-    settings: tuple[str, ...],
-    hand_over: str | None,
-    strength: float | None,
-) -> Pipeline:
+def pipeline_like(old: str, words: Words) -> Pipeline:
     """The pipeline of a print made before, with what is not as it was said.
 
     Raises
@@ -227,11 +229,13 @@ def pipeline_like(
     """
     from printprep.jobs.again import like
 
-    for name, value in (("--room", room), ("--metered", metered), ("--preset", preset)):
+    for name, value in (("--room", words.room), ("--metered", words.metered), ("--preset", words.preset)):
         if value is not None:
             raise PrintprepError("cannot stand beside --like, which tells the room", where=name, do="leave one out")
-    over = cast("HandOver | None", hand_over)
-    made = like(old, paper=paper, settings=set_by_hand(settings), strength=strength, hand_over=over)
+    over = cast("HandOver | None", words.hand_over)
+    made = like(
+        old, paper=words.paper, settings=set_by_hand(words.settings), strength=words.strength, hand_over=over,
+    )  # fmt: skip
     if made.differs:
         say(f"not all is as in {old!r}: {'; '.join(made.differs)}")
     return made.pipe

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from printprep.cli._options import (
+    Words,
     announce,
     assume_option,
     chosen_pipeline,
@@ -62,7 +63,7 @@ def command(
     names = [name.strip() for name in papers.split(",") if name.strip()]
     if not names:
         raise ParameterError("--papers", papers, "must name papers with commas between them, such as gloss,cotton-rag")
-    pipes = [chosen_pipeline(name, room, metered, None, settings, "source") for name in names]
+    pipes = [chosen_pipeline(Words(name, room, metered, None, settings, "source")) for name in names]
     if output is not None:
         can_save(output, (".png", ".html", ".htm"), overwrite=overwrite, source=file)
     photo = read(file, assume=assume)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from printprep.cli._options import (
+    Words,
     assume_option,
     chosen_pipeline,
     conditions_options,
@@ -93,13 +94,7 @@ if TYPE_CHECKING:
 @overwrite_option
 def command(
     files: tuple[Path, ...],
-    paper: str | None,
-    room: str | None,
-    metered: str | None,
-    preset: str | None,
-    settings: tuple[str, ...],
-    hand_over: str | None,
-    strength: float | None,
+    words: Words,
     sheet: dict[str, object],
     output: str | None,
     assume: str | None,
@@ -135,8 +130,7 @@ def command(
     from printprep.photo.bands import limit_threads, thread_count
 
     limit_threads(threads)
-    words = (paper, room, metered, preset, settings, hand_over, strength)
-    pipe = sized(chosen_pipeline(*words) if like is None else pipeline_like(like, *words), sheet)
+    pipe = sized(chosen_pipeline(words) if like is None else pipeline_like(like, words), sheet)
     parts = _parts(files, assume) if panels else {}
     if as_series and not panels:
         pipe, _ = one_plan(pipe, files, assume)

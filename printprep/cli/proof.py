@@ -8,6 +8,7 @@ import click
 
 from printprep.cli._options import (
     Amount,
+    Words,
     announce,
     assume_option,
     chosen_pipeline,
@@ -40,13 +41,7 @@ from printprep.cli._options import (
 @overwrite_option
 def command(
     file: Path,
-    paper: str | None,
-    room: str | None,
-    metered: str | None,
-    preset: str | None,
-    settings: tuple[str, ...],
-    hand_over: str | None,
-    strength: float | None,
+    words: Words,
     output: Path,
     pair: bool,
     screen: str | None,
@@ -68,7 +63,7 @@ def command(
     from printprep.page.pictures import can_save
     from printprep.photo import read
 
-    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
+    pipe = chosen_pipeline(words)
     can_save(output, (".png", ".tif", ".tiff"), overwrite=overwrite, source=file)
     photo = read(file, assume=assume)
     announce(file, notes(photo))

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from printprep.cli._options import (
+    Words,
     announce,
     assume_option,
     chosen_pipeline,
@@ -30,13 +31,7 @@ from printprep.cli._options import (
 @overwrite_option
 def command(
     files: tuple[Path, ...],
-    paper: str | None,
-    room: str | None,
-    metered: str | None,
-    preset: str | None,
-    settings: tuple[str, ...],
-    hand_over: str | None,
-    strength: float | None,
+    words: Words,
     output: Path | None,
     as_json: bool,
     assume: str | None,
@@ -55,7 +50,7 @@ def command(
     from printprep.cli._progress import Progress
     from printprep.page.pictures import can_save
 
-    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
+    pipe = chosen_pipeline(words)
     if output is not None:
         can_save(output, (".html", ".htm"), overwrite=overwrite)
     with Progress(len(files)) as progress:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import textwrap
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,11 +24,10 @@ from printprep.cli._options import (
     warn_of_basis,
 )
 from printprep.cli._series import one_plan
-from printprep.cli._sheet import sheet_options
+from printprep.cli._sheet import sheet_options, sized
 
 if TYPE_CHECKING:
     from printprep.check.rank import Ranked
-    from printprep.conditions.sheet import Sheet
     from printprep.jobs.series import Hung
     from printprep.pipe import Pipeline
 
@@ -58,7 +56,7 @@ def command(
     settings: tuple[str, ...],
     hand_over: str | None,
     strength: float | None,
-    sheet: Sheet | None,
+    sheet: dict[str, object],
     output: str,
     as_series: bool,
     assume: str | None,
@@ -76,7 +74,7 @@ def command(
     In a folder, index.html shows all pictures, the easiest first, and links the report on each.
     """
     from printprep.check._words import headline
-    from printprep.check.place import place_lines
+    from printprep.check.place import room_lines
     from printprep.check.rank import Ranked, Ranking
     from printprep.check.report import report
     from printprep.cli._progress import Progress, Told
@@ -85,9 +83,7 @@ def command(
     from printprep.page.pictures import can_save, save
     from printprep.photo import read
 
-    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
-    if sheet is not None:
-        pipe = replace(pipe, sheet=sheet)
+    pipe = sized(chosen_pipeline(words), sheet)
     pages, index = _pages(files, output)
     for file, page in zip(files, pages, strict=True):
         can_save(page, (".html", ".htm"), overwrite=overwrite, source=file)
@@ -124,7 +120,7 @@ def command(
             name = printable(file.name, 255)
             found.append(Ranked(name, file, made.loss, made.print_, notes=made.notes))
             result(named(page))
-            more = [*told(made.loss), *place_lines(made.pipe, photo.profile)] if index is None else []
+            more = [*told(made.loss), *room_lines(made.pipe)] if index is None else []
             for line in (headline(made.loss), *([made.size] if made.size else []), *more):
                 result(textwrap.fill(line, 80, initial_indent="  ", subsequent_indent="    "))
     if index is not None and links:

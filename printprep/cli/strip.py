@@ -8,6 +8,7 @@ import click
 
 from printprep.cli._options import (
     Amount,
+    Words,
     assume_option,
     chosen_pipeline,
     conditions_options,
@@ -36,10 +37,8 @@ from printprep.errors import ParameterError
 @threads_option
 @overwrite_option
 def command(
-    file: Path, paper: str | None, room: str | None, metered: str | None, preset: str | None,
-    settings: tuple[str, ...], strength: float | None, hand_over: str | None, sheet: dict[str, object],
-    vary: tuple[str, ...], crop: str | None, parts: int | None, strip_sheet: str, output: Path, assume: str | None,
-    threads: int | None, overwrite: bool,
+    file: Path, words: Words, sheet: dict[str, object], vary: tuple[str, ...], crop: str | None, parts: int | None,
+    strip_sheet: str, output: Path, assume: str | None, threads: int | None, overwrite: bool,
 ) -> None:  # fmt: skip
     """Print crops of a picture first, at the scale of the final print, prepared with several values.
 
@@ -54,7 +53,7 @@ def command(
     from printprep.photo.bands import limit_threads
 
     limit_threads(threads)
-    pipe = sized(chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength), sheet)
+    pipe = sized(chosen_pipeline(words), sheet)
     with Progress(1) as progress:
         made = strip(
             file, output, pipe, vary, crop=_window(crop), parts=parts, sheet=strip_sheet, assume=assume,

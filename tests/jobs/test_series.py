@@ -226,4 +226,4 @@ def test_two_lights_and_when_two_prints_are_advised(tmp_path: Path) -> None:
     Photo.from_array(np.full((20, 30, 3), 20000, np.uint16)).write(tmp_path / "a.tif")
     (tmp_path / "r.toml").write_text("[room]\nilluminance_lux = 2000\nevening_illuminance_lux = 50\n")
     told = run("prepare", "a.tif", "-p", "gloss", "-r", "r.toml", "-o", "b.tif", cwd=tmp_path).stderr
-    assert "two lights: 2000 lx asks for a mid grey -" in told
+    assert "two lights: 2000 lx asks for a mid grey 4" in told
