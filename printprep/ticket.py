@@ -33,7 +33,7 @@ def dialogue(hand_over: str, paper: Paper) -> str:
     elif hand_over == "grey":
         said = (
             f"the driver's own grey mode ({printable(paper.grey_mode)}), colour management off in every dialogue, so "
-            f"that its one channel is not converted{lean(paper)}"
+            f"that its one channel is not converted{lean(paper.grey_ramp)}"
         )
     else:
         said = (
