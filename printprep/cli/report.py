@@ -11,6 +11,7 @@ import click
 
 from printprep.cli._again import again
 from printprep.cli._options import (
+    Words,
     announce,
     assume_option,
     chosen_pipeline,
@@ -49,13 +50,7 @@ if TYPE_CHECKING:
 @overwrite_option
 def command(
     files: tuple[Path, ...],
-    paper: str | None,
-    room: str | None,
-    metered: str | None,
-    preset: str | None,
-    settings: tuple[str, ...],
-    hand_over: str | None,
-    strength: float | None,
+    words: Words,
     sheet: dict[str, object],
     output: str,
     as_series: bool,
