@@ -30,7 +30,7 @@ from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.files.png import png
 from printprep.page.display import srgb
-from printprep.page.sheet import GROUND, Panel, sheet
+from printprep.page.sheet import GROUND, Captioned, sheet
 
 Bytes = NDArray[np.uint8]
 
@@ -139,7 +139,7 @@ def drawn(one: Sheet, picture: Picture) -> Bytes:
     done = Picture("", pipe.apply(picture.codes, picture.space), picture.space)
     prepared, left_alone = (on_the_wall(p, pipe) for p in (done, picture))
     left, right = (prepared, left_alone) if one.prepared == "left" else (left_alone, prepared)
-    panels = [Panel(left, "left"), Panel(right, "right")]
+    panels = [Captioned(left, "left"), Captioned(right, "right")]
     ground = dimmed(GROUND, shown_light(pipe.room, pipe.paper))
     return sheet(panels, foot=str(one.number), across=2, ground=ground)
 

@@ -54,6 +54,13 @@ def pipeline(
     ------
     PrintprepError
         If no paper is named, names are unknown, values are wrong, or presets disagree.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> pipe = pp.pipeline(paper="cotton-rag", room="evening-sitting-room", settings={"shadow-lift.strength": 0.7})
+    >>> pipe["shadow-lift"].strength, pipe.room.illuminance_lux
+    (0.7, 50.0)
     """
     expect("preset", preset, (str, Path, Preset, NoneType), "must be a preset, or its name or path")
     expect("settings", settings, (Mapping, NoneType), "must be a mapping such as {'shadow-lift.strength': 0.7}")

@@ -54,6 +54,12 @@ class Checked:
             For a value of the wrong type or out of its range.
         PrintprepError
             For a missing key, or something that is no table.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.ShadowLift.from_table({"strength": 0.5})
+        ShadowLift(strength=0.5, worth=None)
         """
         if not isinstance(table, dict):
             raise PrintprepError("is no table", do="give keys and values")

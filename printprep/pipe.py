@@ -76,6 +76,14 @@ class Pipeline(Stepwise, Stored):
     ------
     PrintprepError
         If a step occurs twice.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> steps = pp.ShadowLift(strength=0.8) | pp.GamutFit()
+    >>> pipe = pp.Pipeline(steps, paper=pp.paper("gloss"), room=pp.room("office"))
+    >>> pipe(pp.read("edit.tif")).write("print.tif").path
+    PosixPath('print.tif')
     """
 
     steps: Steps
@@ -133,7 +141,14 @@ class Pipeline(Stepwise, Stored):
             object.__setattr__(self, name, value)
 
     def conditions(self, profile: str | Path | bytes | Profile) -> Conditions:
-        """What the steps look at, for an edit in this profile."""
+        """What the steps look at, for an edit in this profile.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.pipeline(paper="gloss").conditions("sRGB").hand_over
+        'source'
+        """
         return _conditions(_profile(profile).data, self)
 
     def plan(self, profile: str | Path | bytes | Profile) -> Plan:
@@ -143,6 +158,12 @@ class Pipeline(Stepwise, Stored):
         ----------
         profile : str, Path, bytes or Profile
             A well-known name (sRGB, opRGB, ROMM RGB), a path, or the profile itself.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.pipeline(paper="gloss").plan("sRGB").idle
+        False
         """
         data = _profile(profile).data
         return _plan(data, self, behaviour(self.steps, lambda: _conditions(data, self)))
@@ -155,7 +176,16 @@ class Pipeline(Stepwise, Stored):
         return table(f"{self.paper.title or self.paper_name}, {self.room_name}", rows)
 
     def layout(self, photo: Photo) -> Layout | None:
-        """Where a photo will lie on its sheet; None where no size is asked for."""
+        """Where a photo will lie on its sheet; None where no size is asked for.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pipe = pp.pipeline(paper="gloss", sheet=pp.Sheet(size="A4"))
+        >>> layout = pipe.layout(pp.read("edit.tif"))
+        >>> layout.ppi
+        360.0
+        """
         if self.sheet.size is None:
             return None
         try:
@@ -219,7 +249,15 @@ class Pipeline(Stepwise, Stored):
         return replace(photo, pixels=made, profile=out, ticket=ticket, resolution=resolution)
 
     def suited(self, photo: Photo) -> Pipeline:
-        """The same for one picture: with what depends on it decided."""
+        """The same for one picture: with what depends on it decided.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pipe = pp.pipeline(paper="cotton-rag")
+        >>> pipe["shadow-lift"].worth, pipe.suited(pp.read("edit.tif"))["shadow-lift"].worth
+        (None, 0.0)
+        """
         expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
         return self._suited(photo.small, photo.profile)
 
@@ -232,14 +270,31 @@ class Pipeline(Stepwise, Stored):
         return self if steps == self.steps else replace(self, steps=steps)
 
     def field(self, photo: Photo) -> Field:
-        """What depends on a photo's surroundings, for `apply` on parts of it."""
+        """What depends on a photo's surroundings, for `apply` on parts of it.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> photo, pipe = pp.read("edit.tif"), pp.pipeline(paper="cotton-rag")
+        >>> field, part = pipe.field(photo), photo.rows(16, 48)
+        >>> right = pipe.apply(part, photo.profile, field=field, at=(16, 0))
+        >>> bool((right == pipe(photo).rows(16, 48)).all())
+        True
+        """
         expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
         plan = self._suited(photo.small, photo.profile).plan(photo.profile)
         whole = photo.part or photo
         return plan.field(photo.small, whole.height, whole.width)
 
     def reach(self, profile: str | Path | bytes | Profile) -> int:
-        """Pixels that the steps look at on each side of one: the overlap of tiles, which may begin anywhere."""
+        """Pixels that the steps look at on each side of one: the overlap of tiles, which may begin anywhere.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.pipeline(paper="gloss").reach("opRGB")
+        0
+        """
         return self.plan(profile).reach
 
     @overload
@@ -284,6 +339,16 @@ class Pipeline(Stepwise, Stored):
         ------
         ParameterError
             For another shape or dtype, or floats that are not finite or outside 0..1: which, how many and where.
+
+        Examples
+        --------
+        >>> import numpy as np
+        >>> import printprep as pp
+        >>> pipe = pp.pipeline(paper="cotton-rag", room="office")
+        >>> pipe.apply(np.full((40, 60, 3), 0.25, np.float32), "sRGB").shape
+        (40, 60, 3)
+        >>> bool(pipe.apply(np.full((40, 60, 3), 1.5), "sRGB", clip=True).max() <= 1)
+        True
         """
         from printprep.render.arrays import applied
 

@@ -67,6 +67,13 @@ class Preset(Result):
     of_paper : mapping of str to str
         ``title`` and ``source`` of the preset that the paper comes from; those of a bundle with a room are not its
         paper's.
+
+    Examples
+    --------
+    >>> from printprep.preset import load
+    >>> preset = load("cotton-rag", "paper")
+    >>> preset.title, preset.paper.surface
+    ('Cotton rag, matte', 'matte')
     """
 
     name: str
@@ -83,7 +90,7 @@ class Preset(Result):
     hand_over: HandOver | None = None
     of_paper: Mapping[str, str] = field(default_factory=dict)
 
-    kept_out = ("folder", "of_paper")
+    _kept_out = ("folder", "of_paper")
 
     def __str__(self) -> str:
         holds = [kind for kind, table in (("paper", self.paper_table), ("room", self.room_table)) if table]
@@ -272,9 +279,7 @@ def _own(doc: Mapping[str, object], file: str, folder: Traversable) -> tuple[Pre
         raise PresetError(file, at, error) from error
     paper, room, sheet = tables
     of_paper = {key: text for key, text in (("title", title), ("source", said)) if text}
-    return Preset(
-        "", file, title, notes, said, paper, room, adjust, folder, strength, sheet, hand_over, of_paper
-    ), uses
+    return Preset("", file, title, notes, said, paper, room, adjust, folder, strength, sheet, hand_over, of_paper), uses
 
 
 def _over(lower: Preset, own: Preset) -> Preset:
@@ -361,9 +366,7 @@ def _merge(presets: list[Preset]) -> Preset:
         join_steps(adjust, preset.adjust)
     first = next((preset for preset in presets if preset.paper_table), Preset("", ""))
     strength, hand_over = (_agreed(key, presets) for key in ("strength", "hand_over"))
-    return Preset(
-        "", "", "", "", "", paper, room, adjust, first.folder, strength, sheet, hand_over, first.of_paper
-    )
+    return Preset("", "", "", "", "", paper, room, adjust, first.folder, strength, sheet, hand_over, first.of_paper)
 
 
 def _agreed(key: str, presets: list[Preset]) -> Any:

@@ -105,6 +105,13 @@ class Stepwise:
             If the step is not there, or has no strength.
         ParameterError
             If the strength is out of its range.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pipe = pp.pipeline(paper="gloss").with_strength(0.6, "shadow-lift")
+        >>> pipe["shadow-lift"].strength, pipe.strength
+        (0.6, 1.0)
         """
         if key is None:
             return replace(self, strength=strength)  # type: ignore[type-var]

@@ -105,6 +105,13 @@ class Stored:
             If it is none, or one of a newer version.
         PrintprepError
             If a step is not known here, or a value is wrong; names it.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pipe = pp.pipeline(paper="gloss")
+        >>> pp.Pipeline.from_dict(pipe.to_dict()) == pipe
+        True
         """
         if not isinstance(doc, Mapping) or doc.get("kind") != _KIND:
             raise InputError("this is no stored pipeline", do="take one from Pipeline.to_dict")
@@ -143,6 +150,14 @@ class Stored:
             If the paper's profile or chart is not found, or has changed since.
         PrintprepError
             If a step is not known here.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pipe = pp.pipeline(paper="gloss", room="office")
+        >>> _ = pp.prepare("edit.tif", "print.tif", pipe)
+        >>> pp.Pipeline.from_ticket(pp.read_ticket("print.tif")) == pipe
+        True
         """
         expect("ticket", ticket, Ticket, "must be a Ticket", "printprep.read_ticket reads one")
         found, changed = recalled(cls, ticket, paper)
@@ -205,6 +220,15 @@ class Stored:
         PrintprepError
             If the pipeline has no steps, for such a preset gets those of a bare paper; or if it would be larger than a
             preset may be: `to_dict` keeps both.
+
+        Examples
+        --------
+        >>> from pathlib import Path
+        >>> import printprep as pp
+        >>> pipe = pp.pipeline(paper="gloss", room="office")
+        >>> _ = Path("mine.toml").write_text(pipe.to_toml())
+        >>> pp.pipeline(preset="mine.toml").steps == pipe.steps
+        True
         """
         title = f"{self.paper.title or self.paper_name}, {self.room_name}"
         text = preset_text(self, title, self.paper.source or "not stated")

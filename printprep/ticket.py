@@ -82,19 +82,20 @@ class PendingTicket:
 
     def __call__(self) -> str:
         """The ticket as it is embedded: JSON, keys sorted, one line; pixels that nobody has asked for are read now."""
-        doc = {
-            "kind": KIND,
-            "schema": SCHEMA,
-            **self.job,
-            "source_profile": self.source_profile,
-            "edit": {"name": self.name, **self.known_of_edit, "xxh3_128": self.edit.hexdigest()},
-            "prepared": {"xxh3_128": self.made.hexdigest()},
-            "dialogue": self.dialogue,
-            "recipe": self.recipe,
-        }
-        if self.date:
-            doc["date"] = self.date
+        known = self.known
+        edit, made = (pixels.hexdigest() for pixels in (self.edit, self.made))
+        doc = {"kind": KIND, "schema": SCHEMA, **known, "prepared": {"xxh3_128": made}}
+        doc["edit"] = {**known["edit"], "xxh3_128": edit}
         return json.dumps(doc, sort_keys=True, ensure_ascii=True)
+
+    @property
+    def known(self) -> dict[str, Any]:
+        """What it says but for the hashes of pixels."""
+        dated = {"date": self.date} if self.date else {}
+        return {
+            **self.job, "source_profile": self.source_profile, "recipe": self.recipe, "dialogue": self.dialogue,
+            "edit": {"name": self.name, **self.known_of_edit}, **dated,
+        }  # fmt: skip
 
     @property
     def known_of_edit(self) -> dict[str, Any]:
@@ -131,6 +132,13 @@ class Ticket(Result):
         What to set in the print dialogue.
     date : str
         When it was prepared, ISO 8601; empty where nobody asked for it.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> _ = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss", room="office"))
+    >>> pp.read_ticket("print.tif").command
+    'printprep prepare edit.tif --paper gloss --room office'
     """
 
     version: str
@@ -181,6 +189,14 @@ class Ticket(Result):
         ------
         InputError
             If it is damaged or of a newer schema.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> _ = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss"))
+        >>> ticket = pp.read_ticket("print.tif")
+        >>> pp.Ticket.from_json(ticket.to_json()) == ticket
+        True
         """
         try:
             doc = json.loads(text)

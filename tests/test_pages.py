@@ -11,6 +11,7 @@ from skimage import data
 
 import printprep as pp
 from printprep.check.rank import Ranked, Ranking
+from printprep.check.wall import OnWall, wall_page
 from tests.support.browser import Browser
 
 if TYPE_CHECKING:
@@ -44,12 +45,17 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Path]:
             pp.compare(pp.read(files[0]), ["gloss", "canvas", "cotton-rag"], room="museum", side=500).write(page)
         else:
             pages = [pp.report(pp.read(file), pipe) for file in files]
-            ranked = []
+            ranked, hung = [], []
             for file, each in zip(files, pages, strict=True):
                 assert each.print_ is not None
                 ranked.append(Ranked(file.name, file, each.loss, each.print_))
-                each.write(folder / f"{file.stem}.html")
-            page.write_text(Ranking.of(ranked, pipe).sheet({str(f): f"{f.stem}.html" for f in files}), "utf-8")
+                hung.append(OnWall(file.name, 50, "", each.print_))
+                each.write(folder / f"{file.stem}.html", overwrite=True)
+            if name == "wall":
+                html = wall_page(hung, pipe, {f.name: f"{f.stem}.html" for f in files})
+            else:
+                html = Ranking.of(ranked, pipe).sheet({str(f): f"{f.stem}.html" for f in files})
+            page.write_text(html, "utf-8")
 
     def page(name: str) -> Path:
         if not (folder / f"{name}.html").exists():
@@ -59,7 +65,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Path]:
     return page
 
 
-PAGES = ("report", "report of a cut sheet", "index of reports", "rank", "compare", "target")
+PAGES = ("report", "report of a cut sheet", "index of reports", "wall", "rank", "compare", "target")
 
 
 @pytest.fixture
@@ -126,7 +132,7 @@ def test_a_printed_report_begins_its_sections_on_sheets_of_their_own(browser: Br
     browser.open(page, width=1366)
     sheets, headings = browser.printed()
     tops = {title for title, at, up in headings if up == max(u for _, a, u in headings if a == at)}
-    assert {"The hardest places", "Where it is lost", "Tone"} <= tops
+    assert {"The hardest places", "Where it is lost", "Figures"} <= tops
     assert sheets <= 6
 
 

@@ -17,7 +17,7 @@ from printprep.check._words import notes, reason, verdict_lines
 from printprep.check.basis import basis
 from printprep.check.look import look
 from printprep.check.loss import Loss, loss_of
-from printprep.check.place import place_lines
+from printprep.check.place import place_lines, room_lines
 from printprep.check.proof import edit_picture, print_picture
 from printprep.check.rank import WIDE, card, entry, figures, place
 from printprep.check.sampled import samples
@@ -29,7 +29,7 @@ from printprep.files.names import AnyPath, printable, shown
 from printprep.files.png import data_uri, png
 from printprep.page.html import environment
 from printprep.page.pictures import fitted, jpeg, save
-from printprep.page.sheet import Panel, sheet
+from printprep.page.sheet import Captioned, sheet
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
 from printprep.results import Result
@@ -38,7 +38,7 @@ _SIDE = 900
 
 
 @dataclass(frozen=True)
-class OnPaper:
+class OnPaper(Result):
     """The picture on one paper.
 
     Parameters
@@ -63,6 +63,14 @@ class OnPaper:
         """What the paper is called."""
         return self.pipe.paper.title or self.pipe.paper_name
 
+    def to_dict(self) -> dict[str, Any]:
+        """Names of paper and room, what the place is like, and all of its `Loss`."""
+        names = {"paper": self.pipe.paper_name, "room": self.pipe.room_name, "place": place_lines(self.pipe)}
+        return names | self.loss.to_dict()
+
+    def __str__(self) -> str:
+        return f"{self.title}: {reason(self.loss)}"
+
 
 @dataclass(frozen=True)
 class Comparison(Result):
@@ -81,6 +89,13 @@ class Comparison(Result):
         The edit's file, which is never replaced.
     notes : tuple of str
         What is to be said of that file.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> papers = pp.compare(pp.read("edit.tif"), ["gloss", "cotton-rag"], room="office", side=120)
+    >>> papers.papers[0].title
+    'Gloss, resin-coated photo paper'
     """
 
     papers: tuple[OnPaper, ...]
@@ -125,11 +140,7 @@ class Comparison(Result):
 
     def to_dict(self) -> dict[str, Any]:
         """All figures as plain values; shares are 0 to 1, differences CIEDE2000, steps JND."""
-        rows = [
-            {"paper": p.pipe.paper_name, "room": p.pipe.room_name, "place": place_lines(p.pipe), "score": p.loss.score}
-            | p.loss.to_dict()
-            for p in self.papers
-        ]
+        rows = [each.to_dict() for each in self.papers]
         return {"picture": self.name, "notes": list(self.notes), "verdict": self.verdict, "papers": rows}
 
     @property
@@ -138,9 +149,9 @@ class Comparison(Result):
         panels = []
         for each in self.papers:
             panels += [
-                Panel(self.edit, "Edit", "as on a screen"),
-                Panel(each.alone, f"{each.title}: left alone", f"computed; {basis(each.pipe.paper)}"),
-                Panel(each.print_, f"{each.title}: prepared", _note(each.loss)),
+                Captioned(self.edit, "Edit", "as on a screen"),
+                Captioned(each.alone, f"{each.title}: left alone", f"computed; {basis(each.pipe.paper)}"),
+                Captioned(each.print_, f"{each.title}: prepared", _note(each.loss)),
             ]
         foot = f"{self.name}  ·  {place(self.papers[0].pipe)}  ·  paper white and black shown  ·  {self.verdict}"
         return sheet(panels, foot=foot, across=3)
@@ -150,7 +161,7 @@ class Comparison(Result):
         """One page that needs nothing from elsewhere."""
         edit = data_uri(jpeg(self.edit), "jpeg")
         cards = [
-            card(each.title, each.loss, [*verdict_lines(each.loss), *place_lines(each.pipe)])
+            card(each.title, each.loss, [*verdict_lines(each.loss), *room_lines(each.pipe)])
             | {
                 "views": [
                     ("Edit", edit),
@@ -162,18 +173,22 @@ class Comparison(Result):
             }
             for each in self.papers
         ]
-        return environment().get_template("rank.html.j2").render(
-            title=f"{self.name} on {len(cards)} papers",
-            kicker=f"{place(self.papers[0].pipe)} · computed, not printed",
-            verdict=self.verdict,
-            cards=cards,
-            place=_room(self),
-            notes=self.notes,
-            errors=[],
-            percent=percent,
-            numbered=False,
-            linked=False,
-            large=True,
+        return (
+            environment()
+            .get_template("rank.html.j2")
+            .render(
+                title=f"{self.name} on {len(cards)} papers",
+                kicker=f"{place(self.papers[0].pipe)} · computed, not printed",
+                verdict=self.verdict,
+                cards=cards,
+                place=_room(self),
+                notes=self.notes,
+                errors=[],
+                percent=percent,
+                numbered=False,
+                linked=False,
+                large=True,
+            )
         )
 
     def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
@@ -183,6 +198,11 @@ class Comparison(Result):
         ------
         OutputError, OutsideError
             Nothing was written.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.compare(pp.read("edit.tif"), ["gloss"], side=120).write("papers.png")
         """
         name = output_path(path).lower()
         if name.endswith(".png"):
@@ -228,6 +248,13 @@ def compare(
         For an argument of another kind, or out of its range.
     UnknownName, PresetError, InputError
         If a paper or the room cannot be found or used.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> papers = pp.compare(pp.read("edit.tif"), ["plain-uncoated", "gloss"], room="office", side=120)
+    >>> [each.pipe.paper_name for each in papers.papers]
+    ['gloss', 'plain-uncoated']
     """
     expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
     side, named = whole_side(side), listed("papers", papers, "papers or pipelines")
@@ -259,4 +286,4 @@ def _apart(each: OnPaper) -> float:
 
 def _room(made: Comparison) -> list[str]:
     """What is said of the room, which is the same for all papers but for its pane."""
-    return [line for line in place_lines(made.papers[0].pipe) if line.startswith("Light")]
+    return [line for line in room_lines(made.papers[0].pipe) if line.startswith("Light")]

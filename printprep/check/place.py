@@ -93,7 +93,7 @@ def _lighter(steps: list[RoomBrightness], pipe: Pipeline, profile: str | bytes |
 
 
 def place_lines(pipe: Pipeline, profile: Profile | None = None) -> list[str]:
-    """A few sentences on a paper in a room.
+    """A few sentences on a paper in a room: what shows of the edit's deep shadows, then `room_lines`.
 
     Parameters
     ----------
@@ -109,7 +109,12 @@ def place_lines(pipe: Pipeline, profile: Profile | None = None) -> list[str]:
     steps += f"this room shows {alone:.0f}"
     if len(sim.plan.steps):
         steps += f", {'up to ' if _decides(pipe) else ''}{prepared:.0f} once prepared"
-    return [f"{steps}.", _black(pipe), _light(pipe), *_pane(pipe)]
+    return [f"{steps}.", *room_lines(pipe)]
+
+
+def room_lines(pipe: Pipeline) -> list[str]:
+    """Of a paper in a room: its black, the light and what it asks for, the pane."""
+    return [_black(pipe), _light(pipe), *_pane(pipe)]
 
 
 def _decides(pipe: Pipeline) -> bool:

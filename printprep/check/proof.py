@@ -26,9 +26,10 @@ from printprep.files.names import AnyPath, printable, shown
 from printprep.files.png import png
 from printprep.page.display import on_screen
 from printprep.page.pictures import fitted, save
-from printprep.page.sheet import Panel, sheet
+from printprep.page.sheet import Captioned, sheet
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
+from printprep.results import Result
 
 SIDE = 1600
 """Longer side of a proof, pixels."""
@@ -37,7 +38,7 @@ _MODEL = "a model's view (DICOM PS3.14)"
 
 
 @dataclass(frozen=True)
-class Proof:
+class Proof(Result):
     """A picture of a print, for a screen.
 
     Parameters
@@ -48,11 +49,30 @@ class Proof:
         What they mean; None for sRGB.
     source : Path or None
         The edit's file, which is never replaced.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> print(pp.proof(pp.read("edit.tif"), pp.pipeline(paper="gloss")))
+    proof of edit.tif: 96 x 64 pixels, sRGB
     """
 
     picture: NDArray[np.uint8] = field(repr=False)
     screen: Profile | None = None
     source: Path | None = None
+
+    _kept_out = ("picture",)
+    _also = ("size",)
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height, pixels."""
+        height, width = self.picture.shape[:2]
+        return width, height
+
+    def __str__(self) -> str:
+        of, to = self.source.name if self.source else "a picture", self.screen.description if self.screen else "sRGB"
+        return f"proof of {printable(of)}: {self.size[0]} x {self.size[1]} pixels, {to}"
 
     def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
         """Write a PNG or, where the name ends in .tif or .tiff, a 16-bit TIFF; whole or not at all.
@@ -61,6 +81,11 @@ class Proof:
         ------
         OutputError, OutsideError
             Nothing was written.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.proof(pp.read("edit.tif"), pp.pipeline(paper="gloss"), side=64).write("proof.png")
         """
         name = output_path(path)
         if name.lower().endswith((".tif", ".tiff")):
@@ -119,6 +144,12 @@ def proof(
         For an argument of another kind, or out of its range.
     InputError
         If the profile is not one of an RGB screen, or the picture cannot be read.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> proof = pp.proof(pp.read("edit.tif"), pp.pipeline(paper="cotton-rag", room="office"), pair=True)
+    >>> proof.write("proof.png")
     """
     photo_and_pipe(photo, pipe)
     side = whole_side(side)
@@ -138,7 +169,7 @@ def proof(
     for room, when in zip(rooms, ("by day", "by evening"), strict=False):
         lit = f"{when}, {room.illuminance_lux:g} lx" if len(rooms) > 1 else ""
         if not pair:
-            panels.append(Panel(of("ready", room), lit.capitalize()))
+            panels.append(Captioned(of("ready", room), lit.capitalize()))
             continue
         bare = bare_sheet(sim, screen=profile, light=light, glazing=glazing, room=room)
         for name, title, note in (
@@ -147,7 +178,7 @@ def proof(
             ("ready", "Prepared", "for this paper and this room"),
         ):
             shows = _with_sheet(of(name, room), bare) if name else edit_picture(small, sim, profile)
-            panels.append(Panel(shows, f"{title}, {lit}" if name and lit else title, note))
+            panels.append(Captioned(shows, f"{title}, {lit}" if name and lit else title, note))
     name = printable(photo.path.name, 120) if photo.path else "the picture"
     parts = [name, caption(pipe, light=light, glazing=glazing), *(["right edge: the bare sheet"] if pair else [])]
     foot = "  ·  ".join([*parts, f"computed; {basis(pipe.paper)}", *notes(photo)])

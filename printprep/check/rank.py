@@ -32,7 +32,7 @@ from printprep.photo.bands import thread_count
 from printprep.photo.photo import Photo
 from printprep.photo.small import small
 from printprep.pipe import Pipeline
-from printprep.results import Result, plain
+from printprep.results import Result
 
 SIDE = 420
 """Longer side of a thumbnail, pixels."""
@@ -42,7 +42,7 @@ WIDE = 80
 
 
 @dataclass(frozen=True)
-class Ranked:
+class Ranked(Result):
     """One picture's place.
 
     Parameters
@@ -68,6 +68,16 @@ class Ranked:
     error: PrintprepError | None = None
     notes: tuple[str, ...] = ()
 
+    def to_dict(self) -> dict[str, Any]:
+        """Its file, ``notes``, and ``why`` and all of its `Loss`; or the error."""
+        row: dict[str, Any] = {"file": str(self.path or self.name), "notes": list(self.notes)}
+        if self.loss is not None:
+            row |= {"why": reason(self.loss), **self.loss.to_dict()}
+        return row | ({"error": str(self.error)} if self.error is not None else {})
+
+    def __str__(self) -> str:
+        return str(self.error) if self.loss is None else f"{self.name}: {reason(self.loss)}"
+
 
 @dataclass(frozen=True)
 class Ranking(Result):
@@ -80,6 +90,13 @@ class Ranking(Result):
         how little the unprepared print differs from the edit (mean CIEDE2000).
     pipe : Pipeline
         Paper and room.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> ranking = pp.rank(["edit.tif"], pp.pipeline(paper="gloss", room="office"))
+    >>> ranking.to_dict()["paper"], [each.name for each in ranking.pictures]
+    ('gloss', ['edit.tif'])
     """
 
     pictures: tuple[Ranked, ...]
@@ -87,7 +104,15 @@ class Ranking(Result):
 
     @classmethod
     def of(cls, pictures: Iterable[Ranked], pipe: Pipeline) -> Ranking:
-        """Pictures put in order."""
+        """Pictures put in order.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> ranking = pp.rank(["edit.tif"], pp.pipeline(paper="gloss"))
+        >>> pp.Ranking.of(ranking.pictures, ranking.pipe) == ranking
+        True
+        """
         return cls(tuple(sorted(pictures, key=_order)), pipe)
 
     def __str__(self) -> str:
@@ -95,16 +120,8 @@ class Ranking(Result):
 
     def to_dict(self) -> dict[str, Any]:
         """All figures as plain values; shares are 0 to 1, differences CIEDE2000, steps JND."""
-        rows = []
-        for each in self.pictures:
-            row: dict[str, Any] = {"file": each.path or each.name, "notes": each.notes}
-            if each.loss is not None:
-                row |= {"score": each.loss.score, "why": reason(each.loss), **each.loss.to_dict()}
-            if each.error is not None:
-                row["error"] = each.error
-            rows.append(row)
         head = {"paper": self.pipe.paper_name, "room": self.pipe.room_name, "place": place_lines(self.pipe)}
-        return {**plain(head), "pictures": plain(rows)}
+        return {**head, "pictures": [each.to_dict() for each in self.pictures]}
 
     @property
     def html(self) -> str:
@@ -118,6 +135,13 @@ class Ranking(Result):
         ----------
         links : mapping of str to str, optional
             Pages about pictures, beside the sheet, by the pictures' paths.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> page = pp.rank(["edit.tif"], pp.pipeline(paper="gloss")).sheet({"edit.tif": "edit.html"})
+        >>> 'href="edit.html"' in page
+        True
         """
         links = links or {}
         cards = [
@@ -146,7 +170,13 @@ class Ranking(Result):
         )  # fmt: skip
 
     def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
-        """Write the contact sheet, whole or not at all."""
+        """Write the contact sheet, whole or not at all.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.rank(["edit.tif"], pp.pipeline(paper="gloss")).write("ranking.html")
+        """
         save(path, self.html.encode(), (".html", ".htm"), overwrite=overwrite)
 
 
@@ -182,6 +212,15 @@ def rank(
     ------
     ParameterError
         For an argument of another kind.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> ranking = pp.rank(["edit.tif", "none.tif"], pp.pipeline(paper="gloss", room="office"))
+    >>> for each in ranking.pictures:
+    ...     print(each.name, each.error or "can be judged")
+    edit.tif can be judged
+    none.tif 'none.tif': does not exist; check the name
     """
     work = listed("pictures", pictures, "paths or Photos")
     for each in work:

@@ -23,7 +23,7 @@ from printprep.check.bare import bare_paper
 from printprep.check.basis import typical_values
 from printprep.check.look import look
 from printprep.check.loss import Loss, loss_of
-from printprep.check.place import place_lines
+from printprep.check.place import room_lines
 from printprep.check.proof import print_picture
 from printprep.check.rank import SIDE
 from printprep.check.sampled import Sample, sample
@@ -34,10 +34,11 @@ from printprep.page.html import environment
 from printprep.page.pictures import fitted, save
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
+from printprep.results import Result
 
 
 @dataclass(frozen=True)
-class Report:
+class Report(Result):
     """A page and the figures on it.
 
     Parameters
@@ -56,6 +57,13 @@ class Report:
         The edit's file, which is never replaced.
     print_ : (rows, columns, 3) ndarray of uint8, or None
         A small picture of the prepared print, sRGB.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> page = pp.report(pp.read("edit.tif"), pp.pipeline(paper="gloss", room="office"))
+    >>> page.loss == pp.loss(pp.read("edit.tif"), pp.pipeline(paper="gloss", room="office"))
+    True
     """
 
     loss: Loss
@@ -66,6 +74,11 @@ class Report:
     source: Path | None = None
     print_: NDArray[np.uint8] | None = field(default=None, repr=False)
 
+    _kept_out = ("html", "print_")
+
+    def __str__(self) -> str:
+        return f"report on {printable(self.source.name) if self.source else 'a picture'}: {self.loss}"
+
     def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
         """Write the page, whole or not at all.
 
@@ -73,6 +86,11 @@ class Report:
         ------
         OutputError, OutsideError
             Nothing was written.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.report(pp.read("edit.tif"), pp.pipeline(paper="gloss")).write("report.html")
         """
         save(path, self.html.encode(), (".html", ".htm"), overwrite=overwrite, source=self.source)
 
@@ -117,6 +135,12 @@ def report(
         For an argument of another kind.
     InputError
         If the picture cannot be read.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> page = pp.report(pp.read("edit.tif"), pp.pipeline(paper="gloss", room="office"))
+    >>> page.write("report.html")
     """
     photo_and_pipe(photo, pipe)
     tell = tell or (lambda _: None)
@@ -152,7 +176,7 @@ def report(
         reference=pipe.room.reference,
         headline=headline(loss),
         verdict=verdict_lines(loss),
-        place=place_lines(pipe, photo.profile),
+        place=room_lines(pipe),
         notes=said,
         loss=loss,
         rows=figure_rows(loss),

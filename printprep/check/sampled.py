@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
@@ -110,7 +111,7 @@ def samples(
             progress((at - passed) * photo.width, photo.height * photo.width)
             passed = at
         for _, _, after, (_, top, _, height) in begun:
-            if top <= at <= top + height:
+            if top <= at <= ceil(top + height):  # the row below takes part where it is resized
                 after.read(at, row)
     if progress is not None:
         progress((photo.height - passed) * photo.width, photo.height * photo.width)

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab, Stage, Steps
 from printprep.colour.icc import device_from_device, lab_from_device
+from printprep.colour.lab import polar
 from printprep.colour.profile import Profile
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
@@ -82,8 +83,8 @@ def printed(lab: Lab, paper: Paper) -> Lab:
     """
     solid, out = paper.solid, np.array(lab, np.float32)
     middle, half = (solid.white_L + solid.floor_L) / 2, (solid.white_L - solid.floor_L) / 2
-    L, chroma = out[..., 0], np.hypot(out[..., 1], out[..., 2])
-    most = solid.max_chroma(L, np.degrees(np.arctan2(out[..., 2], out[..., 1])))
+    L, (chroma, hue) = out[..., 0], polar(out)
+    most = solid.max_chroma(L, np.degrees(hue))
     beyond = (chroma > most + _ROUNDING) | (np.abs(L - middle) > half + _ROUNDING)
     out[beyond] = solid.nearest(out[beyond])
     return out

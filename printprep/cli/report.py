@@ -69,7 +69,7 @@ def command(
     In a folder, index.html shows all pictures, the easiest first, and links the report on each.
     """
     from printprep.check._words import headline
-    from printprep.check.place import place_lines
+    from printprep.check.place import room_lines
     from printprep.check.rank import Ranked, Ranking
     from printprep.check.report import report
     from printprep.cli._progress import Progress, Told
@@ -115,7 +115,7 @@ def command(
             name = printable(file.name, 255)
             found.append(Ranked(name, file, made.loss, made.print_, notes=made.notes))
             result(named(page))
-            more = [*told(made.loss), *place_lines(made.pipe, photo.profile)] if index is None else []
+            more = [*told(made.loss), *room_lines(made.pipe)] if index is None else []
             for line in (headline(made.loss), *([made.size] if made.size else []), *more):
                 result(textwrap.fill(line, 80, initial_indent="  ", subsequent_indent="    "))
     if index is not None and links:

@@ -116,6 +116,11 @@ class Profile:
     device_class: str
     version: str
 
+    @property
+    def _plain_(self) -> str:
+        """What results say of it."""
+        return self.description
+
     @classmethod
     def named(cls, name: str) -> Self:
         """A well-known profile, one of `NAMES` or a usual other title, however the name is spaced and cased.
@@ -124,6 +129,12 @@ class Profile:
         ------
         UnknownName
             For any other name.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.Profile.named("display p3").description
+        'Display P3'
         """
         known = _known(name)
         if known is None:
@@ -147,6 +158,12 @@ class Profile:
             If it is neither a well-known name nor a file.
         ParameterError
             If it is of another kind.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.Profile.load("sRGB").model
+        'RGB'
         """
         kinds = (Profile, str, bytes, os.PathLike)
         expect("profile", source, kinds, "must be a Profile, a name, a path or a profile's bytes")
@@ -177,6 +194,12 @@ class Profile:
         InputError
             If it is damaged, of a class or model that describes no device colours, or does not
             take white, grey, black and the primaries to sensible, distinct places.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.Profile.from_bytes(pp.Profile.named("sRGB").data).description
+        'sRGB'
         """
         if len(data) < 132 or data[36:40] != b"acsp":
             raise InputError("is no ICC profile", where=where, do="use one that is")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from math import isfinite, pi
+from math import pi
 
 from printprep.conditions.room import Room
 from printprep.errors import ParameterError, PrintprepError
@@ -28,11 +28,11 @@ _PARTS = {
 }
 
 
-def illuminance_from_metered(text: str, *, reflectance: float = WHITE_SHEET) -> float:
+def illuminance_from_metered(text: str) -> float:
     """Illuminance (lux) at a white sheet, from the exposure that a camera's meter asks for.
 
     Aperture, shutter time and sensitivity may stand in any order: ``f/4 1/15 ISO 400``, ``F2.8, 0.5s, ISO100``,
-    ``f/8 2" ISO 200``. The sheet, of this reflectance (0.05 to 1), fills the frame; exposure compensation is 0. A part
+    ``f/8 2" ISO 200``. The sheet fills the frame; exposure compensation is 0. A part
     that is missing, there twice, out of range or not understood is a ParameterError.
 
     ``L = K N**2 / (t S)`` in cd/m2 with K = 12.5 (ISO 2720, from memory), and ``E = pi L / reflectance`` for a matt
@@ -42,8 +42,6 @@ def illuminance_from_metered(text: str, *, reflectance: float = WHITE_SHEET) -> 
     >>> round(illuminance_from_metered("f/4 1/15 ISO 400"), 1)
     27.7
     """
-    if not (isfinite(reflectance) and 0.05 <= reflectance <= 1):
-        raise ParameterError("reflectance", reflectance, "must be a number, 0.05 to 1")
     rest, found = text, {}
     for part, (pattern, example, low, high) in _PARTS.items():
         matches = list(re.finditer(pattern, rest))
@@ -60,7 +58,7 @@ def illuminance_from_metered(text: str, *, reflectance: float = WHITE_SHEET) -> 
     if left := rest.strip(" \t,;@"):
         raise ParameterError("metered", text, f"{left!r} is not understood", _EXAMPLE)
     luminance = CONSTANT * found["aperture"] ** 2 / (found["shutter time"] * found["ISO"])
-    return pi * luminance / reflectance
+    return pi * luminance / WHITE_SHEET
 
 
 def parse_room(text: str) -> Room:

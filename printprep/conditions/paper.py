@@ -151,6 +151,12 @@ class Paper(Checked):
         ------
         InputError
             If it cannot be read, or is no paper's; ``any_profile=True`` takes one that is hardly a paper's.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.Paper.from_profile(pp.Profile.named("sRGB").data, any_profile=True).kind
+        'profile'
         """
         if isinstance(profile, bytes):
             return cls(profile=profile, **more)
@@ -164,7 +170,18 @@ class Paper(Checked):
 
     @classmethod
     def from_measurement(cls, path: Path | Traversable | str, **more: Any) -> Self:
-        """A paper from a CGATS.17 measurement, or its eight patches as lines; errors as `measurement.read_chart`."""
+        """A paper from a CGATS.17 measurement, or its eight patches as lines; errors as `measurement.read_chart`.
+
+        Examples
+        --------
+        >>> from pathlib import Path
+        >>> import printprep as pp
+        >>> patches = "white,96,0,2 black,16,0,1 cyan,55,-36,-46 magenta,49,72,-3 yellow,89,-4,90 red,48,66,46 "
+        >>> patches += "green,50,-62,26 blue,26,20,-45"
+        >>> _ = Path("mine.csv").write_text(patches.replace(" ", "\\n"))
+        >>> pp.Paper.from_measurement("mine.csv").kind
+        'eight patches'
+        """
         file = place(path)
         more.setdefault("title", Path(file.name).stem)
         data = contents(file, "measurement")
@@ -188,6 +205,12 @@ class Paper(Checked):
             ``profile_base64`` or ``chart`` holds all of it, see `to_table`.
         folder : Path or Traversable
             Where the preset lies.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.Paper.from_table(pp.paper("gloss").to_table()) == pp.paper("gloss")
+        True
         """
         if not isinstance(table, dict):
             raise PrintprepError("is no table", do="give keys and values")
@@ -216,6 +239,12 @@ class Paper(Checked):
         """The same as a table of plain values, for `from_table`: its profile or chart is in it.
 
         Where it is not to be `whole`, a hash of either is, as ``profile_sha256`` or ``chart``.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.paper("gloss").to_table()["surface"]
+        'gloss'
         """
         return _inline.table(self, whole=whole)
 

@@ -23,21 +23,10 @@ _PAIR = re.compile(r"([A-Za-z][\w-]*)\s*=\s*([^\s,;=]+)")
 
 @dataclass(frozen=True, kw_only=True)
 class Readings(Checked):
-    """The numbers of steps on a printed target.
+    """The numbers of steps on a printed target; each may be left out, and one that no step has is refused.
 
-    Parameters
-    ----------
-    first_dark : int, 1 to 24, optional
-        The lowest of the steps near black that parts from black.
-    last_light : int, 89 to 99, optional
-        The highest of the steps near white that parts from the paper.
-    mid : int, 36 to 64, optional
-        The step of the grey wedge that is as light as the board above it.
-
-    Raises
-    ------
-    ParameterError
-        For a number that no step has.
+    `first_dark` is the lowest of the steps near black that parts from black, `last_light` the highest of the steps near
+    white that parts from the paper, `mid` the step of the grey wedge that is as light as the board above it.
     """
 
     first_dark: Annotated[int, Meta(ge=1, le=24, description="a step near black")] | None = None

@@ -70,7 +70,14 @@ class Reference(Checked, Result):
         return f"{light}, {self.surround} surround"
 
     def white_luminance(self, white_reflectance: float) -> float:
-        """Luminance of white, cd/m2: the screen's, or that of this paper under the reference lamp."""
+        """Luminance of white, cd/m2: the screen's, or that of this paper under the reference lamp.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> round(pp.Reference(illuminance_lux=500).white_luminance(0.88))
+        140
+        """
         if self.screen_white_cd_m2 is not None:
             return self.screen_white_cd_m2
         return self.illuminance_lux * white_reflectance / pi
@@ -128,7 +135,14 @@ class Room(Checked):
 
     @classmethod
     def from_table(cls, table: object) -> Room:
-        """Build from a preset's ``[room]`` table, with an optional ``[room.reference]`` in it."""
+        """Build from a preset's ``[room]`` table, with an optional ``[room.reference]`` in it.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.Room.from_table({"illuminance_lux": 60.0, "glazing": "clear"}).veil > 0
+        True
+        """
         if isinstance(table, dict) and not isinstance(table.get("reference", Reference()), Reference):
             table = {**table, "reference": _reference(table["reference"])}
         return super().from_table(table)

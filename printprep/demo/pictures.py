@@ -10,7 +10,7 @@ from printprep.check.simulate import Simulation, simulation
 from printprep.check.verdict import Verdict
 from printprep.colour.profile import Profile
 from printprep.page.pictures import fitted
-from printprep.page.sheet import GROUND, Panel, sheet
+from printprep.page.sheet import GROUND, Captioned, sheet
 from printprep.pipe import Pipeline
 
 Bytes = NDArray[np.uint8]
@@ -55,6 +55,6 @@ def side_by_side(edit: Codes, ready: Codes, profile: Profile, pipe: Pipeline, fo
         ("Left alone", "the print, as it will look on the wall"),
         ("Prepared", f"the print, as it will look on the wall; changed: {found.changed}"),
     )
-    panels = [Panel(column, *said) for column, said in zip(columns, words, strict=True)]
+    panels = [Captioned(column, *said) for column, said in zip(columns, words, strict=True)]
     foot = f"{caption(pipe, light=True, glazing=True)}  ·  still loses: {found.loses}"
     return sheet(panels, foot=foot, across=3)

@@ -26,12 +26,13 @@ from printprep.pipe import Pipeline
 from printprep.preset import with_settings
 from printprep.render.chain import Chain, conditions
 from printprep.render.sample import SamplePixels
+from printprep.results import Result
 from printprep.stored import recalled
 from printprep.ticket import Ticket, read_ticket
 
 
 @dataclass(frozen=True)
-class Like:
+class Like(Result):
     """The pipeline of a print made before.
 
     Parameters
@@ -47,6 +48,9 @@ class Like:
     pipe: Pipeline
     ticket: Ticket
     differs: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        return f"like the print of {self.ticket.edit.get('name')}: {'; '.join(self.differs) or 'nothing differs'}"
 
 
 def like(
@@ -74,6 +78,14 @@ def like(
         If the file has no ticket, or its paper is not found.
     PrintprepError
         If a step is not known here, or a value is wrong.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> _ = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss", room="office"))
+    >>> same = pp.like("print.tif", strength=0.8)
+    >>> same.pipe.room_name, same.pipe.strength, same.differs
+    ('office', 0.8, ('strength 0.8',))
     """
     ticket = old if isinstance(old, Ticket) else read_ticket(old)
     pipe, changed = recalled(Pipeline, ticket, paper)
@@ -95,7 +107,7 @@ def like(
 
 
 @dataclass(frozen=True)
-class Reprinted:
+class Reprinted(Result):
     """A print repeated.
 
     Parameters
@@ -167,6 +179,13 @@ def reprint(
     ------
     InputError, OutputError, OutsideError, PrintprepError
         As `like` and `printprep.prepare`; nothing was written.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> _ = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss", room="office"))
+    >>> print(pp.reprint("print.tif", "edit.tif", "again.tif"))
+    the same file, byte for byte
     """
     made_like = like(old) if made_like is None else made_like
     if Path(output).exists() and Path(output).samefile(old):

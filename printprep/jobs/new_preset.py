@@ -71,6 +71,14 @@ def new_paper(
         If something named cannot be used.
     OutputError, OutsideError
         If there is a preset of this name already, or it cannot be written; nothing is then.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> pp.new_paper("my-rag", like="cotton-rag", seen="first-dark=7 mid=48").name
+    'my-rag.toml'
+    >>> [step for step in pp.pipeline(paper="my-rag") if isinstance(step, pp.ToneCalibration)]
+    [ToneCalibration(first_dark=7.0, mid=48.0, strength=1.0)]
     """
     file = file_in(own_folder(), name, "paper")
     expect("title", title, str, "must be text")
@@ -166,6 +174,14 @@ def new_room(
         If `like` cannot be used.
     OutputError, OutsideError
         If there is a preset of this name already, or it cannot be written; nothing is then.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> pp.new_room("stairs", lux=60).name
+    'stairs.toml'
+    >>> pp.room("stairs").illuminance_lux
+    60.0
     """
     file = file_in(own_folder(), name, "room")
     expect("title", title, str, "must be text")

@@ -21,12 +21,13 @@ from printprep.jobs.vary import Vary, varied
 from printprep.photo.metadata import ticket_text
 from printprep.pipe import Pipeline
 from printprep.preset_files import file_in, own_folder
+from printprep.results import Result
 from printprep.stored import preset_text
 from printprep.ticket import STRIP_KIND, Ticket
 
 
 @dataclass(frozen=True)
-class Picked:
+class Picked(Result):
     """A place on a strip.
 
     Parameters
@@ -145,6 +146,13 @@ def pick(path: AnyPath, place: str, *, paper: str | Path | Paper | None = None) 
         If the file is no strip, or its paper is not found or has changed.
     UnknownName
         If it has no such place.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> _ = pp.strip("edit.tif", "strip.tif", pp.pipeline(paper="gloss"), "strength=0..1/3", sheet="A5")
+    >>> pp.pick("strip.tif", "A2").pipe.strength
+    0.5
     """
     return _picked(path, _document(path), place, paper)
 

@@ -66,6 +66,13 @@ class Prepared(Result):
         Why nothing was written.
     skipped : bool
         Whether the output was there already, made the same way of the same edit.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> done = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss"))
+    >>> done.width, done.height, done.error
+    (96, 64, None)
     """
 
     input: Path
@@ -83,12 +90,7 @@ class Prepared(Result):
     error: PrintprepError | None = None
     skipped: bool = False
 
-    kept_out = ("before", "after")
-
-    def to_dict(self) -> dict[str, Any]:
-        """The fields as plain values, but for the samples; the profile by its name, the pipeline as it is stored."""
-        found = {**super().to_dict(), "profile": self.profile and self.profile.description}
-        return {**found, "pipe": self.pipe and self.pipe.to_dict()}
+    _kept_out = ("before", "after")
 
     def __str__(self) -> str:
         if self.error is not None:

@@ -19,13 +19,14 @@ from printprep.photo.part import parts
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
 from printprep.render.chain import Chain
+from printprep.results import Result
 
 STANDS_OUT = 10.0
 """Mean L* from its neighbours on the wall from which a picture is named (our choice; common practice, no source)."""
 
 
 @dataclass(frozen=True)
-class Hung:
+class Hung(Result):
     """One picture of a series, as it will hang.
 
     Parameters
@@ -41,6 +42,8 @@ class Hung:
     name: str
     lightness: float
     off: float
+
+    _also = ("stands_out",)
 
     @property
     def stands_out(self) -> bool:
@@ -74,6 +77,15 @@ def as_series(pipe: Pipeline, photos: Iterable[Photo]) -> Pipeline:
     ------
     ParameterError
         If there is no picture, or something that is none.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import printprep as pp
+    >>> photos = [pp.read("edit.tif"), pp.Photo.from_array(np.full((32, 48, 3), 0.1), "opRGB")]
+    >>> pipe = pp.as_series(pp.pipeline(paper="cotton-rag"), photos)
+    >>> pipe.suited(photos[0]) == pipe.suited(photos[1])
+    True
     """
     expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
     pictures = _pictures(photos)
@@ -118,6 +130,15 @@ def as_panels(photos: Iterable[Photo]) -> list[Photo]:
         If there are fewer than two, or something that is no photo.
     InputError
         If one has another height or profile than the first.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import printprep as pp
+    >>> left, right = (pp.Photo.from_array(np.full((40, 30, 3), v), "opRGB") for v in (0.3, 0.5))
+    >>> panels = pp.as_panels([left, right])
+    >>> [pp.pipeline(paper="gloss")(panel).shape for panel in panels]
+    [(40, 30, 3), (40, 30, 3)]
     """
     pictures = _pictures(photos)
     if len(pictures) < 2:
@@ -148,6 +169,15 @@ def hanging(pipe: Pipeline, photos: Iterable[Photo]) -> list[Hung]:
     -------
     list of Hung
         In that order; with fewer than three none stands out, since no one could say which.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import printprep as pp
+    >>> dark, light = (pp.Photo.from_array(np.full((32, 48, 3), v), "opRGB") for v in (0.2, 0.6))
+    >>> hung = pp.hanging(pp.pipeline(paper="gloss"), [light, light, light, dark, light, light, light])
+    >>> [each.stands_out for each in hung].index(True)
+    3
     """
     expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
     pictures = _pictures(photos)

@@ -104,6 +104,13 @@ class Photo:
             For another shape or type, or values that are not within 0..1.
         InputError, UnknownName
             If the profile cannot be used.
+
+        Examples
+        --------
+        >>> import numpy as np
+        >>> import printprep as pp
+        >>> pp.Photo.from_array(np.full((40, 60, 3), 0.5), "opRGB", ppi=240).shape
+        (40, 60, 3)
         """
         array = device_values(rgb, clip=clip, picture=True)
         found = Profile.load(carried(rgb) or "sRGB" if profile is None else profile)
@@ -149,7 +156,14 @@ class Photo:
         return small(self.pixels)
 
     def rows(self, top: int, bottom: int) -> NDArray[np.uint16]:
-        """Rows from `top` up to, not including, `bottom`, as a new (rows, width, 3) array."""
+        """Rows from `top` up to, not including, `bottom`, as a new (rows, width, 3) array.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.read("edit.tif").rows(8, 16).shape
+        (8, 96, 3)
+        """
         if not 0 <= top < bottom <= self.height:
             raise ParameterError("rows", (top, bottom), f"must lie within 0 to {self.height}")
         out = np.empty((bottom - top, self.width, 3), np.uint16)
@@ -165,9 +179,9 @@ class Photo:
         return whole if dtype is None else whole.astype(dtype, copy=False)
 
     def _repr_png_(self) -> bytes:
-        from printprep.photo._thumbnail import thumbnail
+        from printprep.photo.small import thumbnail
 
-        return thumbnail(self)
+        return thumbnail(self.pixels, self.profile)
 
     def write(
         self,
@@ -178,7 +192,15 @@ class Photo:
         threads: int | None = None,
         progress: Callable[[int], None] | None = None,
     ) -> Written:
-        """Write as a 16-bit TIFF, RGB or grey, whole or not at all; see `printprep.photo.write.write`."""
+        """Write as a 16-bit TIFF, RGB or grey, whole or not at all; see `printprep.photo.write.write`.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> written = pp.read("edit.tif").write("copy.tif")
+        >>> pp.read("copy.tif").profile == pp.read("edit.tif").profile
+        True
+        """
         from printprep.photo.write import write
 
         return write(self, path, overwrite=overwrite, compress=compress, threads=threads, progress=progress)

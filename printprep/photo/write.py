@@ -47,6 +47,13 @@ class Written(Result):
         "none", "lzw", "deflate" or "zstd".
     big : bool
         Whether it had to be a BigTIFF.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> written = pp.read("edit.tif").write("copy.tif", compress="zstd")
+    >>> written.compression, written.size < 4000
+    ('zstd', True)
     """
 
     path: Path | str | None

@@ -122,7 +122,16 @@ class Plan(Result):
         return Engine(self.table)
 
     def field(self, codes: NDArray[np.float32], height: int, width: int) -> Field:
-        """What depends on the surroundings: exposure by place, for one picture; see `make_field`."""
+        """What depends on the surroundings: exposure by place, for one picture; see `make_field`.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> photo = pp.read("edit.tif")
+        >>> plan = pp.pipeline(paper="cotton-rag").plan(photo.profile)
+        >>> plan.field(photo.small, photo.height, photo.width).height
+        64
+        """
         if self.idle or self.flat is self:
             return Field.nothing(height, width, codes)
         return make_field(self.chain, codes, height, width)
@@ -149,6 +158,13 @@ class Plan(Result):
             Given the pixels that are handed over, before they are sized and sharpened, returns those to go on with.
         part : Part, optional
             What the picture is a part of; `codes` are then of that.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> photo = pp.read("edit.tif")
+        >>> pp.pipeline(paper="gloss").plan(photo.profile).pixels(photo.pixels, photo.small).width
+        96
         """
         coloured = self._coloured(inner, codes, part)
         done = tap(coloured) if tap else coloured
@@ -241,6 +257,13 @@ class Plan(Result):
         ------
         OutputError
             If a step looks around and the pointwise part is not asked for, or nothing can be written there.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> made = pp.pipeline(paper="gloss").plan("sRGB").export("print.cube", pointwise=True)
+        >>> print(made.path)
+        print.cube
         """
         if self.around and not pointwise:
             raise OutputError(

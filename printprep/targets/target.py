@@ -6,7 +6,6 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass, field
-from html import escape
 from pathlib import Path
 from typing import Annotated
 
@@ -21,11 +20,12 @@ from printprep.colour.profile import Profile
 from printprep.conditions.paper import Paper
 from printprep.errors import expect
 from printprep.files.names import AnyPath
-from printprep.files.png import data_uri, png
+from printprep.files.png import png
 from printprep.files.sink import Sink
 from printprep.parameters import Checked
 from printprep.photo.photo import Photo
 from printprep.photo.resolution import Resolution
+from printprep.results import Result
 from printprep.targets.faults import Chain
 from printprep.targets.layout import Layout, arrange, draw, sheet_size
 from printprep.targets.shapes import Box, Disc, Raster, Shape
@@ -63,7 +63,7 @@ class Patch:
 
 
 @dataclass(frozen=True)
-class Target:
+class Target(Result):
     """A target that has been written.
 
     Parameters
@@ -85,6 +85,8 @@ class Target:
     ppi: float
     patches: tuple[Patch, ...] = field(repr=False)
 
+    _kept_out = ("layout",)
+
     def __str__(self) -> str:
         size = f"{self.layout.width:g} × {self.layout.height:g} mm"
         left_out = f"; too small for: {', '.join(self.layout.omitted)}" if self.layout.omitted else ""
@@ -97,13 +99,8 @@ class Target:
         raster = Raster(shapes, self.layout.width, self.layout.height, per_mm, _to("sRGB"))
         return (raster.whole() >> 8).astype(np.uint8)
 
-    def _repr_html_(self) -> str:
-
-        data = data_uri(png(self.preview()), "png")
-        return (
-            f'<figure style="margin:0"><img alt="the target" style="max-width:100%;background:#fff" '
-            f'src="{data}"><figcaption>{escape(str(self))}</figcaption></figure>'
-        )
+    def _repr_png_(self) -> bytes:
+        return png(self.preview())
 
 
 @dataclass(frozen=True)
@@ -155,6 +152,13 @@ def target(
     OutputError, OutsideError
         If the files cannot be written; none is left behind, unless the disk fails between giving the TIFF
         its name and giving the other two theirs.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> made = pp.target("target.tif", sheet="A6", ppi=150)
+    >>> made.values.name, made.page.name, len(made.patches)
+    ('target.txt', 'target.html', 308)
     """
     from printprep.targets.page import page
 

@@ -18,7 +18,7 @@ from printprep.demo.pictures import side_by_side, views, whole
 from printprep.demo.scene import paint
 from printprep.page import sheet as sheets
 from printprep.page.display import srgb
-from printprep.page.sheet import Panel
+from printprep.page.sheet import Captioned
 
 ROMM = Profile.named("ROMM RGB")
 PIPE = pipeline(paper="cotton-rag", room="evening-sitting-room")
@@ -51,10 +51,10 @@ def test_the_prepared_print_shows_more_in_the_shadows(pair: tuple[Codes, Codes])
 
 
 def test_the_page_shows_both_prints_beside_the_edit(pair: tuple[Codes, Codes], monkeypatch: pytest.MonkeyPatch) -> None:
-    said: list[Panel] = []
+    said: list[Captioned] = []
     feet: list[str] = []
 
-    def kept(panels: list[Panel], *, foot: str, **more: int) -> None:
+    def kept(panels: list[Captioned], *, foot: str, **more: int) -> None:
         said.extend(panels)
         feet.append(foot)
 

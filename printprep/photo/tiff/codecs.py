@@ -20,27 +20,17 @@ from printprep.photo.tiff.layout import COMPRESSIONS
 from printprep.photo.tiff.spool import Spool
 from printprep.photo.tiff.stream import rows_of, streams
 
-_BYTES = {
-    "lzw": "lzw_decode",
-    "deflate": "zlib_decode",
-    "packbits": "packbits_decode",
-    "zstd": "zstd_decode",
-}
-
 
 def decoder(compression: int, shown: str) -> Callable[..., Any]:
     """The library's function for a TIFF compression code; an InputError if the codec is not installed."""
     import imagecodecs
 
     name = COMPRESSIONS[compression]
-    attribute = _BYTES[name]
-    if name == "deflate" and imagecodecs.DEFLATE.available:
-        attribute = "deflate_decode"
-    probe = getattr(imagecodecs, attribute.removesuffix("_decode").upper(), None)
-    if probe is None or not probe.available:
+    codec = "zlib" if name == "deflate" and not imagecodecs.DEFLATE.available else name
+    if not getattr(imagecodecs, codec.upper()).available:
         what = f"is stored with {name}, which is not installed"
         raise InputError(what, where=shown, do="export it with LZW or deflate")
-    found: Callable[..., Any] = getattr(imagecodecs, attribute)
+    found: Callable[..., Any] = getattr(imagecodecs, f"{codec}_decode")
     return found
 
 

@@ -63,8 +63,7 @@ class Appender:
     def wait_for(self, number: int) -> None:
         """Wait until a group may be worked on."""
         with self._change:
-            while number > self._due + self._ahead and not self._stopped:
-                self._change.wait()
+            self._change.wait_for(lambda: self._stopped or number <= self._due + self._ahead)
             if self._stopped:
                 raise Stopped
 

@@ -20,7 +20,7 @@ from printprep.photo.tiff.xmp import XMP
 if TYPE_CHECKING:
     from printprep.photo.photo import Photo
 
-_LONG, _SHORT, _RATIONAL, _UNDEFINED, _BYTE, _LONG8, _IFD8 = 4, 3, 5, 7, 1, 16, 18
+_LONG, _SHORT, _RATIONAL, _UNDEFINED, _BYTE, _LONG8 = 4, 3, 5, 7, 1, 16
 
 
 def finish(
