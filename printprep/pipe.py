@@ -32,6 +32,7 @@ from printprep.render.chain import Chain, conditions
 from printprep.render.field import Field
 from printprep.render.greys import in_grey
 from printprep.render.plan import Plan
+from printprep.results import html_table
 from printprep.stepwise import Stepwise
 from printprep.stored import Asked, Stored
 
@@ -171,11 +172,9 @@ class Pipeline(Stepwise, Stored):
         return _plan(data, self, behaviour(self.steps, lambda: _conditions(data, self)))
 
     def _repr_html_(self) -> str:
-        from printprep.conditions._notebook import paper_rows, room_rows, table
-
         steps = [(type(step).__name__, repr(step)) for step in self.steps]
-        rows = [("hand-over", self.hand_over), *paper_rows(self.paper)[:3], *room_rows(self.room), *steps]
-        return table(f"{self.paper.title or self.paper_name}, {self.room_name}", rows)
+        rows = [("hand-over", self.hand_over), *self.paper.rows[:3], *self.room.rows, *steps]
+        return html_table(f"{self.paper.title or self.paper_name}, {self.room_name}", rows)
 
     @checked_call
     def layout(self, photo: Photo) -> Layout | None:

@@ -218,12 +218,12 @@ def prepare(
 
 
 def output_name(path: str | os.PathLike[str], pipe: Pipeline) -> str:
-    """NAME.PAPER.ROOM.tif."""
+    """NAME.PAPER.ROOM.tif; a bundle, whose paper and room have its name, is named once."""
 
     def plain(text: str) -> str:
         return "".join(c if c.isalnum() or c in "-_" else "-" for c in text)
 
-    return f"{Path(path).stem}.{plain(pipe.paper_name)}.{plain(pipe.room_name)}.tif"
+    return ".".join([Path(path).stem, *dict.fromkeys(map(plain, (pipe.paper_name, pipe.room_name))), "tif"])
 
 
 Standing = Literal["none", "done", "outdated"]
