@@ -153,11 +153,11 @@ class Logbook:
         >>> pp.Logbook("log.sqlite3").entry(7)
         Traceback (most recent call last):
             ...
-        printprep.errors.ParameterError: number = 7: is not in the log; see the list: printprep log list
+        printprep.errors.ParameterError: number = 7: is not in the log; take one that its list has
         """
         found = next((e for e in self.entries() if e.number == number), None)
         if found is None:
-            raise ParameterError("number", number, "is not in the log", "see the list: printprep log list")
+            raise ParameterError("number", number, "is not in the log", "take one that its list has")
         return found
 
     @checked_call
