@@ -141,11 +141,7 @@ class GamutFit(Adjustment):
         q = _knee(np.asarray(C / most, np.float32), np.float32(self.knee), reach)
         share = np.minimum(q * most / np.maximum(C, np.float32(1e-9)), 1)
         out = _inside(np.stack([L, asked[:, 1] * share, asked[:, 2] * share], axis=-1), on.gamut)
-        near = _smooth(lab[:, 0], *_WHITE)
-        white = np.flatnonzero(near)
-        blend = out[white] + near[white, None] * (lab[white] - out[white])
-        out[white] = (on.source or on.gamut).nearest(blend)  # earlier steps may have left the edit's own space
-        return out
+        return out + _smooth(lab[:, 0], *_WHITE)[:, None] * (lab - out)
 
 
 def _entered(lab: Lab) -> Array:

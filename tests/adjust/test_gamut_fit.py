@@ -41,12 +41,6 @@ def printed(lab: Array, where: Conditions, **parameters: float) -> Array:
     return np.asarray(where.paper.solid.nearest(fit(lab, where, **parameters)))
 
 
-def well_inside(lab: Array, out: Array, where: Conditions) -> bool:
-    """In the gamut, and next to white in what the edit's own space holds."""
-    held = where.gamut.contains(out, 0.01) | (lab[:, 0] > _WHITE[0]) & where.source.contains(out, 0.01)
-    return bool(held.all())
-
-
 def wide(count: int = 20_000, black: float = 5.0) -> Array:
     return np.random.default_rng(1).uniform([black, -130, -150], [100, 130, 150], (count, 3)).astype(np.float32)
 
@@ -58,15 +52,13 @@ def test_everything_ends_inside(paper: str, space: str) -> None:
     for parameters in ({}, {"knee": 0.5}, {"knee": 0.99}, {"lightness": 0.0}):
         out = fit(wide(), where, **parameters)
         assert np.isfinite(out).all()
-        assert well_inside(wide(), out, where)
+        assert where.gamut.contains(out, 0.01)[wide()[:, 0] < _WHITE[0]].all()
 
 
 def test_next_to_white_the_print_is_the_one_left_alone() -> None:
-    where = on()
     white = wide()
-    white = white[(white[:, 0] > _WHITE[1]) & where.source.contains(white, -1.0)]
-    assert len(white) > 100
-    assert np.abs(fit(white, where) - white).max() < 1e-3
+    white = white[white[:, 0] > _WHITE[1]]
+    assert np.abs(fit(white, on()) - white).max() < 1e-4
 
 
 def test_greys_stay_exactly() -> None:
@@ -140,23 +132,33 @@ def test_chroma_keeps_its_order_along_every_ray(paper: str) -> None:
         for hue in range(0, 360, 15):
             ray = lab_from_lch(np.stack(np.broadcast_arrays(L, np.arange(0, 130, 0.5), hue), -1))
             chroma = lch_from_lab(fit(seen(ray), where))[:, 1]
-            assert (chroma - np.maximum.accumulate(chroma)).min() > -7, (L, hue)
+            assert (chroma - np.maximum.accumulate(chroma)).min() > -8, (L, hue)
 
 
 @pytest.mark.parametrize("paper", PAPERS)
 def test_there_are_no_seams(paper: str) -> None:
-    """Steps of one unit come out as steps of a few, through blues, over cusps and near white."""
+    """Steps of one unit come out as steps of a few, through blues and over cusps; next to white as left alone."""
     where = on(paper)
+
+    def steps(lab: Array, order: int) -> tuple[Array, Array]:
+        """Of prints, ours and left alone."""
+        ours, nearest = (
+            np.linalg.norm(np.diff(done, order, axis=0), axis=-1)
+            for done in (printed(lab, where), where.paper.solid.nearest(lab))
+        )
+        return ours, nearest
+
     for L in (30, 50, 70, 88, 94):
         for C in (25, 50, 75, 100):
             turn = np.arange(0, 360, 360 / (2 * np.pi * C))
-            circle = lab_from_lch(np.stack(np.broadcast_arrays(L, C, turn), -1))
-            assert np.linalg.norm(np.diff(printed(circle, where), axis=0), axis=-1).max() < (5 if L < _WHITE[0] else 14)  # as left alone
+            ours, nearest = steps(lab_from_lch(np.stack(np.broadcast_arrays(L, C, turn), -1)).astype(np.float32), 1)
+            assert ours.max() < (5 if L < _WHITE[0] else max(5, nearest.max() + 0.1))
     for h in range(0, 360, 5):
         for C in (30, 60, 90):
-            climb = lab_from_lch(np.stack(np.broadcast_arrays(np.arange(np.ceil(where.black), 100), C, h), -1))
-            bend = np.diff(printed(climb, where), 2, axis=0)
-            assert np.linalg.norm(bend, axis=-1).max() < 8
+            light = np.arange(np.ceil(where.black), 100)
+            ours, nearest = steps(lab_from_lch(np.stack(np.broadcast_arrays(light, C, h), -1)).astype(np.float32), 2)
+            assert ours[light[2:] < _WHITE[0]].max() < 8
+            assert ours.max() < max(9, nearest.max() + 2)  # over which what is fitted becomes what is asked
 
 
 @pytest.mark.parametrize("paper", PAPERS)
@@ -223,7 +225,7 @@ def test_near_colours_come_out_near(L: float, a: float, b: float, knee: float) -
     lab = np.array([L, a, b], np.float32)
     around = lab + 0.05 * np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]], np.float32)
     out = fit(around, where, knee=knee)
-    assert well_inside(around, out, where)
+    assert where.gamut.contains(out, 0.01)[around[:, 0] < _WHITE[0]].all()
     assert np.linalg.norm(out - out[0], axis=-1).max() < 1.0
 
 
