@@ -15,6 +15,7 @@ def _examples(request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytes
     import printprep
 
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("PRINTPREP_PRESETS", str(tmp_path / "presets"))
     ramp = np.linspace(0, 1, 96, dtype=np.float32)
     picture = np.stack(np.broadcast_arrays(ramp, ramp[:64, None], np.float32(0.4)), axis=-1)
     printprep.Photo.from_array(picture, "opRGB").write("edit.tif")

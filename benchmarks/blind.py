@@ -23,11 +23,14 @@ from numpy.typing import NDArray
 
 import printprep as pp
 from benchmarks.gamut_pictures import Picture, photograph, raised
-from printprep.check.proof import dimmed
-from printprep.check.seen import seen, shown_light
+from printprep.check.seen import light_from
 from printprep.check.simulate import printed
+from printprep.colour.lab import D50
+from printprep.conditions.paper import Paper
+from printprep.conditions.room import Room
 from printprep.files.png import png
-from printprep.page.sheet import GROUND, Panel, sheet
+from printprep.page.display import srgb
+from printprep.page.sheet import GROUND, Captioned, sheet
 
 Bytes = NDArray[np.uint8]
 
@@ -136,7 +139,7 @@ def drawn(one: Sheet, picture: Picture) -> Bytes:
     done = Picture("", pipe.apply(picture.codes, picture.space), picture.space)
     prepared, left_alone = (on_the_wall(p, pipe) for p in (done, picture))
     left, right = (prepared, left_alone) if one.prepared == "left" else (left_alone, prepared)
-    panels = [Panel(left, "left"), Panel(right, "right")]
+    panels = [Captioned(left, "left"), Captioned(right, "right")]
     ground = dimmed(GROUND, shown_light(pipe.room, pipe.paper))
     return sheet(panels, foot=str(one.number), across=2, ground=ground)
 
@@ -144,7 +147,25 @@ def drawn(one: Sheet, picture: Picture) -> Bytes:
 def on_the_wall(picture: Picture, pipe: pp.Pipeline) -> Bytes:
     """A picture printed (relative colorimetric, black point compensation) and hung: sRGB of what the eye gets."""
     lab = printed(picture.asked(pipe.paper), pipe.paper)
-    return np.asarray(np.rint(seen(lab, pipe.paper, pipe.room) * 255), np.uint8)
+    light = light_from(lab, pipe.paper, pipe.room, glazing=True) * np.float32(shown_light(pipe.room, pipe.paper))
+    return np.asarray(np.rint(srgb(light) * 255), np.uint8)
+
+
+def shown_light(room: Room, paper: Paper) -> float:
+    """At which share of the screen's white a perfect white in the room is shown, 0..1: as the cube root of its light.
+
+    Brightness grows about as the cube root of luminance (Stevens' power law, from memory), and a tenth of the light
+    shown as a tenth would be too dark to read beside white.
+    """
+    rho = paper.white_reflectance
+    reference = room.reference.white_luminance(rho) * np.pi / rho
+    return float(min(1.0, (room.prepared_lux / reference) ** (1 / 3)))
+
+
+def dimmed(value: int, light: float) -> int:
+    """An sRGB grey value under less light (IEC 61966-2-1)."""
+    linear = ((value / 255 + 0.055) / 1.055) ** 2.4 * light
+    return round(float(srgb(np.array([D50], np.float32) * np.float32(linear))[0, 1]) * 255)
 
 
 def count(votes: Path, key: Path) -> str:

@@ -102,7 +102,7 @@ def pictures(short_side: int = 320, only: str = "", names: tuple[str, ...] = LOO
 def raised(picture: Picture) -> Picture:
     """The same with chroma raised by a third, in a space that holds it."""
     lab = picture.lab * np.array([1, RAISED, RAISED], np.float32)
-    device = device_from_lab(lab, Profile.named("ROMM RGB").data, model="RGB")
+    device = device_from_lab(lab, Profile.named("ROMM RGB").data)
     return Picture(picture.name + " +", np.rint(np.clip(device, 0, 1) * 65535).astype(np.uint16), "ROMM RGB")
 
 

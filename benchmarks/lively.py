@@ -189,8 +189,8 @@ def said(figures: dict[str, dict[str, list[float]]], names: tuple[str, ...], she
 
 def table(figures: dict[str, dict[str, list[float]]]) -> str:
     """The rows of the methods: differences and CIEDE2000 as shares of the print left alone; near white the most of all
-    pictures; the rest means. Handed: share of pixels handed over outside the paper, %. Worse: pictures whose difference (perceptual, chromatic) is over that of the print left
-    alone by more than 0.0001.
+    pictures; the rest means. Handed: share of pixels handed over outside the paper, %. Worse: pictures whose difference
+    (perceptual, chromatic) is over that of the print left alone by more than 0.0001.
     """
     if LEFT not in figures:
         return "no picture"

@@ -29,13 +29,14 @@ from printprep.colour.blackpoint import compensate
 from printprep.colour.icc import lab_from_device
 from printprep.colour.lab import lab_from_xyz, xyz_from_lab
 from printprep.colour.profile import Profile
-from printprep.colour.visibility import jnd_count_fixed, jnd_index
+from printprep.colour.visibility import jnd_index
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Glazing, Room
 from printprep.conditions.viewing import luminance, white_luminance
 from printprep.pipe import Pipeline
 from printprep.preset import load
+from tests.support.eye import jnd_count_fixed
 
 LUX = (2000, 500, 200, 100, 50, 20)
 Array = NDArray[np.float64]

@@ -46,11 +46,10 @@ from printprep.jobs.pick import pick as pick
 from printprep.jobs.prepare import Prepared as Prepared
 from printprep.jobs.prepare import prepare as prepare
 from printprep.jobs.prepare_many import prepare_many as prepare_many
+from printprep.jobs.series import as_panels as as_panels
 from printprep.jobs.series import as_series as as_series
 from printprep.jobs.series import hanging as hanging
 from printprep.jobs.strips import strip as strip
-from printprep.jobs.ticket import Ticket as Ticket
-from printprep.jobs.ticket import read_ticket as read_ticket
 from printprep.listing import presets as presets
 from printprep.named import paper as paper
 from printprep.named import room as room
@@ -62,6 +61,8 @@ from printprep.preset import Preset as Preset
 from printprep.render.plan import Plan as Plan
 from printprep.targets.screen import screen as screen
 from printprep.targets.target import target as target
+from printprep.ticket import Ticket as Ticket
+from printprep.ticket import read_ticket as read_ticket
 
 __version__: str
 __all__: list[str]

@@ -15,11 +15,13 @@ from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
 from printprep.errors import ParameterError, PrintprepError, expect
 from printprep.named import BARE_PAPER, Named, named_paper, named_room, stem
-from printprep.pipe import Pipeline
+from printprep.parameters import checked_call
+from printprep.pipe import Overall, Pipeline
 from printprep.preset import Preset, Setting, build_steps, join_steps, load, settled
 from printprep.preset_files import names
 
 
+@checked_call
 def pipeline(
     *,
     paper: str | Path | Paper | None = None,
@@ -27,7 +29,7 @@ def pipeline(
     preset: str | Path | Preset | None = None,
     settings: Mapping[str, object] | None = None,
     sheet: Sheet | None = None,
-    hand_over: HandOver = "source",
+    hand_over: HandOver | None = None,
     strength: float | None = None,
 ) -> Pipeline:
     """Make a pipeline from presets.
@@ -43,9 +45,10 @@ def pipeline(
     settings : mapping of str to object, optional
         ``{"shadow-lift.strength": 0.7}``; wins over all presets. Text is read as a TOML value.
     sheet : Sheet, optional
-        Pixels per millimetre.
-    hand_over : {"source", "paper", "grey"}
-        Which profile to hand over in; ``grey`` is the paper's grey ramp, for black and white.
+        How large the print is, and where the picture lies on it; as the bundle says, if not given.
+    hand_over : {"source", "paper", "grey"}, optional
+        Which profile to hand over in; ``grey`` is the paper's grey ramp, for black and white. As the bundle says,
+        ``source`` where it says nothing, if not given.
     strength : float, 0 to 1.5, optional
         Of the whole; as the presets say, 1 where none says, if not given.
 
@@ -53,6 +56,13 @@ def pipeline(
     ------
     PrintprepError
         If no paper is named, names are unknown, values are wrong, or presets disagree.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> pipe = pp.pipeline(paper="cotton-rag", room="evening-sitting-room", settings={"shadow-lift.strength": 0.7})
+    >>> pipe["shadow-lift"].strength, pipe.room.illuminance_lux
+    (0.7, 50.0)
     """
     expect("preset", preset, (str, Path, Preset, NoneType), "must be a preset, or its name or path")
     expect("settings", settings, (Mapping, NoneType), "must be a mapping such as {'shadow-lift.strength': 0.7}")
@@ -76,8 +86,8 @@ def pipeline(
         build_steps(adjust),
         paper=own_paper,
         room=own_room,
-        sheet=sheet,
-        hand_over=hand_over,
+        sheet=sheet if sheet is not None or not bundle else bundle.sheet,
+        hand_over=hand_over if hand_over is not None else (bundle and bundle.hand_over) or "source",
         strength=_strength(strength, from_paper, from_room, bundle),
         paper_name=from_paper.name if from_paper else stem(bundle.name) if bundle else "paper",
         room_name=from_room.name if from_room else stem(bundle.name) if bundle else "reference",
@@ -89,7 +99,7 @@ def _asked(settings: Mapping[str, object] | None, strength: float | None, **name
     """How a pipeline was asked for, in text: objects have no name to ask for them by."""
     asked: dict[str, Any] = {k: os.fsdecode(v) for k, v in names.items() if isinstance(v, (str, Path))}
     if strength is not None:
-        asked["strength"] = float(strength)
+        asked["strength"] = Overall(strength).strength
     if settings:
         asked["settings"] = {k: v if isinstance(v, str) else json.dumps(v, default=str) for k, v in settings.items()}
     return asked

@@ -79,12 +79,29 @@ class PrintprepError(Exception):
         return f"{self.where}: {self.what}" if self.where else self.what
 
     def line(self, way: str | None = None) -> str:
-        """The whole message, with another word for `way`."""
+        """The whole message, with another word for `way`.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> try:
+        ...     pp.read("edit.tif").write("edit.tif")
+        ... except pp.PrintprepError as error:
+        ...     print(error.line())
+        'edit.tif': is the input itself; choose another name
+        """
         do = self._do.replace("{way}", self.way if way is None else way)
         return f"{self.fault}; {do}" if do else self.fault
 
     def within(self, where: str) -> Self:
-        """The same error, found in something larger: a file, a table."""
+        """The same error, found in something larger: a file, a table.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> print(pp.InputError("is empty", where="[room]").within("'hall.toml'"))
+        'hall.toml': [room]: is empty
+        """
         wider = copy(self)
         wider.where = f"{where}: {self.where}" if self.where else where
         return wider
@@ -94,19 +111,56 @@ class PrintprepError(Exception):
 
 
 class InputError(PrintprepError):
-    """A file that was handed in cannot be used."""
+    """A file that was handed in cannot be used.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> pp.read("none.tif")
+    Traceback (most recent call last):
+        ...
+    printprep.errors.InputError: 'none.tif': does not exist; check the name
+    """
 
 
 class AlreadyPrepared(InputError):
-    """A photo that is prepared already was to be prepared; what it would gain twice would spoil it."""
+    """A photo that is prepared already was to be prepared; what it would gain twice would spoil it.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> pipe = pp.pipeline(paper="gloss")
+    >>> _ = pp.prepare("edit.tif", "print.tif", pipe)
+    >>> try:
+    ...     pipe(pp.read("print.tif"))
+    ... except pp.AlreadyPrepared as error:
+    ...     print(error)
+    'print.tif': is prepared already; take the edit that it was made from, or pass again=True
+    """
 
 
 class OutputError(PrintprepError):
-    """The output cannot be written where it was asked for; nothing was changed."""
+    """The output cannot be written where it was asked for; nothing was changed.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> pp.read("edit.tif").write("edit.tif")
+    Traceback (most recent call last):
+        ...
+    printprep.errors.OutputError: 'edit.tif': is the input itself; choose another name
+    """
 
 
 class OutsideError(PrintprepError):
-    """The run failed for outside reasons: a full disk, a missing permission, too little memory."""
+    """The run failed for outside reasons: a full disk, a missing permission, too little memory.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> issubclass(pp.OutsideError, pp.PrintprepError), pp.OutsideError.exit_code
+    (True, 1)
+    """
 
     exit_code = 1
 
@@ -124,6 +178,14 @@ class ParameterError(PrintprepError, ValueError):
         What it must be, with the unit.
     do : str
         What to do.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> pp.Room(illuminance_lux=-5)
+    Traceback (most recent call last):
+        ...
+    printprep.errors.ParameterError: illuminance_lux = -5: must be a number, 0.1 to 200000 (lux); correct it
     """
 
     def __init__(self, key: str, value: object, reason: str, do: str = "correct it") -> None:
@@ -143,12 +205,21 @@ class UnknownName(PrintprepError, LookupError):
         What was given.
     known : iterable of str
         The names that exist.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> try:
+    ...     pp.room("ofice")
+    ... except pp.UnknownName as error:
+    ...     print(error.name, "office" in error.known)
+    ofice True
     """
 
     def __init__(self, kind: str, name: str, known: Iterable[str]) -> None:
         from difflib import get_close_matches
 
-        names = sorted(known)
+        name, names = str(name), sorted(known)
         spelt = {each.casefold(): each for each in names}
         near = get_close_matches(name[:_SHOWN].casefold(), spelt, n=1)
         hint = f"did you mean {spelt[near[0]]}?" if near else f"known: {', '.join(names) or 'none'}"
@@ -170,6 +241,17 @@ class PresetError(PrintprepError):
         What is wrong there.
     do : str
         What to do; what `cause` says, if not given.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> import printprep as pp
+    >>> _ = Path("hall.toml").write_text("[room]\\nilluminance_lux = -5\\n")
+    >>> try:
+    ...     pp.room("hall.toml")
+    ... except pp.PresetError as error:
+    ...     print(error)
+    'hall.toml': [room] illuminance_lux = -5: must be a number, 0.1 to 200000 (lux); correct it
     """
 
     def __init__(self, file: str, table: str, cause: PrintprepError | str, do: str = "") -> None:
@@ -180,9 +262,7 @@ class PresetError(PrintprepError):
         self.file, self.table, self.cause = file, table, cause
 
 
-def expect(
-    key: str, value: object, kind: type | tuple[type, ...], reason: str, do: str = "correct it"
-) -> None:
+def expect(key: str, value: object, kind: type | tuple[type, ...], reason: str, do: str = "correct it") -> None:
     """Refuse a value of another kind by its name, before something deep below stumbles over it.
 
     Parameters

@@ -22,20 +22,19 @@ from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
 from printprep.errors import AlreadyPrepared, InputError, ParameterError, PrintprepError, expect
-from printprep.parameters import Checked
+from printprep.parameters import Checked, checked_call
 from printprep.photo.array import AnyArray
 from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.photo import Photo
 from printprep.photo.pixels import Pixels
 from printprep.photo.resolution import Resolution
-from printprep.recall import Recalled, Told, recalled, recipe
 from printprep.render.chain import Chain, conditions
 from printprep.render.field import Field
 from printprep.render.greys import in_grey
 from printprep.render.plan import Plan
+from printprep.results import html_table
 from printprep.stepwise import Stepwise
-from printprep.stored import Stored
-from printprep.ticket import pending
+from printprep.stored import Asked, Stored
 
 Values = TypeVar("Values", bound=np.generic)
 
@@ -78,6 +77,14 @@ class Pipeline(Stepwise, Stored):
     ------
     PrintprepError
         If a step occurs twice.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> steps = pp.ShadowLift(strength=0.8) | pp.GamutFit()
+    >>> pipe = pp.Pipeline(steps, paper=pp.paper("gloss"), room=pp.room("office"))
+    >>> pipe(pp.read("edit.tif")).write("print.tif").path
+    PosixPath('print.tif')
     """
 
     steps: Steps
@@ -103,6 +110,8 @@ class Pipeline(Stepwise, Stored):
         room_name: str = "room",
         asked: Mapping[str, Any] | None = None,
     ) -> None:
+        expect("steps", steps, Iterable, "must hold adjustments, such as ShadowLift()")
+        expect("asked", asked, (Mapping, NoneType), "must be a mapping")
         given = tuple(steps)
         for step in given:
             expect("steps", step, Adjustment, "must hold adjustments only, such as ShadowLift()")
@@ -120,54 +129,29 @@ class Pipeline(Stepwise, Stored):
         expect("hand_over", hand_over, str, known)
         if hand_over not in get_args(HandOver):
             raise ParameterError("hand_over", hand_over, known)
+        room, strength = Room() if room is None else room, Overall(strength).strength
         for name, value in (
             ("steps", ordered),
             ("paper", paper),
-            ("room", Room() if room is None else room),
+            ("room", room),
             ("sheet", Sheet() if sheet is None else sheet),
             ("hand_over", hand_over),
-            ("strength", Overall(strength).strength),
+            ("strength", strength),
             ("paper_name", paper_name),
             ("room_name", room_name),
-            ("asked", dict(asked or {})),
+            ("asked", Asked.of(asked, (ordered, paper, room, strength))),
         ):
             object.__setattr__(self, name, value)
 
-    @classmethod
-    def from_ticket(cls, ticket: Told, *, paper: str | Path | Paper | None = None) -> Pipeline:
-        """The pipeline that a prepared picture was made by, with nothing decided by that picture.
-
-        Parameters
-        ----------
-        ticket : Ticket
-            From `read_ticket`.
-        paper : str, Path or Paper, optional
-            In place of the paper that the ticket names.
-
-        Raises
-        ------
-        InputError
-            If the paper's profile or chart is not found, or has changed since.
-        PrintprepError
-            If a step is not known here.
-        """
-        expect("ticket", ticket, Told, "must be a Ticket", "printprep.read_ticket reads one")
-        found = recalled(ticket, paper)
-        if found.changed and paper is None:
-            do = "keep it as it was, or take it as it is with {way}"
-            raise InputError(f"{found.changed} of the job ticket has changed since", do=do, way="paper=PAPER")
-        return cls.of(found)
-
-    @classmethod
-    def of(cls, found: Recalled) -> Pipeline:
-        """The pipeline of what a ticket recalled."""
-        return cls(
-            found.steps, paper=found.paper, room=found.room, sheet=found.sheet, hand_over=found.hand_over,
-            strength=found.strength, paper_name=found.paper_name, room_name=found.room_name, asked=found.asked,
-        )  # fmt: skip
-
     def conditions(self, profile: str | Path | bytes | Profile) -> Conditions:
-        """What the steps look at, for an edit in this profile."""
+        """What the steps look at, for an edit in this profile.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.pipeline(paper="gloss").conditions("sRGB").hand_over
+        'source'
+        """
         return _conditions(_profile(profile).data, self)
 
     def plan(self, profile: str | Path | bytes | Profile) -> Plan:
@@ -177,19 +161,33 @@ class Pipeline(Stepwise, Stored):
         ----------
         profile : str, Path, bytes or Profile
             A well-known name (sRGB, opRGB, ROMM RGB), a path, or the profile itself.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.pipeline(paper="gloss").plan("sRGB").idle
+        False
         """
         data = _profile(profile).data
         return _plan(data, self, behaviour(self.steps, lambda: _conditions(data, self)))
 
     def _repr_html_(self) -> str:
-        from printprep.conditions._notebook import paper_rows, room_rows, table
-
         steps = [(type(step).__name__, repr(step)) for step in self.steps]
-        rows = [("hand-over", self.hand_over), *paper_rows(self.paper)[:3], *room_rows(self.room), *steps]
-        return table(f"{self.paper.title or self.paper_name}, {self.room_name}", rows)
+        rows = [("hand-over", self.hand_over), *self.paper.rows[:3], *self.room.rows, *steps]
+        return html_table(f"{self.paper.title or self.paper_name}, {self.room_name}", rows)
 
+    @checked_call
     def layout(self, photo: Photo) -> Layout | None:
-        """Where a photo will lie on its sheet; None where no size is asked for."""
+        """Where a photo will lie on its sheet; None where no size is asked for.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pipe = pp.pipeline(paper="gloss", sheet=pp.Sheet(size="A4"))
+        >>> layout = pipe.layout(pp.read("edit.tif"))
+        >>> layout.ppi
+        360.0
+        """
         if self.sheet.size is None:
             return None
         try:
@@ -200,9 +198,8 @@ class Pipeline(Stepwise, Stored):
         except PrintprepError as error:
             raise error.within(repr(str(photo.path or "photo"))) from error
 
-    def __call__(
-        self, photo: Photo, *, again: bool = False, tap: Callable[[Pixels], Pixels] | None = None
-    ) -> Photo:
+    @checked_call
+    def __call__(self, photo: Photo, *, again: bool = False, tap: Callable[[Pixels], Pixels] | None = None) -> Photo:
         """Prepare a photo, lazily: it is read small now; nothing else is computed until pixels are read or written.
 
         Parameters
@@ -227,7 +224,6 @@ class Pipeline(Stepwise, Stored):
         InputError
             If its profile does not lead back; or colour would be left for a grey ramp.
         """
-        expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
         if photo.prepared and not again:
             raise AlreadyPrepared(
                 "is prepared already",
@@ -246,18 +242,25 @@ class Pipeline(Stepwise, Stored):
             )
         edit = Fingerprinted(photo.pixels)
         try:
-            pixels, out = in_grey(plan, plan.pixels(edit, codes, layout, tap), edit, photo.profile)
+            pixels, out = in_grey(plan, plan.pixels(edit, codes, layout, tap, photo.part), edit, photo.profile)
         except InputError as error:
             raise error.within(repr(str(photo.path or "photo"))) from None
         made = Fingerprinted(pixels)
-        told = recipe(self.steps, self.paper, self.strength, self.asked)
-        ticket = pending(photo, plan, edit, made, (self.paper_name, self.room_name), told, self.sheet, layout)
+        ticket = self._ticket(photo, plan, edit, made, layout)
         resolution = Resolution(layout.ppi) if layout else photo.resolution
         return replace(photo, pixels=made, profile=out, ticket=ticket, resolution=resolution)
 
+    @checked_call
     def suited(self, photo: Photo) -> Pipeline:
-        """The same for one picture: with what depends on it decided."""
-        expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
+        """The same for one picture: with what depends on it decided.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pipe = pp.pipeline(paper="cotton-rag")
+        >>> pipe["shadow-lift"].worth, pipe.suited(pp.read("edit.tif"))["shadow-lift"].worth
+        (None, 0.0)
+        """
         return self._suited(photo.small, photo.profile)
 
     def _suited(self, codes: NDArray[np.float32] | None, profile: str | Path | bytes | Profile) -> Pipeline:
@@ -268,14 +271,32 @@ class Pipeline(Stepwise, Stored):
         steps = self.steps.suited(asked, on)
         return self if steps == self.steps else replace(self, steps=steps)
 
+    @checked_call
     def field(self, photo: Photo) -> Field:
-        """What depends on a photo's surroundings, for `apply` on parts of it."""
-        expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
+        """What depends on a photo's surroundings, for `apply` on parts of it.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> photo, pipe = pp.read("edit.tif"), pp.pipeline(paper="cotton-rag")
+        >>> field, part = pipe.field(photo), photo.rows(16, 48)
+        >>> right = pipe.apply(part, photo.profile, field=field, at=(16, 0))
+        >>> bool((right == pipe(photo).rows(16, 48)).all())
+        True
+        """
         plan = self._suited(photo.small, photo.profile).plan(photo.profile)
-        return plan.field(photo.small, photo.height, photo.width)
+        whole = photo.part or photo
+        return plan.field(photo.small, whole.height, whole.width)
 
     def reach(self, profile: str | Path | bytes | Profile) -> int:
-        """Pixels that the steps look at on each side of one: the overlap of tiles, which may begin anywhere."""
+        """Pixels that the steps look at on each side of one: the overlap of tiles, which may begin anywhere.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.pipeline(paper="gloss").reach("opRGB")
+        0
+        """
         return self.plan(profile).reach
 
     @overload
@@ -320,6 +341,16 @@ class Pipeline(Stepwise, Stored):
         ------
         ParameterError
             For another shape or dtype, or floats that are not finite or outside 0..1: which, how many and where.
+
+        Examples
+        --------
+        >>> import numpy as np
+        >>> import printprep as pp
+        >>> pipe = pp.pipeline(paper="cotton-rag", room="office")
+        >>> pipe.apply(np.full((40, 60, 3), 0.25, np.float32), "sRGB").shape
+        (40, 60, 3)
+        >>> bool(pipe.apply(np.full((40, 60, 3), 1.5), "sRGB", clip=True).max() <= 1)
+        True
         """
         from printprep.render.arrays import applied
 

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import os
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar, get_args
 
 from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._registry import built, step_name
+from printprep.conditions.conditions import HandOver
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
+from printprep.conditions.sheet import Sheet
 from printprep.errors import OutsideError, ParameterError, PresetError, PrintprepError, UnknownName, expect
 from printprep.preset_files import Kind, find, parse
 from printprep.results import Result
@@ -22,7 +24,7 @@ if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
 
 _T = TypeVar("_T")
-_TOP = ("title", "notes", "source", "schema", "uses", "strength", "paper", "room", "adjust")
+_TOP = ("title", "notes", "source", "schema", "uses", "strength", "hand_over", "paper", "room", "sheet", "adjust")
 _SCHEMA = 1
 _DEPTH, _USED = 8, 50
 """How many presets may stand on each other, and how many may be used in all."""
@@ -52,14 +54,26 @@ class Preset(Result):
         The file it was read from.
     title, notes, source : str
         As written; where the values come from.
-    paper_table, room_table : mapping of str to Setting
-        The merged ``[paper]`` and ``[room]``; empty where the preset has none.
+    paper_table, room_table, sheet_table : mapping of str to Setting
+        The merged ``[paper]``, ``[room]`` and ``[sheet]``; empty where the preset has none.
     adjust : mapping of str to mapping of str to Setting
         By step name, the parameters that are set.
     folder : Traversable, optional
         What paths in the paper table are relative to.
     strength : float, optional
         Of the whole pipeline.
+    hand_over : {"source", "paper", "grey"}, optional
+        As for `printprep.pipeline`.
+    of_paper : mapping of str to str
+        ``title`` and ``source`` of the preset that the paper comes from; those of a bundle with a room are not its
+        paper's.
+
+    Examples
+    --------
+    >>> from printprep.preset import load
+    >>> preset = load("cotton-rag", "paper")
+    >>> preset.title, preset.paper.surface
+    ('Cotton rag, matte', 'matte')
     """
 
     name: str
@@ -72,8 +86,11 @@ class Preset(Result):
     adjust: Mapping[str, Mapping[str, Setting]] = field(default_factory=dict)
     folder: Traversable | None = None
     strength: float | None = None
+    sheet_table: Mapping[str, Setting] = field(default_factory=dict)
+    hand_over: HandOver | None = None
+    of_paper: Mapping[str, str] = field(default_factory=dict)
 
-    kept_out = ("folder",)
+    _kept_out = ("folder", "of_paper")
 
     def __str__(self) -> str:
         holds = [kind for kind, table in (("paper", self.paper_table), ("room", self.room_table)) if table]
@@ -85,24 +102,26 @@ class Preset(Result):
         """The paper, where the preset has one."""
         if not self.paper_table:
             return None
-        table = {key: s.value for key, s in self.paper_table.items()}
-        for key, value in (("title", self.title), ("source", self.source)):
-            if value:
-                table.setdefault(key, value)
-        try:
-            return Paper.from_table(table, self.folder or Path())
-        except PrintprepError as error:
-            raise PresetError(self.file, "[paper]", error) from error
+        table = {**self.of_paper, **{key: s.value for key, s in self.paper_table.items()}}
+        return self._built(lambda table: Paper.from_table(table, self.folder or Path()), table, "[paper]")
 
     @cached_property
     def room(self) -> Room | None:
         """The room, where the preset has one."""
-        if not self.room_table:
-            return None
+        table = {key: s.value for key, s in self.room_table.items()}
+        return self._built(Room.from_table, table, "[room]") if table else None
+
+    @cached_property
+    def sheet(self) -> Sheet | None:
+        """The sheet, where the preset has one."""
+        table = {key: s.value for key, s in self.sheet_table.items()}
+        return self._built(Sheet.from_table, table, "[sheet]") if table else None
+
+    def _built(self, make: Callable[[dict[str, Any]], _T], table: dict[str, Any], at: str) -> _T:
         try:
-            return Room.from_table({key: s.value for key, s in self.room_table.items()})
+            return make(table)
         except PrintprepError as error:
-            raise PresetError(self.file, "[room]", error) from error
+            raise PresetError(self.file, at, error) from error
 
     @cached_property
     def steps(self) -> Steps:
@@ -199,7 +218,12 @@ def load(name: str | Path, kind: Kind | None = None) -> Preset:
     PresetError
         If it cannot be read, or something in it is wrong; names file, table and key.
     """
-    return _load(os.fsdecode(name), kind, (), [])
+    found = _load(os.fsdecode(name), kind, (), [])
+    if kind in ("paper", "room") and (found.sheet or found.hand_over):
+        do = "take it whole, as {way}"
+        error = PrintprepError(f"has a sheet or a hand-over, which no {kind} has", do=do, way=f"preset={name}")
+        raise PresetError(found.file, "", error)
+    return found
 
 
 def _load(name: str, kind: Kind | None, above: tuple[str, ...], read: list[str]) -> Preset:
@@ -218,7 +242,7 @@ def _load(name: str, kind: Kind | None, above: tuple[str, ...], read: list[str])
     except PrintprepError as error:
         raise PresetError(file, "uses:", error) from error
     preset = _over(lower, replace(own, name=name if name.endswith(".toml") else source.name.removesuffix(".toml")))
-    preset.room, preset.steps  # noqa: B018  (wrong values are reported now, not at first use)
+    preset.room, preset.sheet, preset.steps  # noqa: B018  (wrong values are reported now, not at first use)
     if not above:
         preset.paper  # noqa: B018
     return preset
@@ -233,14 +257,14 @@ def _own(doc: Mapping[str, object], file: str, folder: Traversable) -> tuple[Pre
         if doc.get("schema", _SCHEMA) != _SCHEMA or isinstance(doc.get("schema"), bool):
             raise ParameterError("schema", doc["schema"], f"must be {_SCHEMA}", "use a newer printprep")
         title, notes, said = (_typed(doc, key, str, "text") or "" for key in ("title", "notes", "source"))
-        strength = _overall(doc)
+        strength, hand_over = _overall(doc), _handed(doc)
         uses = _typed(doc, "uses", list, "a list of preset names") or []
         if not all(isinstance(u, str) for u in uses):
             raise ParameterError("uses", uses, "must be a list of preset names")
-        at = "[paper]"
-        paper = _settings(_typed(doc, "paper", dict, "a table"), file)
-        at = "[room]"
-        room = _settings(_typed(doc, "room", dict, "a table"), file)
+        tables = []
+        for key in ("paper", "room", "sheet"):
+            at = f"[{key}]"
+            tables.append(_settings(_typed(doc, key, dict, "a table"), file))
         at = ""
         adjust: dict[str, dict[str, Setting]] = {}
         for number, raw in enumerate(_typed(doc, "adjust", list, "a list of tables, [[adjust]]") or [], 1):
@@ -253,7 +277,9 @@ def _own(doc: Mapping[str, object], file: str, folder: Traversable) -> tuple[Pre
         raise
     except PrintprepError as error:
         raise PresetError(file, at, error) from error
-    return Preset("", file, title, notes, said, paper, room, adjust, folder, strength), uses
+    paper, room, sheet = tables
+    of_paper = {key: text for key, text in (("title", title), ("source", said)) if text}
+    return Preset("", file, title, notes, said, paper, room, adjust, folder, strength, sheet, hand_over, of_paper), uses
 
 
 def _over(lower: Preset, own: Preset) -> Preset:
@@ -270,6 +296,9 @@ def _over(lower: Preset, own: Preset) -> Preset:
         adjust=steps,
         folder=own.folder if measured or not lower.folder else lower.folder,
         strength=lower.strength if own.strength is None else own.strength,
+        sheet_table={**lower.sheet_table, **own.sheet_table},
+        hand_over=own.hand_over or lower.hand_over,
+        of_paper=lower.of_paper if lower.paper_table and (own.room_table or lower.room_table) else own.of_paper,
     )
 
 
@@ -279,6 +308,13 @@ def _overall(doc: Mapping[str, object]) -> float | None:
     if value is not None and (isinstance(value, bool) or not isinstance(value, (int, float)) or not 0 <= value <= 1.5):
         raise ParameterError("strength", value, "must be a number from 0 to 1.5")
     return None if value is None else float(value)
+
+
+def _handed(doc: Mapping[str, object]) -> HandOver | None:
+    value = doc.get("hand_over")
+    if value is not None and value not in get_args(HandOver):
+        raise ParameterError("hand_over", value, "must be source, paper or grey")
+    return value  # type: ignore[return-value]
 
 
 def _parent(source: Traversable) -> Traversable:
@@ -321,19 +357,24 @@ def _merge(presets: list[Preset]) -> Preset:
     """Join presets of equal rank; they may not disagree."""
     paper: dict[str, Setting] = {}
     room: dict[str, Setting] = {}
+    sheet: dict[str, Setting] = {}
     adjust: dict[str, dict[str, Setting]] = {}
-    folder = None
     for preset in presets:
         _join(paper, preset.paper_table, "paper")
         _join(room, preset.room_table, "room")
-        folder = preset.folder if preset.paper_table and not folder else folder
+        _join(sheet, preset.sheet_table, "sheet")
         join_steps(adjust, preset.adjust)
-    strengths = {preset.strength for preset in presets} - {None}
-    if len(strengths) > 1:
-        raise PrintprepError(f"presets say {sorted(strengths)}", where="strength", do="say one where they are used")  # type: ignore[type-var]
-    return Preset(
-        "", "", paper_table=paper, room_table=room, adjust=adjust, folder=folder, strength=next(iter(strengths), None)
-    )
+    first = next((preset for preset in presets if preset.paper_table), Preset("", ""))
+    strength, hand_over = (_agreed(key, presets) for key in ("strength", "hand_over"))
+    return Preset("", "", "", "", "", paper, room, adjust, first.folder, strength, sheet, hand_over, first.of_paper)
+
+
+def _agreed(key: str, presets: list[Preset]) -> Any:
+    """What all say that say anything."""
+    said = {getattr(preset, key) for preset in presets} - {None}
+    if len(said) > 1:
+        raise PrintprepError(f"presets say {sorted(said)}", where=key, do="say one where they are used")
+    return next(iter(said), None)
 
 
 def _join(into: dict[str, Setting], more: Mapping[str, Setting], where: str) -> None:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import os
 import re
 import tomllib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from printprep.errors import OutsideError, ParameterError, PresetError, PrintprepError, UnknownName
 from printprep.events import log
@@ -146,13 +146,6 @@ def file_in(folder: Path, name: object, kind: Kind) -> Path:
     return folder / _FOLDERS[kind] / f"{name}.toml"
 
 
-def toml_text(text: str) -> str:
-    """A TOML basic string (toml.io, version 1.0): as in JSON, but for DEL, and what is no character is left out."""
-    import json
-
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f").encode("utf-8", "replace").decode()
-
-
 def names(kind: Kind) -> list[str]:
     """Every preset of a kind that can be named, sorted."""
     return sorted(set().union(*(_names_in(place, kind) for place in (*places(), *_offered()[0]))))
@@ -244,3 +237,42 @@ def _contents(source: Traversable, file: str) -> bytes:
     if opened.size > LARGEST:
         raise PresetError(file, "", "is too large for a preset (over 1 MiB)", "name a preset file")
     return opened.read(0, opened.size)
+
+
+def toml_lines(head: str, table: Mapping[str, Any]) -> list[str]:
+    """The lines of a preset's table, and of those within it, after an empty one; `head` such as ``[paper]``."""
+    inner = {key: value for key, value in table.items() if isinstance(value, Mapping)}
+    lines = ["", head, *(f"{_key(k)} = {toml_value(v)}" for k, v in table.items() if k not in inner)]
+    name = head.strip("[]")
+    for key, value in inner.items():
+        lines += toml_lines(f"[{name}.{_key(key)}]", value)
+    return lines
+
+
+def _key(key: str) -> str:
+    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else toml_value(key)
+
+
+def toml_value(value: object) -> str:
+    """A value as TOML spells it (toml.io, version 1.0).
+
+    Text is written as in JSON, but for DEL, and what is no character is left out.
+
+    Raises
+    ------
+    PrintprepError
+        If it is None, or has it within.
+    """
+    import json
+
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f").encode("utf-8", "replace").decode()
+    if isinstance(value, list):
+        nested = any(isinstance(each, list) for each in value)
+        return "[" + (",\n" if nested else ", ").join(map(toml_value, value)) + "]"
+    if isinstance(value, Mapping):
+        return "{" + ", ".join(f"{_key(k)} = {toml_value(v)}" for k, v in value.items()) + "}"
+    if value is None:
+        what = "a preset cannot hold a value that is left open"
+        raise PrintprepError(what, where="pipeline", do="keep it with to_dict")
+    return str(json.dumps(value))

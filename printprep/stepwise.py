@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import fields, replace
-from typing import Any, Self, overload
+from typing import Self, overload
 
 from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._registry import step_name
@@ -18,7 +18,6 @@ class Stepwise:
     """What a pipeline has of a sequence; every change gives a new pipeline."""
 
     steps: Steps
-    asked: Mapping[str, Any]
 
     def __iter__(self) -> Iterator[Adjustment]:
         return iter(self.steps)
@@ -106,10 +105,17 @@ class Stepwise:
             If the step is not there, or has no strength.
         ParameterError
             If the strength is out of its range.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pipe = pp.pipeline(paper="gloss").with_strength(0.6, "shadow-lift")
+        >>> pipe["shadow-lift"].strength, pipe.strength
+        (0.6, 1.0)
         """
         if key is None:
-            return self._changed(strength=strength)
-        step = self[key]
+            return replace(self, strength=strength)  # type: ignore[type-var]
+        step = self.steps[self._place(key)]
         values = {f.name: getattr(step, f.name) for f in fields(step)}
         try:
             return self.with_step(type(step).from_table({**values, "strength": strength}))
@@ -117,6 +123,7 @@ class Stepwise:
             raise error.within(step_name(step)) from None
 
     def _place(self, key: Key) -> int:
+        expect("key", key, (str, type), "must be the name of a step, or its class")
         for place, step in enumerate(self.steps):
             if key in (step_name(step), type(step)):
                 return place
@@ -124,9 +131,4 @@ class Stepwise:
         raise UnknownName("step of this pipeline", named, map(step_name, self.steps))
 
     def _with(self, steps: tuple[Adjustment, ...]) -> Self:
-        return self._changed(steps=steps)
-
-    def _changed(self, **changed: Any) -> Self:
-        asked = {**self.asked, "changed": True}  # no command line asks for this one
-        return replace(self, asked=asked, **changed)  # type: ignore[type-var]
-
+        return replace(self, steps=steps)  # type: ignore[type-var]

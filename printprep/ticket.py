@@ -1,28 +1,30 @@
-"""The ticket of a picture that a pipeline is at work on: told once its pixels have passed."""
+"""The job ticket: what a prepared picture says of itself, told once its pixels have passed, and read again."""
 
 from __future__ import annotations
 
-import hashlib
 import json
+import shlex
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field, fields
 from typing import Any
 
-from printprep import __version__
-from printprep.adjust._registry import step_name
+import msgspec
+
 from printprep.conditions.grey_ramp import lean
-from printprep.conditions.layout import Layout
 from printprep.conditions.paper import Paper
-from printprep.conditions.sheet import Sheet
+from printprep.errors import InputError
 from printprep.files.names import printable
+from printprep.files.streams import AnyFile
 from printprep.photo.fingerprint import Fingerprinted
-from printprep.photo.photo import Photo
-from printprep.render.plan import Plan
+from printprep.photo.metadata import ticket_text
+from printprep.photo.part import Part
+from printprep.results import Result
 
 KIND = "printprep job ticket"
 STRIP_KIND = "printprep strip ticket"
 SCHEMA = 3
 """1 knew neither the edit's metadata nor the prepared pixels; 2 told what was done, not what was asked for."""
+
 
 def dialogue(hand_over: str, paper: Paper) -> str:
     """What to set in the print dialogue, and what the hand must do, for a hand-over on a paper."""
@@ -31,7 +33,7 @@ def dialogue(hand_over: str, paper: Paper) -> str:
     elif hand_over == "grey":
         said = (
             f"the driver's own grey mode ({printable(paper.grey_mode)}), colour management off in every dialogue, so "
-            f"that its one channel is not converted{lean(paper)}"
+            f"that its one channel is not converted{lean(paper.grey_ramp)}"
         )
     else:
         said = (
@@ -56,13 +58,15 @@ class PendingTicket:
     edit, made : Fingerprinted
         The edit's pixels, and the prepared ones.
     recipe : mapping
-        What it takes to do it again; see `printprep.recall`.
+        What it takes to do it again; see `printprep.stored`.
     dialogue : str
         What to set in the print dialogue.
     name : str
         Of the edit's file.
     date : str
         When it was prepared, where that was asked for.
+    part : Part or None
+        What the edit is a part of.
     """
 
     job: Mapping[str, Any]
@@ -74,78 +78,210 @@ class PendingTicket:
     dialogue: str
     name: str = ""
     date: str = ""
+    part: Part | None = None
 
     def __call__(self) -> str:
         """The ticket as it is embedded: JSON, keys sorted, one line; pixels that nobody has asked for are read now."""
-        doc = {
-            "kind": KIND,
-            "schema": SCHEMA,
-            **self.job,
-            "source_profile": self.source_profile,
-            "edit": {"name": self.name, **self.known_of_edit, "xxh3_128": self.edit.hexdigest()},
-            "prepared": {"xxh3_128": self.made.hexdigest()},
-            "dialogue": self.dialogue,
-            "recipe": self.recipe,
-        }
-        if self.date:
-            doc["date"] = self.date
+        known = self.known
+        edit, made = (pixels.hexdigest() for pixels in (self.edit, self.made))
+        doc = {"kind": KIND, "schema": SCHEMA, **known, "prepared": {"xxh3_128": made}}
+        doc["edit"] = {**known["edit"], "xxh3_128": edit}
         return json.dumps(doc, sort_keys=True, ensure_ascii=True)
+
+    @property
+    def known(self) -> dict[str, Any]:
+        """What it says but for the hashes of pixels."""
+        dated = {"date": self.date} if self.date else {}
+        return {
+            **self.job, "source_profile": self.source_profile, "recipe": self.recipe, "dialogue": self.dialogue,
+            "edit": {"name": self.name, **self.known_of_edit}, **dated,
+        }  # fmt: skip
 
     @property
     def known_of_edit(self) -> dict[str, Any]:
         """What its ticket says of the edit, but for its name and the hash of its pixels."""
-        return {"width": self.edit.width, "height": self.edit.height, "metadata_xxh3_128": self.metadata}
+        known = {"width": self.edit.width, "height": self.edit.height, "metadata_xxh3_128": self.metadata}
+        return known | ({"panels": self.part.told} if self.part else {})
 
 
-def pending(
-    photo: Photo,
-    plan: Plan,
-    edit: Fingerprinted,
-    made: Fingerprinted,
-    names: tuple[str, str],
-    recipe: Mapping[str, Any],
-    sheet: Sheet,
-    layout: Layout | None,
-) -> PendingTicket:
-    """The ticket of a photo that a plan is at work on.
+@dataclass(frozen=True)
+class Ticket(Result):
+    """What was done to a prepared file; nothing in it depends on the machine, nor on the time unless that is asked for.
 
     Parameters
     ----------
-    photo : Photo
-        The edit.
-    plan : Plan
-        What is done.
-    edit, made : Fingerprinted
-        Pixels before and after.
-    names : tuple of str
-        What paper and room are called.
+    version : str
+        Of printprep.
+    paper, room, sheet : mapping
+        Their resolved values; units as in preset files.
+    steps : tuple of mapping
+        Every step in order, ``step`` and its resolved parameters.
+    source_profile : mapping
+        ``description`` and ``sha256`` of the edit's profile.
+    hand_over : str
+        ``source`` or ``paper``.
+    edit : mapping
+        ``name`` of its file, ``xxh3_128`` of its pixels as read, row by row, its ``width`` and ``height``, and
+        ``metadata_xxh3_128`` of its metadata and resolution; ``panels``, where it is one of several of one picture.
+    prepared : mapping
+        ``xxh3_128`` of the prepared pixels.
     recipe : mapping
-        What it takes to do it again.
-    sheet : Sheet
-        As it was asked for.
-    layout : Layout or None
-        Where the picture lies on it, where it has a size.
+        What it takes to do it again: ``steps`` as they were asked for, ``strength``, ``paper`` in full, and how all
+        was named, ``asked``; empty in tickets before schema 3.
+    dialogue : str
+        What to set in the print dialogue.
+    date : str
+        When it was prepared, ISO 8601; empty where nobody asked for it.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> _ = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss", room="office"))
+    >>> pp.read_ticket("print.tif").command
+    'printprep prepare edit.tif --paper gloss --room office'
     """
-    paper, room = plan.on.paper, plan.on.room
-    job = {
-        "version": __version__,
-        "paper": {
-            "name": names[0],
-            "title": paper.title,
-            "kind": paper.kind,
-            "surface": paper.surface,
-            "white": paper.white,
-            "black": paper.black,
-            "fingerprint": paper.fingerprint,
-            "neutral_black_L": round(paper.neutral_black, 3),
-        },
-        "room": {"name": names[1], **asdict(room)},
-        "sheet": asdict(sheet) | ({"print": layout.told} if layout else {}),
-        "steps": [{"step": step_name(s), **asdict(s)} for s in plan.steps],
-        "hand_over": plan.on.hand_over,
-    }
-    profile = photo.profile
-    source = {"description": profile.description, "sha256": hashlib.sha256(profile.data).hexdigest()}
-    metadata = photo.metadata.fingerprint(repr(photo.resolution))
-    told = dialogue(plan.on.hand_over, paper)
-    return PendingTicket(job, source, metadata, edit, made, recipe, told, photo.path.name if photo.path else "")
+
+    version: str
+    paper: Mapping[str, Any]
+    room: Mapping[str, Any]
+    sheet: Mapping[str, Any]
+    steps: tuple[Mapping[str, Any], ...]
+    source_profile: Mapping[str, Any]
+    hand_over: str
+    edit: Mapping[str, Any] = field(default_factory=dict)
+    prepared: Mapping[str, Any] = field(default_factory=dict)
+    recipe: Mapping[str, Any] = field(default_factory=dict)
+    dialogue: str = ""
+    date: str = ""
+
+    def to_dict(self) -> dict[str, Any]:
+        """The ticket as plain values; as `to_json`."""
+        found: dict[str, Any] = json.loads(self.to_json())
+        return found
+
+    def to_json(self) -> str:
+        """The ticket as it is embedded: JSON, keys sorted, one line."""
+        said = {key: value for key, value in asdict(self).items() if key != "date" or value}
+        return json.dumps({"kind": KIND, "schema": SCHEMA, **said}, sort_keys=True, ensure_ascii=True)
+
+    @property
+    def command(self) -> str:
+        """The command line that asked for it, but for the output's name; empty where objects were handed in."""
+        asked = self.recipe.get("asked", {})
+        unnamed = self.room.get("name") == "room" and not {"room", "metered"} & asked.keys()
+        if asked.get("changed") or unnamed or not {"paper", "preset"} & asked.keys():
+            return ""
+        panels = self.edit.get("panels", {}).get("names", [])
+        words = ["printprep", "prepare", *(panels or [str(self.edit.get("name") or "EDIT.tif")])]
+        words += ["--panels"] if panels else []
+        for key in ("paper", "room", "metered", "preset", "strength"):
+            words += [f"--{key}", _number(asked[key])] if key in asked else []
+        for key, value in asked.get("settings", {}).items():
+            words += ["--set", f"{key}={value}"]
+        words += ["--hand-over", self.hand_over] if self.hand_over != "source" else []
+        return shlex.join(words + _sheet_options(self.sheet))
+
+    @classmethod
+    def from_json(cls, text: str) -> Ticket:
+        """Read an embedded ticket.
+
+        Raises
+        ------
+        InputError
+            If it is damaged or of a newer schema.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> _ = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss"))
+        >>> ticket = pp.read_ticket("print.tif")
+        >>> pp.Ticket.from_json(ticket.to_json()) == ticket
+        True
+        """
+        try:
+            doc = json.loads(text)
+            kind = doc.pop("kind")
+            if kind == STRIP_KIND:
+                raise InputError("is a test strip", do="choose a place on it: printprep pick STRIP.tif A1 --save NAME")
+            if kind != KIND:
+                raise ValueError
+            schema = doc.pop("schema")
+            if not isinstance(schema, int) or schema > SCHEMA:
+                raise InputError("the job ticket is of a newer kind", do="use a newer printprep")
+            if doc.keys() - {f.name for f in fields(cls)}:
+                raise ValueError
+            return msgspec.convert(doc, cls)  # each part of its kind
+        except (ValueError, TypeError, KeyError, AttributeError, RecursionError, msgspec.ValidationError):
+            raise InputError("the job ticket is damaged", do="prepare the picture again") from None
+
+    def __str__(self) -> str:
+        lines = [
+            f"printprep {self.version}",
+            f"paper      {self.paper.get('name')}: {self.paper.get('title') or self.paper.get('kind')}",
+            f"           neutral black L* {self.paper.get('neutral_black_L')}, known from {self.paper.get('kind')}",
+            *([f"           values: {source}"] if (source := self.recipe.get("paper", {}).get("source")) else []),
+            f"room       {self.room.get('name')}: {_light(self.room)}",
+            f"hand-over  {self.hand_over}",
+            f"edit       {self.edit.get('name') or ''} {self.edit.get('width')} x {self.edit.get('height')} pixels, "
+            f"profile {self.source_profile.get('description')!r}, xxh3-128 {self.edit.get('xxh3_128')}",
+            *(f"{name:<10} {text}" for name, text in self._more() if text),
+            "steps      " + ("none" if not self.steps else ""),
+        ]
+        for number, step in enumerate(self.steps, 1):
+            values = ", ".join(f"{k} {_number(v)}" for k, v in step.items() if k != "step")
+            lines.append(f"  {number}. {step.get('step')}: {values or 'no parameters'}")
+        return "\n".join(printable(line, 2000) for line in lines)
+
+    def _more(self) -> list[tuple[str, str]]:
+        edit = shlex.quote(str(self.edit.get("name") or "EDIT.tif"))
+        reprint = f"printprep reprint THIS.tif --input {edit} -o NEW.tif"
+        again = ("command", self.command) if self.command else ("again", reprint)
+        return [("date", self.date), ("print with", self.dialogue), again]
+
+
+def _sheet_options(sheet: Mapping[str, Any]) -> list[str]:
+    """The options that ask for a sheet."""
+    words = []
+    for key in ("size", "anchor", "orientation", "ppi", "shrink", "caption"):
+        if sheet.get("size") and sheet.get(key) not in (None, "", 0, "centre", "auto"):
+            words += [f"--{key}", _number(sheet[key])]
+    for key, option in (("margin_mm", "margin"), ("wrap_mm", "wrap")):
+        if sheet.get(key) is not None and (sheet[key] or key == "margin_mm"):
+            words += [f"--{option}", f"{sheet[key]:g}mm"]
+    words += ["--distance", f"{sheet['distance_m']:g}m"] if sheet.get("distance_m") else []
+    return words + [f"--{key.replace('_', '-')}" for key in ("fill", "keyline", "wrap_plain") if sheet.get(key)]
+
+
+def _number(value: object) -> str:
+    return f"{value:.4g}" if isinstance(value, float) else str(value)
+
+
+def _light(room: Mapping[str, Any]) -> str:
+    text = f"{_number(room.get('illuminance_lux'))} lx"
+    if room.get("evening_illuminance_lux"):
+        text += f" by day, {_number(room['evening_illuminance_lux'])} lx by evening"
+    return text + (f", glazing {room['glazing']}" if room.get("glazing", "none") != "none" else "")
+
+
+def read_ticket(path: AnyFile) -> Ticket:
+    """The ticket inside a prepared file: a path, or what else `printprep.read` takes.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read as a TIFF, or has no ticket.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> _ = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss"))
+    >>> pp.read_ticket("print.tif").paper["name"]
+    'gloss'
+    """
+    text = ticket_text(path)
+    if text is None:
+        raise InputError("has no job ticket", where=repr(str(path)), do="only prepared pictures carry one")
+    try:
+        return Ticket.from_json(text)
+    except InputError as error:
+        raise error.within(repr(str(path))) from None

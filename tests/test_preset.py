@@ -75,6 +75,21 @@ def test_uses_builds_on_others_and_overrides_them(place: Path) -> None:
     assert [type(s).__name__ for s in preset.steps] == ["ShadowLift"]
 
 
+def test_a_bundles_title_is_not_its_papers(place: Path) -> None:
+    both = 'title = "Stairs"\nsource = "mine"\nuses = ["test-matte"{}]\n{}'
+    for more, extra in ((', "test-room"', ""), ("", "[room]\n"), (', "test-room"', "[paper]\nmedia = 'Rag'\n")):
+        (place / "stairs.toml").write_text(both.format(more, extra or "[room]\nilluminance_lux = 80\n"))
+        preset = load("stairs")
+        assert preset.title == "Stairs"
+        assert preset.paper is not None
+        expected = ("Test matte", "invented for tests") if preset.room_table else ("Stairs", "mine")
+        assert (preset.paper.title, preset.paper.source) == expected
+    (place / "papers" / "mine.toml").write_text(both.format("", ""))  # a paper of one's own, made from another
+    mine = load("mine", "paper").paper
+    assert mine is not None
+    assert mine.title == "Stairs"
+
+
 def test_a_circle_of_uses_is_refused(place: Path) -> None:
     (place / "a.toml").write_text('uses = ["b"]')
     (place / "b.toml").write_text('uses = ["a"]')

@@ -2,7 +2,9 @@
 
 import ast
 import inspect
+from collections.abc import Iterator
 from difflib import unified_diff
+from doctest import DocTestParser, Example
 from pathlib import Path
 
 import printprep as pp
@@ -25,6 +27,27 @@ def test_every_public_name_has_a_docstring() -> None:
     for name in pp.__all__:
         text = inspect.getdoc(getattr(pp, name)) or ""
         assert text.split("\n")[0].endswith((".", ";", ":")), name
+
+
+def test_every_public_name_and_method_has_an_example() -> None:
+    """Doctests, that pytest runs; what fulfils a promise of a base class is shown there."""
+    without = {text for name in pp.__all__ for text in _without_example(name)}
+    assert not without, f"give it an example in its docstring: {', '.join(sorted(without))}"
+
+
+def _without_example(name: str) -> Iterator[str]:
+    value = getattr(pp, name)
+    if not _examples(value):
+        yield name
+    for key in dir(value) if isinstance(value, type) else ():
+        homes = [cls for cls in value.__mro__ if key in vars(cls) and cls.__module__.startswith("printprep")]
+        methods = [found for cls in homes if inspect.ismethod(found := getattr(cls, key)) or inspect.isfunction(found)]
+        if not key.startswith("_") and methods and not any(map(_examples, methods)):
+            yield f"{homes[-1].__name__}.{key}"
+
+
+def _examples(value: object) -> list[Example]:
+    return DocTestParser().get_examples(getattr(value, "__doc__", None) or "")
 
 
 def test_the_changelog_begins_with_this_version() -> None:

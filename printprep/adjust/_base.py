@@ -11,13 +11,11 @@ from typing import Any, ClassVar, TypeVar, overload
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._foreign import blaming, call, foreign
+from printprep.adjust._blame import Lab as Lab
+from printprep.adjust._blame import blaming, call, foreign
 from printprep.conditions.conditions import Conditions
 from printprep.errors import UnknownName
 from printprep.parameters import Checked
-
-Lab = NDArray[np.float32]
-"""Print-referred CIELAB D50, float32, shape (..., 3); L* 0..100, a* and b* about -128..127."""
 
 AnyStep = TypeVar("AnyStep", bound="Adjustment")
 
@@ -46,6 +44,21 @@ class Adjustment(Checked, ABC):
 
     Steps hold no state: equal steps are equal, hashable, picklable, safe in threads, and
     their ``repr`` is their recipe.
+
+    Examples
+    --------
+    >>> from dataclasses import dataclass
+    >>> import numpy as np
+    >>> import printprep as pp
+    >>> @dataclass(frozen=True)
+    ... class Softer(pp.Adjustment):
+    ...     stage = pp.Stage.TONE
+    ...
+    ...     def __call__(self, lab, on):
+    ...         return lab * np.float32([1, 0.9, 0.9])
+    >>> pipe = pp.pipeline(paper="gloss") + Softer()
+    >>> [type(step).__name__ for step in pipe]
+    ['ShadowLift', 'Softer', 'GamutFit', 'Sharpen']
     """
 
     stage: ClassVar[Stage]
@@ -74,11 +87,25 @@ class Adjustment(Checked, ABC):
         """
 
     def reach(self, on: Conditions) -> int:
-        """Pixels looked at on each side; 0 (pointwise) may be folded into a table."""
+        """Pixels looked at on each side; 0 (pointwise) may be folded into a table.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.ShadowLift().reach(pp.Conditions(pp.paper("gloss"), pp.room("office")))
+        0
+        """
         return 0
 
     def flat(self, on: Conditions) -> Adjustment:
-        """The same step for colours that have no surroundings: pointwise, without a field."""
+        """The same step for colours that have no surroundings: pointwise, without a field.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.ShadowLift().flat(pp.Conditions(pp.paper("gloss"), pp.room("office")))
+        ShadowLift(strength=1.0, worth=None)
+        """
         return self
 
     def field(self, small: Lab, on: Conditions) -> NDArray[np.float32] | None:
@@ -98,6 +125,14 @@ class Adjustment(Checked, ABC):
         -------
         (height, width) ndarray of float32, or None
             Factors of luminance on the print; None where the step asks for nothing.
+
+        Examples
+        --------
+        >>> import numpy as np
+        >>> import printprep as pp
+        >>> on = pp.Conditions(pp.paper("gloss"), pp.room("office"))
+        >>> pp.ShadowLift().field(np.zeros((20, 30, 3), np.float32), on) is None
+        True
         """
         return None
 
@@ -110,11 +145,27 @@ class Adjustment(Checked, ABC):
             The picture, reduced, in print-referred Lab as this step gets it.
         on : Conditions
             Paper, room and sheet.
+
+        Examples
+        --------
+        >>> import numpy as np
+        >>> import printprep as pp
+        >>> on = pp.Conditions(pp.paper("gloss"), pp.room("office"))
+        >>> light = np.full((20, 30, 3), [80, 0, 0], np.float32)
+        >>> pp.ShadowLift().suited(light, on).worth
+        0.0
         """
         return self
 
     def scaled(self, amount: float) -> Adjustment:
-        """The same step with its ``strength``, where it has one, multiplied and held to `most_strength`."""
+        """The same step with its ``strength``, where it has one, multiplied and held to `most_strength`.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.ShadowLift(strength=0.8).scaled(0.5).strength
+        0.4
+        """
         strength = getattr(self, "strength", None)
         if strength is None or amount == 1:
             return self
@@ -122,11 +173,25 @@ class Adjustment(Checked, ABC):
         return replace(self, **changed)
 
     def idle(self, on: Conditions) -> bool:
-        """Whether the step changes nothing under these conditions, so that it can be left out."""
+        """Whether the step changes nothing under these conditions, so that it can be left out.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.ShadowLift(strength=0).idle(pp.Conditions(pp.paper("gloss"), pp.room("office")))
+        True
+        """
         return False
 
     def resolved(self, on: Conditions) -> Adjustment:
-        """The same step with every default that depends on the conditions put into its parameters."""
+        """The same step with every default that depends on the conditions put into its parameters.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.RoomBrightness().resolved(pp.Conditions(pp.paper("gloss"), pp.room("lux=60")))
+        RoomBrightness(strength=0.45)
+        """
         return self
 
     def __or__(self, other: Adjustment | Steps) -> Steps:
@@ -183,7 +248,14 @@ class Steps:
         return Steps(self.items + (other.items if isinstance(other, Steps) else (other,)))
 
     def ordered(self) -> Steps:
-        """The same steps in stage order, and by name within a stage."""
+        """The same steps in stage order, and by name within a stage.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.Steps((pp.GamutFit(), pp.ShadowLift())).ordered().items[0]
+        ShadowLift(strength=1.0, worth=None)
+        """
 
         def place(step: Adjustment) -> tuple[Stage, str]:
             with blaming(step):
@@ -192,7 +264,15 @@ class Steps:
         return Steps(tuple(sorted(self.items, key=place)))
 
     def flat(self, on: Conditions) -> Steps:
-        """The same steps for colours that have no surroundings."""
+        """The same steps for colours that have no surroundings.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> on = pp.Conditions(pp.paper("gloss"), pp.room("office"))
+        >>> len(pp.Steps((pp.ShadowLift(),)).flat(on))
+        1
+        """
         made: list[Adjustment] = []
         for step in self.items:
             with blaming(step):
@@ -200,7 +280,15 @@ class Steps:
         return Steps(tuple(made))
 
     def live(self, on: Conditions, strength: float = 1.0) -> Steps:
-        """The steps that change anything under these conditions and at this overall strength, resolved, in order."""
+        """The steps that change anything under these conditions and at this overall strength, resolved, in order.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> on = pp.Conditions(pp.paper("gloss"), pp.room("office"))
+        >>> pp.Steps((pp.ShadowLift(), pp.Midtones())).live(on).items
+        (ShadowLift(strength=1.0, worth=None),)
+        """
         made: list[Adjustment] = []
         for step in self.ordered() if strength > 0 else ():
             with blaming(step):
@@ -210,7 +298,16 @@ class Steps:
         return Steps(tuple(made))
 
     def suited(self, small: Lab, on: Conditions) -> Steps:
-        """The same steps, with what depends on a picture decided; `small` as for `Adjustment.suited`."""
+        """The same steps, with what depends on a picture decided; `small` as for `Adjustment.suited`.
+
+        Examples
+        --------
+        >>> import numpy as np
+        >>> import printprep as pp
+        >>> on = pp.Conditions(pp.paper("gloss"), pp.room("office"))
+        >>> pp.Steps((pp.ShadowLift(),)).suited(np.full((20, 30, 3), [80, 0, 0], np.float32), on)[0].worth
+        0.0
+        """
         asking = [k for k, step in enumerate(self.items) if type(step).suited is not Adjustment.suited]
         made: list[Adjustment] = []
         for step in self.items[: asking[-1] + 1 if asking else 0]:

@@ -154,7 +154,9 @@ class Plane:
     def _of(self, price: Price) -> Array:
         """The shifts at a price, worked out when they are first asked for; a field needs those of areas only."""
         if price not in self._slides:
-            (self._slides[price],) = cache.made(f"slides {self._name} {price}", lambda: (self._best(price),))
+            with _making:
+                if price not in self._slides:
+                    (self._slides[price],) = cache.made(f"slides {self._name} {price}", lambda: (self._best(price),))
         return self._slides[price]
 
     @property

@@ -9,7 +9,7 @@ from pkgutil import iter_modules
 from typing import TYPE_CHECKING
 
 from printprep.adjust._base import Adjustment
-from printprep.adjust._foreign import GROUP, blaming
+from printprep.adjust._blame import GROUP, blaming
 from printprep.errors import PrintprepError, UnknownName, out_of_memory
 
 if TYPE_CHECKING:

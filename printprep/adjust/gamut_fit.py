@@ -70,6 +70,15 @@ class GamutFit(Adjustment):
     With C the chroma asked for and M the largest that the gamut holds there, ``q = C / M`` becomes ``k + (q - k) /
     (1 + ((q - k) / s)^3)^(1/3)`` above the knee k, with s such that the source's own reach lands on 1: ours, after
     a form common in tone curves. Where the source reaches no further than the paper, nothing moves.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import printprep as pp
+    >>> vivid = np.float32([[[60, 90, 60]]])
+    >>> on = pp.Conditions(pp.paper("cotton-rag"), pp.room("office"))
+    >>> bool(np.hypot(*pp.GamutFit()(vivid, on)[0, 0, 1:]) < 90)
+    True
     """
 
     stage: ClassVar[Stage] = Stage.GAMUT

@@ -42,6 +42,15 @@ class HighlightHold(Adjustment):
     tones around u = 2 w pay with a slope of 1 - 0.3 s. Of the tones that were lost, those darker than 0.4 w come
     back at strength 1 (three fifths of them; 0.37 at 0.5, 0.71 at 1.5), and none moves by more than 0.8 w. White that
     holds nothing stays white. The form is ours; no source.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import printprep as pp
+    >>> on = pp.Conditions(pp.paper("gloss"), pp.room("office"))
+    >>> print(pp.HighlightHold(last_light=97)(np.float32([[98, 0, 0], [100, 0, 0]]), on).round(1))
+    [[ 95.8   0.    0. ]
+     [100.    0.    0. ]]
     """
 
     stage: ClassVar[Stage] = Stage.TONE

@@ -34,6 +34,13 @@ class Midtones(Adjustment):
     A tone at the share ``t`` of the way from paper black to white is lightened by ``lighter * sin(pi t)^2``: the slope
     at both ends stays 1, and on a paper with black at L* 17 no tone keeps less than 0.62 of its slope, or gets more
     than 1.38. Colours keep their chromaticity, see `printprep.adjust._tone.apply`. The form is ours; no source.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> pipe = pp.pipeline(paper="gloss", settings={"midtones.lighter": 3})
+    >>> pipe["midtones"]
+    Midtones(lighter=3.0)
     """
 
     stage: ClassVar[Stage] = Stage.TONE

@@ -11,15 +11,17 @@ from numpy.typing import NDArray
 
 from printprep.adjust._base import Adjustment, Lab, Stage
 from printprep.colour.hue import visible_oklab
-from printprep.colour.lab import lightness_from_luminance, xyz_from_lab
+from printprep.colour.lab import lightness_from_luminance, polar, xyz_from_lab
 from printprep.conditions.conditions import Conditions
 from printprep.errors import ParameterError
 
-_OPRGB_FROM_XYZ = np.array([
-    [1.96252, -0.61066, -0.34138],
-    [-0.97875, 1.91615, 0.03342],
-    [0.02871, -0.14071, 1.34927],
-])
+_OPRGB_FROM_XYZ = np.array(
+    [
+        [1.96252, -0.61066, -0.34138],
+        [-0.97875, 1.91615, 0.03342],
+        [0.02871, -0.14071, 1.34927],
+    ]
+)
 """Linear opRGB (IEC 61966-2-5) of XYZ under D50, adapted by Bradford."""
 
 _HUES = (29.2, 109.8, 142.5, 194.8, 264.1, 328.4)
@@ -60,6 +62,15 @@ class Monochrome(Adjustment):
     ``t ^ (2 ^ (-s k))``, where ``k`` runs smoothly from hue to hue and ``s = 1 - exp(-C / 0.1)`` with the chroma in
     Oklab: no colour passes white or black, and of two colours of one hue and strength the lighter stays lighter. The
     form is ours; no source.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import printprep as pp
+    >>> pipe = pp.pipeline(paper="gloss") + pp.Monochrome(blues=-0.5)
+    >>> grey = pipe.apply(np.float32([[0.3, 0.4, 0.6]]), "opRGB")
+    >>> bool(np.ptp(grey) < 0.01)
+    True
     """
 
     stage: ClassVar[Stage] = Stage.COLOUR
@@ -96,8 +107,8 @@ class Monochrome(Adjustment):
             light = np.clip(light, low, high)
         if any(self._by_hue):
             oklab = visible_oklab(lab.astype(np.float64))
-            strong = 1 - np.exp(-np.hypot(oklab[..., 1], oklab[..., 2]) / _STRONG)
-            shift = strong * _around(self._by_hue, np.degrees(np.arctan2(oklab[..., 2], oklab[..., 1])))
+            chroma, hue = polar(oklab)
+            shift = (1 - np.exp(-chroma / _STRONG)) * _around(self._by_hue, np.degrees(hue))
             t = np.clip((light - on.black) / (100 - on.black), 0, 1)
             change = np.power(t, np.exp2(-shift)) - t
             light = np.clip(light + change * (100 - on.black), low, high)

@@ -37,6 +37,14 @@ class PaperTint(Adjustment):
     Colours are otherwise relative to the paper's white, to which the eye adapts where nothing whiter is near; this is
     for a print that hangs beside whiter ones, or in a white mat. What is added to a* and b* depends on L* alone: full
     up to 0.6 of the way from black to white, less above, and none from 0.98 on.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import printprep as pp
+    >>> on = pp.Conditions(pp.paper("cotton-rag"), pp.room("office"))
+    >>> print(pp.PaperTint()(np.float32([[50, 0, 0]]), on).round(1))
+    [[50.  -0.1 -1.3]]
     """
 
     stage: ClassVar[Stage] = Stage.TINT

@@ -35,6 +35,14 @@ class RoomBrightness(Adjustment):
     under the room's. What a pane takes of the light counts in full; its veil does not count. A room of less
     than 0.07 of the reference's light (500 lx: 35) counts as one of 0.07: more would crowd the highlights.
     White and black of the paper stay; chromaticity stays, and strong colours move less, as in shadow-lift.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import printprep as pp
+    >>> on = pp.Conditions(pp.paper("gloss"), pp.room("lux=60"))
+    >>> print(pp.RoomBrightness()(np.float32([[50, 0, 0]]), on).round())
+    [[53.  0.  0.]]
     """
 
     stage: ClassVar[Stage] = Stage.ROOM

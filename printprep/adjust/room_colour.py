@@ -51,6 +51,14 @@ class RoomColour(Adjustment):
     ours; no source. Hue angle and L* are untouched.
 
     The colour temperature of the light asks for nothing here: see `printprep.adjust._tone`.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import printprep as pp
+    >>> on = pp.Conditions(pp.paper("gloss"), pp.room("lux=60"))
+    >>> print(pp.RoomColour()(np.float32([[50, 20, 0]]), on).round())
+    [[50. 22.  0.]]
     """
 
     stage: ClassVar[Stage] = Stage.ROOM
@@ -61,7 +69,15 @@ class RoomColour(Adjustment):
         return full_gain(view.reference, on.room.reference.surround, view.white, on.room.surround)
 
     def gain(self, on: Conditions) -> float:
-        """What is added to chroma in the middle of the gamut, as a share of it."""
+        """What is added to chroma in the middle of the gamut, as a share of it.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> on = pp.Conditions(pp.paper("gloss"), pp.room("lux=500"))
+        >>> round(pp.RoomColour().gain(on), 3)
+        0.0
+        """
         strength = self.resolved(on).strength
         assert strength is not None
         return min(strength * self._full(on), _MOST)

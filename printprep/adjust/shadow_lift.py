@@ -47,6 +47,15 @@ class ShadowLift(Adjustment):
     canvas hangs without a pane.
 
     What is lifted keeps its chromaticity, and strong colours are lifted less: see `printprep.adjust._tone.apply`.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import printprep as pp
+    >>> on = pp.Conditions(pp.paper("cotton-rag"), pp.room("office"))
+    >>> print(pp.ShadowLift()(np.float32([[25, 0, 0], [90, 0, 0]]), on).round())
+    [[29.  0.  0.]
+     [90.  0.  0.]]
     """
 
     stage: ClassVar[Stage] = Stage.TONE

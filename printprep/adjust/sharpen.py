@@ -62,6 +62,13 @@ class Sharpen(LightnessStep):
 
     Only edges get sharper. Raising all detail that the eye sees best, as its contrast sensitivity (Barten 1999) might
     suggest, would be halos of 5 to 13 mm at 1.5 m.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> sheet = pp.Sheet(size="A4", ppi=360, distance_m=0.5)
+    >>> pp.Sharpen().reach(pp.Conditions(pp.paper("gloss"), pp.room("office"), sheet))
+    6
     """
 
     strength: Annotated[float, Meta(ge=0, le=1.5)] = 1.0
@@ -95,7 +102,18 @@ class Sharpen(LightnessStep):
         return sum(_sides(self._sigma(on)))
 
     def lightness(self, light: NDArray[np.uint16], on: Conditions) -> NDArray[np.uint16]:
-        """Sharpen; see `LightnessStep`."""
+        """Sharpen; see `LightnessStep`.
+
+        Examples
+        --------
+        >>> import numpy as np
+        >>> import printprep as pp
+        >>> sheet = pp.Sheet(size="A4", ppi=360, distance_m=0.5)
+        >>> on = pp.Conditions(pp.paper("gloss"), pp.room("office"), sheet)
+        >>> edge = np.repeat(np.uint16([[20000, 40000]]), 16, axis=1).repeat(16, axis=0)
+        >>> bool(pp.Sharpen().lightness(edge, on).max() > 40000)
+        True
+        """
         import cv2
 
         sigma = self._sigma(on)

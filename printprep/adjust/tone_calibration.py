@@ -54,6 +54,14 @@ class ToneCalibration(Adjustment):
     tone by over 1 L*. The forms are ours; no source.
 
     The step comes after all others of tone, and proofs and reports leave it out: what it adds the paper takes.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import printprep as pp
+    >>> on = pp.Conditions(pp.paper("gloss"), pp.room("office"))
+    >>> print(pp.ToneCalibration(mid=48)(np.float32([[50, 0, 0]]), on).round())
+    [[48.  0.  0.]]
     """
 
     stage: ClassVar[Stage] = Stage.ROOM

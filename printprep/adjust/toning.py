@@ -39,6 +39,14 @@ class Toning(Adjustment):
     At the share ``t`` of the way from paper black to white, ``(1 - (2 t - 1)^4)`` of the tone is added to a* and b*:
     the shadows' up to 0.25, the highlights' from 0.75, and in between one passes smoothly into the other. Greys get
     no more chroma than the paper holds at their lightness. The form is ours; no source.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import printprep as pp
+    >>> on = pp.Conditions(pp.paper("gloss"), pp.room("office"))
+    >>> print(pp.Toning(shadows=6, highlights=6)(np.float32([[50, 0, 0]]), on).round())
+    [[50.  2.  6.]]
     """
 
     stage: ClassVar[Stage] = Stage.TINT

@@ -50,8 +50,8 @@ def costs(loss: Loss) -> list[Cost]:
     if loss.flatter >= _MUCH and lifting:
         low, high = loss.flatter_tones
         what = (
-            f"middle tones (L* {low:.0f} to {high:.0f}) are {percent(loss.flatter_by)} flatter, "
-            f"where {percent(loss.flatter)} of the picture lies"
+            f"{percent(loss.flatter)} of the picture, its middle tones (L* {low:.0f} to {high:.0f}), is "
+            f"{percent(loss.flatter_by)} flatter"
         )
         found.append(Cost(what, _less(lifting[0])))
     if loss.pushed_out >= _AREA and lifting:
@@ -59,7 +59,7 @@ def costs(loss: Loss) -> list[Cost]:
         found.append(Cost(what, _less(lifting[-1])))
     if alone.kept_chroma - ready.kept_chroma >= _CHROMA and loss.outside >= _AREA and "gamut-fit" in loss.done:
         what = (
-            f"strong colours keep {percent(ready.kept_chroma)} of their chroma instead of {percent(alone.kept_chroma)}"
+            f"strong colours keep {percent(ready.kept_chroma)} of their colour instead of {percent(alone.kept_chroma)}"
         )
         found.append(Cost(what, "gamut-fit.strength=0.5"))
     return found
@@ -74,11 +74,11 @@ def worth(loss: Loss) -> str:
     ready, alone = loss.prepared.visible, loss.left_alone.visible
     if ready > alone + _SAME:
         return (
-            f"Left alone, the print would lose less: {percent(alone)} of the picture instead of {percent(ready)}. "
-            "Print the edit as it is, or prepare at half the strength."
+            f"By these figures the print left alone would lose less: {percent(alone)} of the picture instead of "
+            f"{percent(ready)}. Look at both; print the edit as it is, or prepare it at half the strength."
         )
     if not loss.done:
         return "Nothing is done to this picture: prepared and left alone are the same print."
     if ready >= alone - _SAME:
-        return "The print left alone would lose no more."
+        return "By these figures the print left alone would lose no more: look at both before you choose."
     return ""

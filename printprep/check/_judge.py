@@ -3,7 +3,7 @@
 - A colour is **outside the paper** where the print is asked for more chroma than the paper holds at that lightness
   and hue, by more than 1 C* (`outside`).
 - A picture **asks for more** than the paper holds in the share of its area whose colours lie outside.
-- A place **loses visibly** (`loses`) where its colour lies outside the paper and the print shows another that differs
+- A place **loses visibly** (`judged`) where its colour lies outside the paper and the print shows another that differs
   by more than 3 CIEDE2000; or where tones that the edit tells apart merge, with each other or with paper white.
 
 What is asked for is one thing for every print of a picture: its colours, compensated to the paper's black, after the
@@ -12,12 +12,14 @@ steps of colour, tone and room. What those steps move is meant.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab
-from printprep.check._tone import LEVELS
-from printprep.check.simulate import Simulation
+from printprep.check._tone import LEVELS, Tones
+from printprep.check.simulate import Shown, Simulation
 from printprep.colour.difference import ciede2000
 
 VISIBLE = 3.0
@@ -33,16 +35,41 @@ _SAME = 0.01
 """Lab units that rounding in the tables may make up."""
 
 
+@dataclass(frozen=True, eq=False)
+class Print:
+    """One print of a sample, judged pixel by pixel; arrays are (rows, columns).
+
+    Parameters
+    ----------
+    got : Lab
+        What it shows.
+    tones : Tones
+        Its greys.
+    apart : ndarray of float32, CIEDE2000
+        What was asked for against what is shown, of colours outside the paper; 0 elsewhere.
+    colour, shadows, highlights : ndarray of bool
+        Where colour is lost visibly, where tones of the darker half merge, where light ones melt into paper white.
+    """
+
+    got: Lab
+    tones: Tones
+    apart: NDArray[np.float32]
+    colour: NDArray[np.bool_]
+    shadows: NDArray[np.bool_]
+    highlights: NDArray[np.bool_]
+
+
+def judged(shown: Shown, got: Lab, over: NDArray[np.bool_], tones: Tones, edit: Tones) -> Print:
+    """Judge a print: `over` is where colours lie outside the paper, `tones` and `edit` are the greys of both."""
+    apart, L = np.zeros(over.shape, np.float32), shown.edit[..., 0]
+    apart[over] = difference(shown.toned[over], got[over])
+    merged, light = at_levels(tones.merged_shadows, L), at_levels(tones.merged_highlights(edit), L)
+    return Print(got, tones, apart, apart > VISIBLE, merged, light)
+
+
 def outside(asked: Lab, sim: Simulation) -> NDArray[np.bool_]:
     """Where colours that are asked for lie outside the paper; (...)."""
     return np.asarray(chroma_over(asked, sim) > OVER)
-
-
-def loses(asked: Lab, shown: Lab, over: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Where colours that lie outside the paper are visibly others on the print; (...)."""
-    out = np.zeros(over.shape, bool)
-    out[over] = difference(asked[over], shown[over]) > VISIBLE
-    return out
 
 
 def difference(asked: Lab, shown: Lab) -> NDArray[np.float32]:

@@ -7,14 +7,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check._maps import COLOUR_MOST, STEPS_MOST, Maps, maps, scale
-from printprep.check._places import places
-from printprep.check._tone import Tones
+from printprep.check._judge import VISIBLE
+from printprep.check._maps import COLOUR_MOST, maps, scale
 from printprep.check.proof import bare_sheet, edit_picture, print_picture
-from printprep.check.simulate import Shown, Simulation
+from printprep.check.sampled import Sample
+from printprep.check.simulate import Simulation
+from printprep.conditions.layout import Box
 from printprep.files.png import data_uri, png
-from printprep.page.pictures import jpeg, webp
+from printprep.page.pictures import fitted, jpeg, webp
 from printprep.photo.photo import Photo
+from printprep.render.field import Field
 
 WIDE, HIGH = 1056, 800
 """Screen pixels that a large picture takes on a page, at most."""
@@ -23,91 +25,62 @@ _BYTES = 700_000
 """Bytes of a large picture: what needs more is embedded in one pixel for each of the screen, not in two."""
 
 
-def large(picture: NDArray[np.uint16]) -> NDArray[np.uint16]:
-    """A copy in two pixels for each that a page shows, each way; as it is where it is smaller."""
-    return _within(picture, 2)
-
-
-def pictures(
-    photo: Photo, picture: NDArray[np.uint16], copy: Shown, tones: tuple[Tones, Tones], edit: Tones, sim: Simulation,
-    names: list[str],
-) -> dict[str, Any]:
-    """What the page's pictures need, by name.
+def pair(
+    picture: NDArray[np.uint16], photo: Photo, part: Box, sim: Simulation
+) -> tuple[NDArray[np.uint16], NDArray[np.uint16], Field]:
+    """A copy of what is printed, in two pixels for each that a page shows; the same as its field exposes it; the field.
 
     Parameters
     ----------
+    picture : (rows, columns, 3) ndarray of uint16
+        A copy of the edit.
     photo : Photo
         The edit.
-    picture : (rows, columns, 3) ndarray of uint16
-        A copy of it, as `large` makes it.
-    copy : Shown
-        Colours of a smaller copy, (rows, columns, 3), for maps.
-    tones : tuple of Tones
-        Of the print left alone, and prepared.
-    edit : Tones
-        Of the edit.
+    part : (left, top, width, height), pixels
+        What of it is printed.
     sim : Simulation
         Paper and room.
-    names : list of str
-        Parts of the picture that the page has a row for.
-    """  # fmt: skip
+    """
+    codes = fitted(picture, 2 * WIDE, 2 * HIGH)
+    exposed, field = codes.copy(), sim.field(codes)
+    field.expose(exposed)
+    left, top, width, height = part
+    across, down = codes.shape[1] / photo.width, codes.shape[0] / photo.height
+    cut = np.s_[
+        round(top * down) : max(round((top + height) * down), round(top * down) + 1),
+        round(left * across) : max(round((left + width) * across), round(left * across) + 1),
+    ]
+    return np.ascontiguousarray(codes[cut]), np.ascontiguousarray(exposed[cut]), field
+
+
+def pictures(codes: NDArray[np.uint16], exposed: NDArray[np.uint16], taken: Sample) -> dict[str, Any]:
+    """What the page's large pictures and maps need, by name: of what `pair` makes, and of a sample."""
+    sim = taken.sim
     views = [
-        edit_picture(picture, sim),
-        print_picture(picture, "plain", sim, light=True),
-        print_picture(picture, "ready", sim, light=True),
+        edit_picture(codes, sim),
+        print_picture(codes, "plain", sim, light=True),
+        print_picture(exposed, "placed", sim, light=True),
     ]
     packed = [jpeg(view, 84) for view in views]
     if max(map(len, packed)) > _BYTES:
-        packed = [jpeg(_within(view, 1), 90) for view in views]
-    small = _within(views[0], 0.5)
+        packed = [jpeg(fitted(view, WIDE, HIGH), 90) for view in views]
     grey = np.repeat(np.rint(views[0] @ np.array([0.2126, 0.7152, 0.0722]))[..., None], 3, axis=-1).astype(np.uint8)
+    missing = [("1", 20.0), ("0.75", 40.0), ("0.5", 60.0), ("0.25", 80.0), ("0", 100.0)]
     return {
         **dict(zip(("edit", "plain", "ready"), (data_uri(each, "jpeg") for each in packed), strict=True)),
-        "wide": picture.shape[1],
-        "high": picture.shape[0],
+        "wide": codes.shape[1],
+        "high": codes.shape[0],
         "sheet": "rgb({} {} {})".format(*bare_sheet(sim, light=True)),
-        "small": data_uri(jpeg(small), "jpeg"),
-        "under": data_uri(jpeg(_within(grey, 0.6), 80), "jpeg"),
-        "maps": [_addresses(maps(copy, t, edit, n, sim)) for n, t in zip(("plain", "ready"), tones, strict=True)],
-        "map_wide": copy.edit.shape[1],
-        "map_high": copy.edit.shape[0],
+        "small": data_uri(jpeg(fitted(views[0], WIDE / 2, HIGH / 2)), "jpeg"),
+        "under": data_uri(jpeg(fitted(grey, 0.6 * WIDE, 0.6 * HIGH), 80), "jpeg"),
+        "maps": [
+            {cause: data_uri(webp(picture), "webp") for cause, picture in maps(taken, each).items()}
+            for each in taken.prints
+        ],
         "scale": data_uri(png(np.repeat(scale()[None], 8, axis=0)), "png"),
         "bars": {
-            "colour": _bar([1, 2, 4, 6, 8, COLOUR_MOST], 0, COLOUR_MOST),
-            "shadows": _bar([1, 0.75, 0.5, 0.25, 0], 1.25 * STEPS_MOST, 0),
-            "highlights": _bar([1, 0.75, 0.5, 0.25, 0], 1.25 * STEPS_MOST, 0),
+            "colour": [(f"{dE:g}", 100 * dE / COLOUR_MOST) for dE in (VISIBLE, 4, 6, 8, COLOUR_MOST)],
+            "shadows": missing,
+            "highlights": missing,
         },
-        "places": [
-            {
-                "name": each.name,
-                "key": each.name.replace(" ", "-"),
-                "pictures": [data_uri(jpeg(p, 92), "jpeg") for p in each.pictures],
-                "wide": each.pictures[0].shape[1],
-                "high": each.pictures[0].shape[0],
-                "at": f"{each.left}, {each.top}",
-            }
-            for each in places(photo, copy, tones, edit, sim, sim.field(picture), names)
-        ],
     }
-
-
-def _addresses(found: Maps) -> dict[str, str]:
-    return {name: data_uri(webp(getattr(found, name)), "webp") for name in ("colour", "shadows", "highlights")}
-
-
-def _bar(ticks: list[float], first: float, last: float) -> list[tuple[str, float]]:
-    """Figures along a bar and where they stand, in percent; the first is where counting starts."""
-    return [(f"{tick:g}", 100 * (tick - first) / (last - first)) for tick in ticks]
-
-
-def _within(picture: NDArray[Any], dense: float) -> NDArray[Any]:
-    """A picture reduced to what a page shows, times a density."""
-    import cv2
-
-    rows, columns = picture.shape[:2]
-    factor = min(dense * WIDE / columns, dense * HIGH / rows)
-    if factor >= 1:
-        return picture
-    size = (max(1, round(columns * factor)), max(1, round(rows * factor)))
-    reduced = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
-    return np.asarray(reduced, picture.dtype).reshape(size[1], size[0], 3)

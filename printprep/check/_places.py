@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from printprep.check._maps import lost
-from printprep.check._regions import NAMES
-from printprep.check._tone import Tones
+from printprep.check._regions import NAMES, ninths
 from printprep.check.proof import edit_picture, print_picture
-from printprep.check.simulate import Shown, Simulation
+from printprep.check.sampled import Sample
+from printprep.conditions.layout import Box
+from printprep.files.png import data_uri
+from printprep.page.pictures import jpeg
 from printprep.photo.photo import Photo
 from printprep.render.field import Field
 
@@ -28,83 +29,51 @@ _EVEN, _RELIEF = 0.1, 2.0
 """What loss counts where the edit is even, and L* of relief from which it counts in full (our choice)."""
 
 
-@dataclass(frozen=True)
-class Place:
-    """A piece of the picture where much is lost.
-
-    Parameters
-    ----------
-    name : str
-        The part of the picture it lies in, such as "lower left".
-    pictures : tuple of (rows, columns, 3) ndarray of uint8
-        The edit, the print left alone, and prepared; a pixel of the file to one of the screen.
-    left, top : int, pixels
-        Its upper left corner.
-    """
-
-    name: str
-    pictures: tuple[NDArray[np.uint8], ...] = field(repr=False)
-    left: int
-    top: int
-
-
-def places(
-    photo: Photo, copy: Shown, tones: tuple[Tones, Tones], edit: Tones, sim: Simulation, whole: Field,
-    names: list[str],
-) -> list[Place]:
-    """Where most is lost, the worst first; one in each part of the picture at most.
+def places(photo: Photo, part: Box, taken: Sample, whole: Field, names: list[str]) -> list[dict[str, Any]]:
+    """Where most is lost, the worst first, as a page shows it; one in each part of the picture at most.
 
     Parameters
     ----------
     photo : Photo
         The edit.
-    copy : Shown
-        Colours of a reduced copy, (rows, columns, 3).
-    tones : tuple of Tones
-        Of the print left alone, and prepared.
-    edit : Tones
-        Of the edit.
-    sim : Simulation
-        Paper and room.
+    part : (left, top, width, height), pixels
+        What of it is printed.
+    taken : Sample
+        Of that.
     whole : Field
-        Of the reduced copy.
+        Of the photo.
     names : list of str
         Parts of the picture to choose from.
-    """  # fmt: skip
+    """
     import cv2
 
-    loss = np.zeros(copy.edit.shape[:2], np.float32)
-    for name, each in zip(("plain", "ready"), tones, strict=True):
-        colour, dark, light = lost(copy, each, edit, name, sim)
-        loss = np.maximum(loss, np.maximum.reduce([np.clip(v, 0, 1) for v in (colour, dark, light)]))
-    rows, columns = copy.edit.shape[:2]
-    wide, high = min(WIDE, photo.width), min(HIGH, photo.height)
-    window = (max(1, round(wide * columns / photo.width)), max(1, round(high * rows / photo.height)))
+    (rows, columns), (first, above, width, height), sim = taken.size, part, taken.sim
+    wide, high = min(WIDE, width), min(HIGH, height)
+    loss = np.maximum.reduce([np.clip(v, 0, 1) for each in taken.prints for v in lost(taken, each).values()])
+    window = (max(1, round(wide * columns / width)), max(1, round(high * rows / height)))
     # what is lost in an even area shows less than what is lost of something
-    L = np.ascontiguousarray(copy.edit[..., 0], np.float32)
+    L = np.ascontiguousarray(taken.shown.edit[..., 0], np.float32)
     relief = np.abs(L - cv2.GaussianBlur(L, (0, 0), 2).reshape(L.shape))
     loss *= _EVEN + np.minimum(relief / _RELIEF, 1)
     mean = np.asarray(cv2.blur(loss, window, borderType=cv2.BORDER_REFLECT)).reshape(loss.shape)
     found = []
-    for part, name in enumerate(NAMES):
-        down, across = divmod(part, 3)
-        y, x = ([round(n * k / 3) for k in range(4)] for n in (rows, columns))
-        piece = mean[y[down] : y[down + 1], x[across] : x[across + 1]]
+    for name, at in zip(NAMES, ninths(mean.shape), strict=True):
+        piece = mean[at]
         if name in names and piece.size and piece.max() >= _WORTH:
             row, column = divmod(int(np.argmax(piece)), piece.shape[1])
-            found.append((float(piece.max()), y[down] + row, x[across] + column, name))
+            found.append((float(piece.max()), at[0].start + row, at[1].start + column, name))
     found.sort(key=lambda each: -each[0])
     over = whole.over(photo.height, photo.width)
-    out = list[Place]()
+    corners, out = list[tuple[int, int]](), list[dict[str, Any]]()
     for _, row, column, name in found:
-        top = int(np.clip(round((row + 0.5) * photo.height / rows - high / 2), 0, photo.height - high))
-        left = int(np.clip(round((column + 0.5) * photo.width / columns - wide / 2), 0, photo.width - wide))
-        near = [each for each in out if abs(each.top - top) < 0.75 * high and abs(each.left - left) < 0.75 * wide]
-        if near or len(out) == MOST:  # the same thing may lie in two parts
+        top = above + int(np.clip(round((row + 0.5) * height / rows - high / 2), 0, height - high))
+        left = first + int(np.clip(round((column + 0.5) * width / columns - wide / 2), 0, width - wide))
+        # the same thing may lie in two parts
+        near = any(abs(y - top) < 0.75 * high and abs(x - left) < 0.75 * wide for y, x in corners)
+        if near or len(out) == MOST:
             continue
-        band = np.empty((high, photo.width, 3), np.uint16)
-        photo.pixels.read(top, band)
-        codes = np.ascontiguousarray(band[:, left : left + wide])
+        corners.append((top, left))
+        codes = np.ascontiguousarray(photo.rows(top, top + high)[:, left : left + wide])
         placed = codes.copy()
         over.expose(placed, top, left)
         pictures = (
@@ -112,5 +81,6 @@ def places(
             print_picture(codes, "plain", sim, light=True),
             print_picture(placed, "placed", sim, light=True),
         )
-        out.append(Place(name, pictures, left, top))
+        key, shown = name.replace(" ", "-"), [data_uri(jpeg(picture, 92), "jpeg") for picture in pictures]
+        out.append({"name": name, "key": key, "pictures": shown, "wide": wide, "high": high})
     return out

@@ -7,9 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check._judge import VISIBLE, at_levels, difference, hue, kept_chroma, outside
-from printprep.check._tone import Tones
-from printprep.check.simulate import Shown, Simulation
+from printprep.check._judge import hue, kept_chroma
+from printprep.check.sampled import Sample
 
 NAMES = (
     "upper left", "top", "upper right",
@@ -57,45 +56,32 @@ def family(angle: float) -> str:
     return next(name for end, name in HUES if angle % 360 < end)
 
 
-def regions(small: Shown, tones: tuple[Tones, Tones], sim: Simulation) -> tuple[Region, ...]:
-    """The nine parts of a picture by its sample.
-
-    Parameters
-    ----------
-    small : Shown
-        Colours of the sample, (rows, columns, 3).
-    tones : tuple of Tones
-        Of the print left alone and the prepared one.
-    sim : Simulation
-        Paper and room.
-    """
-    over = outside(small.toned, sim)
-    apart, apart_alone = (np.zeros(over.shape, np.float32) for _ in range(2))
-    kept, kept_alone = (np.ones(over.shape, np.float32) for _ in range(2))
-    for got, far, keeps in ((small.ready, apart, kept), (small.plain, apart_alone, kept_alone)):
-        far[over], keeps[over] = difference(small.toned[over], got[over]), kept_chroma(small.toned[over], got[over])
-    dark_alone, dark = (at_levels(t.merged_shadows, small.edit[..., 0]) for t in tones)
-    angle = hue(small.toned) % 360
+def regions(taken: Sample) -> tuple[Region, ...]:
+    """The nine parts of a picture by its sample."""
+    over, asked, (alone, ready) = taken.over, taken.shown.toned, taken.prints
+    keeps_alone, keeps = (kept_chroma(asked, each.got) for each in (alone, ready))
+    angle = hue(asked) % 360
     found = []
-    for name, at in zip(NAMES, _ninths(over.shape), strict=True):
-        lost = np.where(apart_alone[at] > VISIBLE, apart_alone[at], 0)
+    for name, at in zip(NAMES, ninths(over.shape), strict=True):
+        lost = np.where(alone.colour[at], alone.apart[at], 0)
         by_hue = np.bincount((angle[at] // 5).astype(int).ravel() % 72, lost.ravel(), 72)
         smooth = np.sum([np.roll(by_hue, k) for k in range(-2, 3)], axis=0)
         found.append(
             Region(
                 name=name,
                 outside=_share(over[at]),
-                kept_chroma=_mean(kept[at], over[at]),
-                kept_chroma_alone=_mean(kept_alone[at], over[at]),
+                kept_chroma=_mean(keeps[at], over[at]),
+                kept_chroma_alone=_mean(keeps_alone[at], over[at]),
                 hues=family(float(np.argmax(smooth)) * 5 + 2.5) if lost.any() else "",
-                shadows=_share(dark[at]),
-                shadows_alone=_share(dark_alone[at]),
+                shadows=_share(ready.shadows[at]),
+                shadows_alone=_share(alone.shadows[at]),
             )
         )
     return tuple(found)
 
 
-def _ninths(shape: tuple[int, ...]) -> list[tuple[slice, slice]]:
+def ninths(shape: tuple[int, ...]) -> list[tuple[slice, slice]]:
+    """Where each of the parts lies in an array."""
     rows, columns = (np.linspace(0, n, 4).round().astype(int) for n in shape[:2])
     return [(slice(rows[i], rows[i + 1]), slice(columns[j], columns[j + 1])) for i in range(3) for j in range(3)]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 _PARTS = (
-    (0.035, "next to nothing"), (0.075, "a twentieth"), (0.14, "a tenth"), (0.18, "a sixth"), (0.225, "a fifth"),
+    (0.075, "a twentieth"), (0.14, "a tenth"), (0.18, "a sixth"), (0.225, "a fifth"),
     (0.29, "a quarter"), (0.37, "a third"), (0.45, "two fifths"), (0.55, "half"), (0.63, "three fifths"),
     (0.71, "two thirds"), (0.86, "four fifths"), (1.01, "almost all"),
 )  # fmt: skip

@@ -84,7 +84,7 @@ def edit_tones(on: Conditions) -> Tones:
     return Tones(LEVELS, jnd_index(seen))
 
 
-@lru_cache(maxsize=8)  # each holds a simulation, some 40 MB, which should not outlive those kept elsewhere
+@lru_cache(maxsize=3)  # each holds a simulation, some 40 MB, which should not outlive those kept elsewhere
 def print_tones(sim: Simulation, room: Room) -> tuple[Tones, Tones]:
     """The print in a room: unprepared, and prepared."""
     key = sim.plan.fingerprint
@@ -100,7 +100,7 @@ def print_tones(sim: Simulation, room: Room) -> tuple[Tones, Tones]:
 def _lightness(sim: Simulation) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """L* on both prints at each of `LEVELS` in the edit."""
     codes = np.linspace(0, 1, 4097)
-    lightness = lab_from_device(np.repeat(codes[:, None], 3, axis=1), sim.profile, model="RGB")[:, 0]
+    lightness = lab_from_device(np.repeat(codes[:, None], 3, axis=1), sim.profile)[:, 0]
     at = np.interp(LEVELS, np.maximum.accumulate(lightness), codes)
     shown = sim.exactly(np.repeat(at[:, None], 3, axis=1))
     return shown.plain[:, 0], shown.ready[:, 0]

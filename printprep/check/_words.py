@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import fields
-from html import escape
 from typing import TYPE_CHECKING
 
 from printprep.adjust._base import Adjustment
@@ -14,12 +13,16 @@ from printprep.check._shares import part, percent
 if TYPE_CHECKING:
     from printprep.check._regions import Region
     from printprep.check.loss import Figures, Loss
+    from printprep.photo.photo import Photo
 
 _AT = {"top": "at", "bottom": "at", "left": "on", "right": "on"}
 """What stands before a part of the picture; "in" before the others."""
 
 _WORTH = 0.02
 """Share of a part of the picture from which it is worth naming."""
+
+_NOTHING = 0.035
+"""Share of its colour that a part loses, from which it is worth naming."""
 
 _LITTLE = 0.01
 """Share of the picture under which nothing of weight is lost (our choice)."""
@@ -28,6 +31,12 @@ _GREY = 0.75
 """Share of the shadows' visible steps under which blacks are said to turn grey (our choice)."""
 _DARK_GREY = 9.0
 """L* of a paper's black from which it is seen as grey beside a gloss paper's (our choice)."""
+
+
+def notes(photo: Photo) -> list[str]:
+    """What is to be said of a file that is judged: how it was read, and whether it is no edit."""
+    again = "is prepared already; what is said here is of preparing it once more: take the edit that it was made from"
+    return [*photo.announcements, *([again] if photo.prepared else [])]
 
 
 def loudest(figures: Figures) -> str:
@@ -52,7 +61,7 @@ def reason(loss: Loss) -> str:
     more = {
         "colour": f"; it shows in {percent(r.colour)} of the picture",
         "highlights": f" in {percent(r.highlights)} of the picture",
-        "blacks": f"; {percent(r.shadows if merging(r) else loss.dark)} of the picture is that dark",
+        "blacks": f"; {percent(r.shadows if merging(r) else loss.dark)} of the picture is {_dark(r)}",
         "nothing": "",
     }
     return cause(loss) + more[loudest(r)]
@@ -77,13 +86,21 @@ def cause(loss: Loss) -> str:
     return f"shadows lose {part(1 - r.steps / loss.steps_edit)} of their visible steps"
 
 
+def _dark(figures: Figures) -> str:
+    return "that dark" if merging(figures) else "deep shadow"
+
+
 def merging(figures: Figures) -> bool:
     """Whether most of what is lost in the dark is lost where tones merge."""
     return figures.shadows > figures.flat / 2
 
 
-def _steps(loss: Loss) -> str:
-    return f"{loss.prepared.steps:.0f} of {loss.steps_edit:.0f} visible steps"
+def steps_kept(loss: Loss) -> str:
+    """The visible steps of the edit's shadows that both prints show; in bright light they show more than it has."""
+    edit, alone, ready = loss.steps_edit, loss.left_alone.steps, loss.prepared.steps
+    if min(alone, ready) >= edit:
+        return f"all {edit:.0f} visible steps"
+    return f"{min(ready, edit):.0f} of {edit:.0f} visible steps, {min(alone, edit):.0f} left alone"
 
 
 def verdict_lines(loss: Loss) -> list[str]:
@@ -109,28 +126,25 @@ def _colour(loss: Loss) -> str:
     ready, alone = loss.prepared, loss.left_alone
     worst = sorted(loss.regions, key=_lost, reverse=True)
     text = f"Colour: {percent(loss.outside)} of the picture asks for more than the paper holds"
-    if worst and worst[0].outside >= _WORTH and worst[0].hues:
+    if worst and worst[0].outside >= _WORTH and worst[0].hues and 1 - worst[0].kept_chroma >= _NOTHING:
         first = worst[0]
         text += f", most of it {where(first)}: the {first.hues} there "
         text += f"lose {part(1 - first.kept_chroma)} of their colour"
         second = next((r for r in worst[1:] if r.hues not in ("", first.hues) and _lost(r) > 0.5 * _lost(first)), None)
         if second:
             text += f", the {second.hues} {where(second)} {part(1 - second.kept_chroma)}"
-    else:
-        text += f" and loses {part(1 - ready.kept_chroma)} of its colour"
-    if max(ready.colour, alone.colour) < 0.0005:
+    if max(ready.colour, alone.colour) < 0.001:
         return f"{text}. Hardly any of that shows."
-    return f"{text}. It shows in {percent(ready.colour)} of the picture, left alone in {percent(alone.colour)}."
+    shows, other = percent(ready.colour), percent(alone.colour)
+    other = "prepared or not" if shows == other else f"left alone in {other}"
+    return f"{text}. It shows in {shows} of the picture, {other}."
 
 
 def _shadows(loss: Loss) -> str:
     """How much of the picture is dark, and what becomes of it."""
     if loss.dark < 0.0005 and loss.left_alone.shadows < 0.0005:
         return ""
-    text = (
-        f"Shadows: {percent(loss.dark)} of the picture is darker than L* 20 and keeps {_steps(loss)}, "
-        f"{loss.left_alone.steps:.0f} left alone"
-    )
+    text = f"Shadows: {percent(loss.dark)} of the picture is deep shadow and keeps {steps_kept(loss)}"
     if loss.evening_steps:
         text += "; by evening {:.0f}, {:.0f} left alone".format(*loss.evening_steps)
     ready, alone = loss.prepared, loss.left_alone
@@ -169,17 +183,6 @@ def _number(value: object) -> bool:
     return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
-def loss_table(loss: Loss) -> str:
-    """A small HTML table of the figures, for notebooks."""
-    rows = "".join(
-        f"<tr><th scope='row' style='text-align:left'>{escape(name)}</th><td>{ready}</td><td>{plain}</td></tr>"
-        for name, ready, plain, _ in figure_rows(loss)
-    )
-    said = "".join(f"<li>{escape(line)}</li>" for line in verdict_lines(loss))
-    head = "<tr><th></th><th>prepared</th><th>left alone</th></tr>"
-    return f"<p>{escape(headline(loss))}</p><ul>{said}</ul><table><thead>{head}</thead><tbody>{rows}</tbody></table>"
-
-
 def figure_rows(loss: Loss) -> list[tuple[str, str, str, str]]:
     """Each figure: its name, prepared, unprepared, and what it means."""
     r, p = loss.prepared, loss.left_alone
@@ -213,10 +216,6 @@ def figure_rows(loss: Loss) -> list[tuple[str, str, str, str]]:
         (
             "Difference outside the paper, mean, CIEDE2000", f"{r.difference:.2f}", f"{p.difference:.2f}",
             "Colour asked for against colour shown, both against paper white, over the colours outside the paper.",
-        ),
-        (
-            "Difference that 95 % of them stay below, CIEDE2000", f"{r.difference_95:.1f}", f"{p.difference_95:.1f}",
-            "The same; one such pixel in twenty differs by more.",
         ),
         (
             "Chroma kept outside the paper", percent(r.kept_chroma), percent(p.kept_chroma),

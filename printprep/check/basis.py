@@ -25,11 +25,6 @@ def typical_values(papers: int = 1) -> str:
     )
 
 
-def caution(paper: Paper, name: str) -> str | None:
-    """`cautions` of one paper; None where there is nothing to warn of."""
-    return next(iter(cautions({name: paper})), None)
-
-
 def cautions(papers: Mapping[str, Paper]) -> list[str]:
     """Lines to warn with of papers that hold no colour, or behind which only typical values stand.
 

@@ -2,41 +2,44 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from pathlib import Path
 from textwrap import wrap
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from printprep.arguments import listed, output_path, whole_side
 from printprep.check._shares import percent
-from printprep.check._words import reason, verdict_lines
+from printprep.check._words import notes, reason, verdict_lines
 from printprep.check.basis import basis
 from printprep.check.look import look
-from printprep.check.loss import Loss, loss
-from printprep.check.proof import edit_picture, print_picture, shrink
-from printprep.check.rank import place
-from printprep.check.simulate import simulation
+from printprep.check.loss import Loss, loss_of
+from printprep.check.place import place_lines, room_lines
+from printprep.check.proof import edit_picture, print_picture
+from printprep.check.rank import WIDE, card, entry, figures, place
+from printprep.check.sampled import samples
 from printprep.compose import pipeline
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
-from printprep.errors import OutputError, ParameterError, expect
+from printprep.errors import OutputError, ParameterError
 from printprep.files.names import AnyPath, printable, shown
 from printprep.files.png import data_uri, png
 from printprep.page.html import environment
-from printprep.page.pictures import jpeg, save
-from printprep.page.sheet import Panel, sheet
+from printprep.page.pictures import fitted, jpeg, save
+from printprep.page.sheet import Captioned, sheet
+from printprep.parameters import checked_call
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
+from printprep.results import Result
 
 _SIDE = 900
 
 
 @dataclass(frozen=True)
-class OnPaper:
+class OnPaper(Result):
     """The picture on one paper.
 
     Parameters
@@ -61,65 +64,85 @@ class OnPaper:
         """What the paper is called."""
         return self.pipe.paper.title or self.pipe.paper_name
 
+    def to_dict(self) -> dict[str, Any]:
+        """Names of paper and room, what the place is like, and all of its `Loss`."""
+        names = {"paper": self.pipe.paper_name, "room": self.pipe.room_name, "place": place_lines(self.pipe)}
+        return names | self.loss.to_dict()
+
+    def __str__(self) -> str:
+        return f"{self.title}: {reason(self.loss)}"
+
 
 @dataclass(frozen=True)
-class Comparison:
-    """One picture on several papers, those that lose least of its tones and colours first.
+class Comparison(Result):
+    """One picture on several papers, those that come nearest to it by tone and colour first.
 
     Parameters
     ----------
     papers : tuple of OnPaper
-        One for each, by the score of its loss; in the order named where that is the same to 0.1 %.
+        One for each, by the mean difference of the prepared print from the edit; in the order named where that is the
+        same to 0.1 CIEDE2000.
     edit : (rows, columns, 3) ndarray of uint8
         The edit, sRGB.
     name : str
         Of the picture, safe to show.
     source : Path or None
         The edit's file, which is never replaced.
+    notes : tuple of str
+        What is to be said of that file.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> papers = pp.compare(pp.read("edit.tif"), ["gloss", "cotton-rag"], room="office", side=120)
+    >>> papers.papers[0].title
+    'Gloss, resin-coated photo paper'
     """
 
     papers: tuple[OnPaper, ...]
     edit: NDArray[np.uint8] = field(repr=False)
     name: str = "picture"
     source: Path | None = None
+    notes: tuple[str, ...] = ()
 
     @property
     def verdict(self) -> str:
-        """Which paper keeps most of the picture, in a sentence."""
+        """Which paper comes nearest to the edit, in a sentence."""
         first, *others = self.papers
-        apart = [p for p in others if round(p.loss.score, 3) > round(first.loss.score, 3)]
+        apart = [p for p in others if _apart(p) > _apart(first)]
         if not others:
-            return f"{first.title}: {percent(first.loss.score)} of the area loses something visible."
+            return f"{first.title}: {percent(first.loss.score)} of the picture is lost visibly."
         if len(apart) < len(others):
             same = [first.title, *(p.title for p in others if p not in apart)]
             text = f"By tone and colour alone nothing decides between {', '.join(same[:-1])} and {same[-1]}"
         else:
-            text = f"By tone and colour alone {first.title} keeps most"
+            text = f"By tone and colour alone {first.title} comes nearest to the edit"
         rest = "; then " + ", then ".join(p.title for p in apart) if apart else ""
         return f"{text}{rest}. Surface and feel are yours to judge."
 
     def __str__(self) -> str:
-        lines = ["  loss  colour  shadows  highlights  chroma kept  steps  paper"]
+        lines = ["  loss  colour  shadows  highlights  steps  alone  black  apart  paper"]
         for each in self.papers:
-            r = each.loss.prepared
-            loss, colour, shadows, highlights, kept = (
-                percent(v).replace("under ", "<") for v in (r.visible, r.colour, r.flat, r.highlights, r.kept_chroma)
-            )
-            name = printable(each.pipe.paper_name)
-            line = f"{loss:>6}  {colour:>6}  {shadows:>7}  {highlights:>10}  {kept:>11}  {r.steps:>5.0f}  {name}"
-            lines.append(line if len(line) <= 80 else line[:79] + "…")
+            found = each.loss
+            steps = f"{found.prepared.steps:>5.0f}  {found.left_alone.steps:>5.0f}"
+            more = f"  {steps}  {f'L* {found.black:.0f}':>5}  {_apart(each):>5.1f}"
+            lines += entry(figures(found) + more, printable(each.pipe.paper_name), reason(found))
         edit = self.papers[0].loss.steps_edit
-        lines.append("Shares of the area, once prepared. Chroma kept: by colours outside the paper.")
-        lines.append(f"Steps: visible steps (JND) in the shadows in this room; the edit has {edit:.0f}.")
-        return "\n".join([*lines, *wrap(self.verdict, 80)])
+        said = (
+            "Shares of the area, once prepared.",
+            f"Steps: of the {edit:.0f} visible steps (JND) in the edit's shadows, those that show in this room, "
+            "prepared and left alone. Black: the darkest neutral. Apart: mean difference from the edit, CIEDE2000, "
+            "the least first.",
+            *_room(self),
+            self.verdict,
+        )
+        lines += ["", *(part for line in said for part in wrap(line, WIDE))]
+        return "\n".join(lines)
 
-    def to_json(self) -> str:
-        """All figures, as JSON; shares are 0 to 1, differences CIEDE2000, steps JND."""
-        rows = [
-            {"paper": p.pipe.paper_name, "room": p.pipe.room_name, "score": p.loss.score, **asdict(p.loss)}
-            for p in self.papers
-        ]
-        return json.dumps({"picture": self.name, "verdict": self.verdict, "papers": rows}, indent=1)
+    def to_dict(self) -> dict[str, Any]:
+        """All figures as plain values; shares are 0 to 1, differences CIEDE2000, steps JND."""
+        rows = [each.to_dict() for each in self.papers]
+        return {"picture": self.name, "notes": list(self.notes), "verdict": self.verdict, "papers": rows}
 
     @property
     def picture(self) -> NDArray[np.uint8]:
@@ -127,9 +150,9 @@ class Comparison:
         panels = []
         for each in self.papers:
             panels += [
-                Panel(self.edit, "Edit", "as on a screen"),
-                Panel(each.alone, f"{each.title}: left alone", f"computed; {basis(each.pipe.paper)}"),
-                Panel(each.print_, f"{each.title}: prepared", _note(each.loss)),
+                Captioned(self.edit, "Edit", "as on a screen"),
+                Captioned(each.alone, f"{each.title}: left alone", f"computed; {basis(each.pipe.paper)}"),
+                Captioned(each.print_, f"{each.title}: prepared", _note(each.loss)),
             ]
         foot = f"{self.name}  ·  {place(self.papers[0].pipe)}  ·  paper white and black shown  ·  {self.verdict}"
         return sheet(panels, foot=foot, across=3)
@@ -139,9 +162,8 @@ class Comparison:
         """One page that needs nothing from elsewhere."""
         edit = data_uri(jpeg(self.edit), "jpeg")
         cards = [
-            {
-                "name": each.title,
-                "link": "",
+            card(each.title, each.loss, [*verdict_lines(each.loss), *room_lines(each.pipe)])
+            | {
                 "views": [
                     ("Edit", edit),
                     ("Left alone", data_uri(jpeg(each.alone), "jpeg")),
@@ -149,24 +171,26 @@ class Comparison:
                 ],
                 "wide": each.print_.shape[1],
                 "high": each.print_.shape[0],
-                "loss": each.loss,
-                "why": reason(each.loss),
-                "lines": verdict_lines(each.loss),
             }
             for each in self.papers
         ]
-        return environment().get_template("rank.html.j2").render(
-            title=f"{self.name} on {len(cards)} papers",
-            kicker=f"{place(self.papers[0].pipe)} · computed, not printed",
-            verdict=self.verdict,
-            cards=cards,
-            place=[],
-            errors=[],
-            percent=percent,
-            numbered=False,
-            linked=False,
-            large=True,
-        )  # fmt: skip
+        return (
+            environment()
+            .get_template("rank.html.j2")
+            .render(
+                title=f"{self.name} on {len(cards)} papers",
+                kicker=f"{place(self.papers[0].pipe)} · computed, not printed",
+                verdict=self.verdict,
+                cards=cards,
+                place=_room(self),
+                notes=self.notes,
+                errors=[],
+                percent=percent,
+                numbered=False,
+                linked=False,
+                large=True,
+            )
+        )
 
     def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
         """Write a picture (.png) or a page (.html), whole or not at all.
@@ -175,6 +199,11 @@ class Comparison:
         ------
         OutputError, OutsideError
             Nothing was written.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.compare(pp.read("edit.tif"), ["gloss"], side=120).write("papers.png")
         """
         name = output_path(path).lower()
         if name.endswith(".png"):
@@ -188,6 +217,7 @@ class Comparison:
         return png(self.picture)
 
 
+@checked_call
 def compare(
     photo: Photo,
     papers: Sequence[Pipeline | Paper | str | Path],
@@ -220,28 +250,41 @@ def compare(
         For an argument of another kind, or out of its range.
     UnknownName, PresetError, InputError
         If a paper or the room cannot be found or used.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> papers = pp.compare(pp.read("edit.tif"), ["plain-uncoated", "gloss"], room="office", side=120)
+    >>> [each.pipe.paper_name for each in papers.papers]
+    ['gloss', 'plain-uncoated']
     """
-    expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
     side, named = whole_side(side), listed("papers", papers, "papers or pipelines")
     if not named:
         raise ParameterError("papers", papers, "must name one paper at least")
     pipes = [paper if isinstance(paper, Pipeline) else pipeline(paper=paper, room=room) for paper in named]
-    seen = look(photo, side=2 * side, threads=threads, progress=progress)
-    small = shrink(seen, side)
+    picture = look(photo, side=2 * side, threads=threads, progress=progress)
+    small = fitted(picture, side)
     found = []
-    for pipe in pipes:
-        sim = simulation(photo.profile.data, pipe.suited(photo))
-        alone, ready = (print_picture(small, name, sim, glazing=True) for name in ("plain", "ready"))
-        found.append(OnPaper(pipe, loss(photo, pipe), ready, alone))
-    found.sort(key=lambda each: round(each.loss.score, 3))
+    for taken in samples(photo, pipes):
+        alone, ready = (print_picture(small, name, taken.sim, glazing=True) for name in ("plain", "ready"))
+        found.append(OnPaper(taken.pipe, loss_of(taken), ready, alone))
+    found.sort(key=_apart)
     name = printable(photo.path.name, 255) if photo.path else "picture"
-    return Comparison(tuple(found), edit_picture(small, sim), name, photo.path)
+    return Comparison(tuple(found), edit_picture(small, taken.sim), name, photo.path, tuple(notes(photo)))
 
 
 def _note(loss: Loss) -> str:
     r = loss.prepared
     return (
-        f"{percent(r.visible)} of the area loses something visible: colour {percent(r.colour)}, "
-        f"shadows {percent(r.flat)}, highlights {percent(r.highlights)}; "
-        f"{r.steps:.0f} of {loss.steps_edit:.0f} visible shadow steps kept"
+        f"{percent(r.visible)} of the picture is lost visibly: colour {percent(r.colour)}, shadows {percent(r.flat)}, "
+        f"highlights {percent(r.highlights)}; {r.steps:.0f} of {loss.steps_edit:.0f} visible steps of the shadows show"
     )
+
+
+def _apart(each: OnPaper) -> float:
+    return round(each.loss.prepared.from_edit, 1)
+
+
+def _room(made: Comparison) -> list[str]:
+    """What is said of the room, which is the same for all papers but for its pane."""
+    return [line for line in room_lines(made.papers[0].pipe) if line.startswith("Light")]

@@ -1,9 +1,8 @@
-"""One look at a picture: a reduced copy, in one pass over its bands."""
+"""A picture reduced, in one pass over its bands."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from threading import Lock
 
 import numpy as np
@@ -19,30 +18,14 @@ _BAND = 24 << 20
 """Bytes a band."""
 
 
-@dataclass(frozen=True)
-class Look:
-    """What was seen of a picture.
-
-    Parameters
-    ----------
-    picture : (rows, columns, 3) ndarray of uint16
-        A copy reduced by a whole factor, by averaging; the picture itself where it is small.
-    factor : int
-        Pixels of the picture to one of the copy, each way.
-    """
-
-    picture: NDArray[np.uint16] = field(repr=False)
-    factor: int
-
-
 def look(
     photo: Photo,
     *,
     side: int = SIDE,
     threads: int | None = None,
     progress: Callable[[int, int], None] | None = None,
-) -> Look:
-    """Look at a picture.
+) -> NDArray[np.uint16]:
+    """A copy of a picture, reduced by a whole factor, by averaging; the picture itself where it is small.
 
     Parameters
     ----------
@@ -54,6 +37,10 @@ def look(
         All cores if not given; the result is the same for any number.
     progress : callable, optional
         Told of pixels done (first 0) and of all there are; may raise to stop.
+
+    Returns
+    -------
+    (rows, columns, 3) ndarray of uint16
 
     Raises
     ------
@@ -89,16 +76,4 @@ def look(
         return work
 
     run(-(-height // rows), thread_count(threads), worker)
-    return Look(small, step)
-
-
-def reduced(picture: NDArray[np.uint16], side: int = 600) -> NDArray[np.float32]:
-    """A copy no longer than `side`, as device values 0..1."""
-    import cv2
-
-    rows, columns = picture.shape[:2]
-    factor = max(rows, columns) / side
-    if factor > 1:
-        size = (max(1, round(columns / factor)), max(1, round(rows / factor)))
-        picture = np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), np.uint16)
-    return picture.astype(np.float32) / np.float32(65535)
+    return small

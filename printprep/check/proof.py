@@ -10,22 +10,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab
-from printprep.arguments import output_path, photo_and_pipe, whole_side
+from printprep.arguments import output_path, whole_side
+from printprep.check._tone import lights
+from printprep.check._words import notes
 from printprep.check.basis import basis
-from printprep.check.look import Look, look
+from printprep.check.look import look
 from printprep.check.seen import as_in_reference_light, light_from
-from printprep.check.simulate import FEWER_NODES, Simulation, simulation
-from printprep.colour.lab import D50, xyz_from_lab
+from printprep.check.simulate import Simulation, simulation
+from printprep.colour.lab import xyz_from_lab
 from printprep.colour.profile import Profile
+from printprep.conditions.room import Room
 from printprep.conditions.viewing import hung
 from printprep.errors import InputError, OutputError
 from printprep.files.names import AnyPath, printable, shown
 from printprep.files.png import png
-from printprep.page.display import on_screen, srgb
-from printprep.page.pictures import save
-from printprep.page.sheet import Panel, sheet
+from printprep.page.display import on_screen
+from printprep.page.pictures import fitted, save
+from printprep.page.sheet import Captioned, sheet
+from printprep.parameters import checked_call
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
+from printprep.results import Result
 
 SIDE = 1600
 """Longer side of a proof, pixels."""
@@ -34,7 +39,7 @@ _MODEL = "a model's view (DICOM PS3.14)"
 
 
 @dataclass(frozen=True)
-class Proof:
+class Proof(Result):
     """A picture of a print, for a screen.
 
     Parameters
@@ -45,11 +50,30 @@ class Proof:
         What they mean; None for sRGB.
     source : Path or None
         The edit's file, which is never replaced.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> print(pp.proof(pp.read("edit.tif"), pp.pipeline(paper="gloss")))
+    proof of edit.tif: 96 x 64 pixels, sRGB
     """
 
     picture: NDArray[np.uint8] = field(repr=False)
     screen: Profile | None = None
     source: Path | None = None
+
+    _kept_out = ("picture",)
+    _also = ("size",)
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height, pixels."""
+        height, width = self.picture.shape[:2]
+        return width, height
+
+    def __str__(self) -> str:
+        of, to = self.source.name if self.source else "a picture", self.screen.description if self.screen else "sRGB"
+        return f"proof of {printable(of)}: {self.size[0]} x {self.size[1]} pixels, {to}"
 
     def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
         """Write a PNG or, where the name ends in .tif or .tiff, a 16-bit TIFF; whole or not at all.
@@ -58,6 +82,11 @@ class Proof:
         ------
         OutputError, OutsideError
             Nothing was written.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.proof(pp.read("edit.tif"), pp.pipeline(paper="gloss"), side=64).write("proof.png")
         """
         name = output_path(path)
         if name.lower().endswith((".tif", ".tiff")):
@@ -72,6 +101,7 @@ class Proof:
         return png(self.picture, self.screen.data if self.screen else None)
 
 
+@checked_call
 def proof(
     photo: Photo,
     pipe: Pipeline,
@@ -99,8 +129,8 @@ def proof(
     screen : str, path, bytes or Profile, optional
         Profile of the screen; sRGB if not given.
     light : bool
-        Show what the room's light leaves to be seen: see `printprep.check.seen.as_in_reference_light`. The pane
-        is part of it.
+        Show what the room's light leaves to be seen, of two lights each: see
+        `printprep.check.seen.as_in_reference_light`. The pane is part of it.
     glazing : bool
         Show the pane that the room has in front of the print; canvas hangs without one.
     side : int, pixels, 16 to 16384
@@ -116,48 +146,52 @@ def proof(
         For an argument of another kind, or out of its range.
     InputError
         If the profile is not one of an RGB screen, or the picture cannot be read.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> proof = pp.proof(pp.read("edit.tif"), pp.pipeline(paper="cotton-rag", room="office"), pair=True)
+    >>> proof.write("proof.png")
     """
-    photo_and_pipe(photo, pipe)
     side = whole_side(side)
     profile = screen_profile(screen)
-    seen = look(photo, side=2 * side, threads=threads, progress=progress)
-    sim = simulation(photo.profile.data, pipe.suited(photo), FEWER_NODES)
-    small = shrink(seen, side)
+    picture = look(photo, side=2 * side, threads=threads, progress=progress)
+    sim = simulation(photo.profile.data, pipe.suited(photo))
+    small = fitted(picture, side)
 
-    def of(name: str) -> NDArray[np.uint8]:
-        return print_picture(small, name, sim, screen=profile, light=light, glazing=glazing)
+    rooms = [room for room in lights(pipe.room) if room is not None] if light else [pipe.room]
 
-    if not pair:
-        return Proof(of("ready"), profile, photo.path)
-    prints = [_with_sheet(of(n), sim, screen=profile, light=light, glazing=glazing) for n in ("plain", "ready")]
-    pictures = [edit_picture(small, sim, profile), *prints]
-    titles = ("Edit", "Left alone", "Prepared")
-    said = (
-        "as on a screen",
-        "relative colorimetric, black point compensation",
-        "for this paper and this room",
-    )
-    panels = [Panel(p, t, s) for p, t, s in zip(pictures, titles, said, strict=True)]
+    def of(name: str, room: Room) -> NDArray[np.uint8]:
+        return print_picture(small, name, sim, screen=profile, light=light, glazing=glazing, room=room)
+
+    if not pair and len(rooms) == 1:
+        return Proof(of("ready", rooms[0]), profile, photo.path)
+    panels = []
+    for room, when in zip(rooms, ("by day", "by evening"), strict=False):
+        lit = f"{when}, {room.illuminance_lux:g} lx" if len(rooms) > 1 else ""
+        if not pair:
+            panels.append(Captioned(of("ready", room), lit.capitalize()))
+            continue
+        bare = bare_sheet(sim, screen=profile, light=light, glazing=glazing, room=room)
+        for name, title, note in (
+            ("", "Edit", "as on a screen"),
+            ("plain", "Left alone", "relative colorimetric, black point compensation"),
+            ("ready", "Prepared", "for this paper and this room"),
+        ):
+            shows = _with_sheet(of(name, room), bare) if name else edit_picture(small, sim, profile)
+            panels.append(Captioned(shows, f"{title}, {lit}" if name and lit else title, note))
     name = printable(photo.path.name, 120) if photo.path else "the picture"
-    foot = f"{name}  ·  {caption(pipe, light=light, glazing=glazing)}  ·  right edge: the bare sheet"
-    return Proof(sheet(panels, foot=f"{foot}  ·  computed; {basis(pipe.paper)}"), profile, photo.path)
+    parts = [name, caption(pipe, light=light, glazing=glazing), *(["right edge: the bare sheet"] if pair else [])]
+    foot = "  ·  ".join([*parts, f"computed; {basis(pipe.paper)}", *notes(photo)])
+    return Proof(sheet(panels, foot=foot, across=3 if pair and len(rooms) > 1 else None), profile, photo.path)
 
 
-def _with_sheet(
-    picture: NDArray[np.uint8], sim: Simulation, *, screen: Profile | None, light: bool, glazing: bool
-) -> NDArray[np.uint8]:
+def _with_sheet(picture: NDArray[np.uint8], bare: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """A picture with a strip of the bare sheet at its right."""
     high, wide = picture.shape[:2]
     strip = np.empty((high, max(4, wide // 24), 3), np.uint8)
-    strip[:] = bare_sheet(sim, screen=screen, light=light, glazing=glazing)
+    strip[:] = bare
     return np.concatenate([picture, strip], axis=1)
-
-
-def dimmed(value: int, light: float) -> int:
-    """An sRGB grey value under less light (IEC 61966-2-1)."""
-    linear = ((value / 255 + 0.055) / 1.055) ** 2.4 * light
-    grey = srgb(np.array([D50], np.float32) * np.float32(linear))
-    return round(float(grey[0, 1]) * 255)
 
 
 def screen_profile(screen: AnyPath | Profile | None) -> Profile | None:
@@ -177,18 +211,6 @@ def screen_profile(screen: AnyPath | Profile | None) -> Profile | None:
     return profile
 
 
-def shrink(seen: Look, side: int) -> NDArray[np.uint16]:
-    """The reduced copy with exactly `side` pixels along its longer side; as it is where it is smaller."""
-    import cv2
-
-    rows, columns = seen.picture.shape[:2]
-    longer = max(rows, columns)
-    if longer <= side:
-        return seen.picture
-    size = (max(1, round(columns * side / longer)), max(1, round(rows * side / longer)))
-    return np.asarray(cv2.resize(seen.picture, size, interpolation=cv2.INTER_AREA), np.uint16)
-
-
 def print_picture(
     small: NDArray[np.uint16],
     name: str,
@@ -197,6 +219,7 @@ def print_picture(
     screen: Profile | None = None,
     light: bool = False,
     glazing: bool = False,
+    room: Room | None = None,
 ) -> NDArray[np.uint8]:
     """A reduced copy as it looks printed, as screen values; see `proof`.
 
@@ -210,10 +233,12 @@ def print_picture(
         Paper and room.
     screen, light, glazing
         As for `proof`.
+    room : Room, optional
+        In place of the pipeline's: one of its lights.
     """
 
     def shown(lab: Lab) -> NDArray[np.float32]:
-        return _on_screen(lab, sim, screen=screen, light=light, glazing=glazing)
+        return _on_screen(lab, sim, screen=screen, light=light, glazing=glazing, room=room)
 
     if name != "ready":
         return sim.picture(name, small, shown)
@@ -223,19 +248,20 @@ def print_picture(
 
 
 def bare_sheet(
-    sim: Simulation, *, screen: Profile | None = None, light: bool = False, glazing: bool = False
-) -> NDArray[np.uint8]:
+    sim: Simulation, *, screen: Profile | None = None, light: bool = False, glazing: bool = False,
+    room: Room | None = None,
+) -> NDArray[np.uint8]:  # fmt: skip
     """The bare sheet beside a print, as `print_picture` shows it; (3,) screen values."""
     white = np.array([[100, 0, 0]], np.float32)
-    shown = _on_screen(white, sim, screen=screen, light=light, glazing=glazing)
+    shown = _on_screen(white, sim, screen=screen, light=light, glazing=glazing, room=room)
     return np.asarray(np.rint(shown[0] * 255), np.uint8)
 
 
 def _on_screen(
-    lab: Lab, sim: Simulation, *, screen: Profile | None, light: bool, glazing: bool
+    lab: Lab, sim: Simulation, *, screen: Profile | None, light: bool, glazing: bool, room: Room | None
 ) -> NDArray[np.float32]:
-    paper, room = sim.on.paper, sim.pipe.room
-    xyz = light_from(lab, paper, room, glazing=glazing or light, level=False)
+    paper, room = sim.on.paper, room or sim.pipe.room
+    xyz = light_from(lab, paper, room, glazing=glazing or light)
     return on_screen(as_in_reference_light(xyz, paper, room) if light else xyz, screen)
 
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import os
 import textwrap
 import threading
 from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -17,10 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.arguments import PATHS, listed
-from printprep.check._place import place_lines
 from printprep.check._shares import percent
-from printprep.check._words import reason, verdict_lines
+from printprep.check._words import notes, reason, verdict_lines
 from printprep.check.loss import Loss, loss
+from printprep.check.place import place_lines
 from printprep.check.proof import print_picture
 from printprep.check.simulate import simulation
 from printprep.errors import PrintprepError, expect
@@ -28,21 +27,23 @@ from printprep.files.names import AnyPath, printable
 from printprep.files.png import data_uri
 from printprep.page.html import environment
 from printprep.page.pictures import jpeg, save
+from printprep.parameters import checked_call
 from printprep.photo import read
 from printprep.photo.bands import thread_count
 from printprep.photo.photo import Photo
 from printprep.photo.small import small
 from printprep.pipe import Pipeline
+from printprep.results import Result
 
 SIDE = 420
 """Longer side of a thumbnail, pixels."""
 
-_WIDE = 80
+WIDE = 80
 """Columns of a terminal."""
 
 
 @dataclass(frozen=True)
-class Ranked:
+class Ranked(Result):
     """One picture's place.
 
     Parameters
@@ -53,24 +54,34 @@ class Ranked:
         The file.
     loss : Loss or None
         What it loses; None after an error.
-    pixels : int
-        Of the picture.
     print_ : (rows, columns, 3) ndarray of uint8
         A small sRGB picture of the prepared print.
     error : PrintprepError or None
         Why it has no place.
+    notes : tuple of str
+        What is to be said of its file.
     """
 
     name: str
     path: Path | None = None
     loss: Loss | None = None
-    pixels: int = 0
     print_: NDArray[np.uint8] = field(default_factory=lambda: np.zeros((0, 0, 3), np.uint8), repr=False)
     error: PrintprepError | None = None
+    notes: tuple[str, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """Its file, ``notes``, and ``why`` and all of its `Loss`; or the error."""
+        row: dict[str, Any] = {"file": str(self.path or self.name), "notes": list(self.notes)}
+        if self.loss is not None:
+            row |= {"why": reason(self.loss), **self.loss.to_dict()}
+        return row | ({"error": str(self.error)} if self.error is not None else {})
+
+    def __str__(self) -> str:
+        return str(self.error) if self.loss is None else f"{self.name}: {reason(self.loss)}"
 
 
 @dataclass(frozen=True)
-class Ranking:
+class Ranking(Result):
     """Pictures, the easiest first; those that could not be read last.
 
     Parameters
@@ -80,6 +91,13 @@ class Ranking:
         how little the unprepared print differs from the edit (mean CIEDE2000).
     pipe : Pipeline
         Paper and room.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> ranking = pp.rank(["edit.tif"], pp.pipeline(paper="gloss", room="office"))
+    >>> ranking.to_dict()["paper"], [each.name for each in ranking.pictures]
+    ('gloss', ['edit.tif'])
     """
 
     pictures: tuple[Ranked, ...]
@@ -87,24 +105,24 @@ class Ranking:
 
     @classmethod
     def of(cls, pictures: Iterable[Ranked], pipe: Pipeline) -> Ranking:
-        """Pictures put in order."""
+        """Pictures put in order.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> ranking = pp.rank(["edit.tif"], pp.pipeline(paper="gloss"))
+        >>> pp.Ranking.of(ranking.pictures, ranking.pipe) == ranking
+        True
+        """
         return cls(tuple(sorted(pictures, key=_order)), pipe)
 
     def __str__(self) -> str:
         return "\n".join(table_lines(self))
 
-    def to_json(self) -> str:
-        """All figures, as JSON; shares are 0 to 1, differences CIEDE2000, steps JND."""
-        rows: list[dict[str, Any]] = []
-        for each in self.pictures:
-            row: dict[str, Any] = {"file": str(each.path or each.name)}
-            if each.loss is not None:
-                row |= {"score": each.loss.score, "why": reason(each.loss), **asdict(each.loss)}
-            if each.error is not None:
-                row["error"] = str(each.error)
-            rows.append(row)
+    def to_dict(self) -> dict[str, Any]:
+        """All figures as plain values; shares are 0 to 1, differences CIEDE2000, steps JND."""
         head = {"paper": self.pipe.paper_name, "room": self.pipe.room_name, "place": place_lines(self.pipe)}
-        return json.dumps({**head, "pictures": rows}, indent=1)
+        return {**head, "pictures": [each.to_dict() for each in self.pictures]}
 
     @property
     def html(self) -> str:
@@ -118,18 +136,22 @@ class Ranking:
         ----------
         links : mapping of str to str, optional
             Pages about pictures, beside the sheet, by the pictures' paths.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> page = pp.rank(["edit.tif"], pp.pipeline(paper="gloss")).sheet({"edit.tif": "edit.html"})
+        >>> 'href="edit.html"' in page
+        True
         """
         links = links or {}
         cards = [
-            {
-                "name": each.name,
+            card(each.name, each.loss, verdict_lines(each.loss), each.notes)
+            | {
                 "link": quote(links.get(str(each.path), "")),
                 "views": [("Prepared", data_uri(jpeg(each.print_), "jpeg"))],
                 "wide": each.print_.shape[1],
                 "high": each.print_.shape[0],
-                "loss": each.loss,
-                "why": reason(each.loss),
-                "lines": verdict_lines(each.loss),
             }
             for each in self.pictures
             if each.loss is not None
@@ -140,6 +162,7 @@ class Ranking:
             verdict="",
             cards=cards,
             place=place_lines(self.pipe),
+            notes=[],
             errors=[str(each.error) for each in self.pictures if each.error is not None],
             percent=percent,
             numbered=True,
@@ -148,22 +171,17 @@ class Ranking:
         )  # fmt: skip
 
     def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
-        """Write the contact sheet, whole or not at all."""
+        """Write the contact sheet, whole or not at all.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.rank(["edit.tif"], pp.pipeline(paper="gloss")).write("ranking.html")
+        """
         save(path, self.html.encode(), (".html", ".htm"), overwrite=overwrite)
 
-    def _repr_html_(self) -> str:
-        from html import escape
 
-        cells = (
-            f"<tr><td>{n}</td><td>{escape(each.name)}</td><td>{percent(each.loss.score)}</td>"
-            f"<td>{escape(reason(each.loss))}</td></tr>"
-            for n, each in enumerate(self.pictures, 1)
-            if each.loss is not None
-        )
-        head = "<tr><th></th><th>picture</th><th>visible loss</th><th>why</th></tr>"
-        return f"<table><thead>{head}</thead><tbody>{''.join(cells)}</tbody></table>"
-
-
+@checked_call
 def rank(
     pictures: Iterable[AnyPath | Photo],
     pipe: Pipeline,
@@ -196,11 +214,19 @@ def rank(
     ------
     ParameterError
         For an argument of another kind.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> ranking = pp.rank(["edit.tif", "none.tif"], pp.pipeline(paper="gloss", room="office"))
+    >>> for each in ranking.pictures:
+    ...     print(each.name, each.error or "can be judged")
+    edit.tif can be judged
+    none.tif 'none.tif': does not exist; check the name
     """
     work = listed("pictures", pictures, "paths or Photos")
     for each in work:
         expect("pictures", each, (Photo, *PATHS), "must hold paths and Photos only")
-    expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
     stop = threading.Event()
 
     def told(done: int, total: int) -> None:
@@ -242,8 +268,8 @@ def _order(each: Ranked) -> tuple[bool, float, float]:
 def _ranked(photo: Photo, pipe: Pipeline, name: str, progress: Callable[[int, int], None]) -> Ranked:
     found = loss(photo, pipe, progress=progress)
     codes = np.rint(small(photo.pixels, SIDE) * np.float32(65535)).astype(np.uint16)
-    picture = print_picture(codes, "ready", simulation(photo.profile.data, pipe.suited(photo)))
-    return Ranked(name, photo.path, found, photo.width * photo.height, picture)
+    picture = print_picture(codes, "ready", simulation(photo.profile.data, pipe.suited(photo)), glazing=True)
+    return Ranked(name, photo.path, found, picture, notes=tuple(notes(photo)))
 
 
 def place(pipe: Pipeline) -> str:
@@ -251,27 +277,37 @@ def place(pipe: Pipeline) -> str:
     return f"{pipe.room_name}, {pipe.room.prepared_lux:.0f} lx"
 
 
+def card(name: str, found: Loss, lines: list[str], notes: tuple[str, ...] = ()) -> dict[str, Any]:
+    """What a sheet says of one print."""
+    return {"name": name, "link": "", "loss": found, "why": reason(found), "lines": lines, "notes": notes}
+
+
+def figures(found: Loss) -> str:
+    """Loss, colour, shadows and highlights of a print as columns."""
+    r = found.prepared
+    loss, colour, shadows, highlights = (
+        percent(v).replace("under ", "<") for v in (r.visible, r.colour, r.flat, r.highlights)
+    )
+    return f"{loss:>6}  {colour:>6}  {shadows:>7}  {highlights:>10}"
+
+
+def entry(columns: str, name: str, text: str) -> list[str]:
+    """Figures and a name as lines of at most 80 characters; under them what is said of it."""
+    first, *rest = textwrap.wrap(name, WIDE - len(columns) - 2) or [name]
+    under = [" " * (len(columns) + 2) + part for part in rest]
+    said = textwrap.wrap(text, WIDE, initial_indent=" " * 5, subsequent_indent=" " * 5)
+    return [f"{columns}  {first}", *under, *said]
+
+
 def table_lines(ranking: Ranking) -> list[str]:
     """The ranking as lines of at most 80 characters; what is too long goes on in the next."""
     lines = ["      loss  colour  shadows  highlights  picture, and what is hard about it"]
     for n, each in enumerate(ranking.pictures, 1):
         if each.loss is None:
-            lines += _two("  –      –       –        –           –", each.name, "cannot be judged")
-            continue
-        r = each.loss.prepared
-        loss, colour, shadows, highlights = (
-            percent(v).replace("under ", "<") for v in (r.visible, r.colour, r.flat, r.highlights)
-        )
-        lines += _two(f"{n:>3} {loss:>6}  {colour:>6}  {shadows:>7}  {highlights:>10}", each.name, reason(each.loss))
+            lines += entry("  –      –       –        –           –", each.name, "cannot be judged")
+        else:
+            lines += entry(f"{n:>3} {figures(each.loss)}", each.name, reason(each.loss))
     lines += ["", "Shares of the area, once prepared."]
     for line in place_lines(ranking.pipe):
-        lines += textwrap.wrap(line, _WIDE, subsequent_indent="  ")
+        lines += textwrap.wrap(line, WIDE, subsequent_indent="  ")
     return lines
-
-
-def _two(figures: str, name: str, text: str) -> list[str]:
-    """Figures and name; under them what is said of the picture."""
-    first, *rest = textwrap.wrap(name, _WIDE - len(figures) - 2) or [name]
-    under = [" " * (len(figures) + 2) + part for part in rest]
-    said = textwrap.wrap(text, _WIDE, initial_indent=" " * 5, subsequent_indent=" " * 5)
-    return [f"{figures}  {first}", *under, *said]

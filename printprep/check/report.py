@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from datetime import date
 from html import escape
 from pathlib import Path
@@ -12,41 +12,33 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep import __version__
-from printprep.arguments import photo_and_pipe
-from printprep.check import sampled
-from printprep.check._charts import (
-    SLICES,
-    cut_chart,
-    lightness_share,
-    slice_chart,
-    slice_reach,
-    steps_chart,
-    tone_chart,
-)
-from printprep.check._judge import VISIBLE
-from printprep.check._pictures import HIGH, WIDE, large, pictures
-from printprep.check._place import place_lines
-from printprep.check._regions import family
+from printprep.check._charts import lightness_share, steps_chart, tone_chart
+from printprep.check._pictures import HIGH, WIDE, pair, pictures
+from printprep.check._places import WIDE as PIECE
+from printprep.check._places import places
 from printprep.check._shares import percent
-from printprep.check._tone import edit_tones, print_tones
-from printprep.check._words import figure_rows, headline, step_words, verdict_lines
+from printprep.check._words import figure_rows, headline, notes, step_words, verdict_lines
+from printprep.check.bare import bare_paper
 from printprep.check.basis import typical_values
-from printprep.check.look import Look, look, reduced
+from printprep.check.look import look
 from printprep.check.loss import Loss, loss_of
-from printprep.check.proof import print_picture, shrink
+from printprep.check.place import room_lines
+from printprep.check.proof import print_picture
 from printprep.check.rank import SIDE
-from printprep.check.sampled import sample
-from printprep.check.simulate import Shown, Simulation, simulation
+from printprep.check.sampled import Sample, sample
+from printprep.conditions.layout import Layout
 from printprep.conditions.viewing import hung
 from printprep.files.names import AnyPath, printable
 from printprep.page.html import environment
-from printprep.page.pictures import save
+from printprep.page.pictures import fitted, save
+from printprep.parameters import checked_call
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
+from printprep.results import Result
 
 
 @dataclass(frozen=True)
-class Report:
+class Report(Result):
     """A page and the figures on it.
 
     Parameters
@@ -55,16 +47,37 @@ class Report:
         The figures.
     html : str
         The page; needs nothing from elsewhere.
+    pipe : Pipeline
+        Paper, room and what is done, with what depends on the picture decided.
+    size : str
+        How large the picture is on its sheet, and whether it has the pixels for it; empty where no size is asked for.
+    notes : tuple of str
+        What is to be said of the file and of its sheet.
     source : Path or None
         The edit's file, which is never replaced.
     print_ : (rows, columns, 3) ndarray of uint8, or None
         A small picture of the prepared print, sRGB.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> page = pp.report(pp.read("edit.tif"), pp.pipeline(paper="gloss", room="office"))
+    >>> page.loss == pp.loss(pp.read("edit.tif"), pp.pipeline(paper="gloss", room="office"))
+    True
     """
 
     loss: Loss
     html: str = field(repr=False)
+    pipe: Pipeline = field(repr=False)
+    size: str = ""
+    notes: tuple[str, ...] = ()
     source: Path | None = None
     print_: NDArray[np.uint8] | None = field(default=None, repr=False)
+
+    _kept_out = ("html", "print_")
+
+    def __str__(self) -> str:
+        return f"report on {printable(self.source.name) if self.source else 'a picture'}: {self.loss}"
 
     def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
         """Write the page, whole or not at all.
@@ -73,6 +86,11 @@ class Report:
         ------
         OutputError, OutsideError
             Nothing was written.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.report(pp.read("edit.tif"), pp.pipeline(paper="gloss")).write("report.html")
         """
         save(path, self.html.encode(), (".html", ".htm"), overwrite=overwrite, source=self.source)
 
@@ -80,6 +98,7 @@ class Report:
         return f'<iframe srcdoc="{escape(self.html)}" style="width:100%;height:42rem;border:0" title="report"></iframe>'
 
 
+@checked_call
 def report(
     photo: Photo,
     pipe: Pipeline,
@@ -117,73 +136,77 @@ def report(
         For an argument of another kind.
     InputError
         If the picture cannot be read.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> page = pp.report(pp.read("edit.tif"), pp.pipeline(paper="gloss", room="office"))
+    >>> page.write("report.html")
     """
-    photo_and_pipe(photo, pipe)
     tell = tell or (lambda _: None)
     tell("reading the picture")
-    seen = look(photo, side=4 * max(WIDE, HIGH), threads=threads, progress=progress)
+    picture = look(photo, side=4 * max(WIDE, HIGH), threads=threads, progress=progress)
     tell("judging a sample of it")
     taken = sample(photo, pipe)
-    sim = simulation(photo.profile.data, taken.pipe)
-    shown = sampled.shown(taken)
-    loss = loss_of(taken, shown)
+    pipe, sim, loss = taken.pipe, taken.sim, loss_of(taken)
     tell("drawing pictures and charts")
-    small = print_picture(shrink(seen, SIDE), "ready", sim, glazing=True)
-    content = {**_content(seen, sim, _flat(shown), loss, photo), "command": command}
-    return Report(loss, environment().get_template("report.html.j2").render(content), photo.path, small)
-
-
-def _content(seen: Look, sim: Simulation, shown: Shown, loss: Loss, photo: Photo) -> dict[str, object]:
-    pipe, on = sim.pipe, sim.on
-    pane = hung(pipe.paper, pipe.room).glazing != "none"
-    tones, edit = print_tones(sim, pipe.room), edit_tones(on)
-    copy = sim(reduced(seen.picture))
-    shares = np.full(len(shown.edit), 1 / len(shown.edit))
-    reach, light = slice_reach(shown, shares, sim), lightness_share(shown, shares)
+    layout = pipe.layout(photo)
+    left, top, width, height = layout.part if layout else (0, 0, photo.width, photo.height)
+    part = int(left), int(top), max(int(width), 1), max(int(height), 1)
+    codes, exposed, field = pair(picture, photo, part, sim)
     parts = [r for r in loss.regions if r.outside >= 0.005 or max(r.shadows, r.shadows_alone) >= 0.005]
-    views = pictures(
-        photo, large(seen.picture), copy, tones, edit, sim, [r.name for r in parts]
+    hardest = places(photo, part, taken, field, [r.name for r in parts])
+    (alone, ready), light = (each.tones for each in taken.prints), lightness_share(taken.shown)
+    said = _notes(photo, taken, layout)
+    html = (
+        environment()
+        .get_template("report.html.j2")
+        .render(
+            **pictures(codes, exposed, taken),
+            places=hardest,
+            piece_mm=f"{25.4 * min(width, PIECE) / (layout.edit_ppi if layout else photo.resolution.ppi):.0f}",
+            name=printable(photo.path.name, 255) if photo.path else "the picture",
+            size=f"{photo.width} × {photo.height} pixels, {photo.profile.description}",
+            printed=str(layout) if layout else _file_says(photo),
+            date=date.today().isoformat(),
+            version=__version__,
+            command=command,
+            paper=pipe.paper.title or pipe.paper_name,
+            room=pipe.room_name,
+            lux=f"{pipe.room.prepared_lux:.0f}",
+            conditions=pipe.room,
+            pane=hung(pipe.paper, pipe.room).glazing != "none",
+            reference=pipe.room.reference,
+            headline=headline(loss),
+            verdict=verdict_lines(loss),
+            place=room_lines(pipe),
+            notes=said,
+            loss=loss,
+            rows=figure_rows(loss),
+            percent=percent,
+            typical=typical_values() if pipe.paper.typical else "",
+            certainty=pipe.paper.certainty,
+            tone=tone_chart(alone, ready, light),
+            steps=steps_chart(alone, ready, taken.edit, light),
+            regions=parts,
+            steps_done=[step_words(step) for step in sim.plan.steps],
+            lightest_black=f"{sim.on.black:.0f}",
+        )
     )
-    return {
-        "name": printable(photo.path.name, 255) if photo.path else "the picture",
-        "size": f"{photo.width} × {photo.height} pixels",
-        "profile": photo.profile.description,
-        "printed": _printed_size(photo),
-        "date": date.today().isoformat(),
-        "version": __version__,
-        "paper": pipe.paper.title or pipe.paper_name,
-        "room": pipe.room_name,
-        "lux": f"{pipe.room.prepared_lux:.0f}",
-        "conditions": pipe.room,
-        "pane": pane,
-        "reference": pipe.room.reference,
-        "headline": headline(loss),
-        "verdict": verdict_lines(loss),
-        "place": place_lines(pipe, photo.profile),
-        "loss": loss,
-        "rows": figure_rows(loss),
-        "percent": percent,
-        "visible": VISIBLE,
-        "typical": typical_values() if pipe.paper.typical else "",
-        "certainty": pipe.paper.certainty,
-        **views,
-        "tone": tone_chart(*tones, light),
-        "steps": steps_chart(*tones, edit, light),
-        "slices": [slice_chart(level, shown, shares, sim, reach) for level in SLICES],
-        "cut": cut_chart(loss.worst_hue, shown, shares, sim),
-        "worst": family(loss.worst_hue) if loss.worst_hue else "",
-        "regions": parts,
-        "steps_done": [step_words(step) for step in sim.plan.steps],
-        "lightest_black": f"{on.black:.0f}",
-    }
+    thumbnail = print_picture(fitted(exposed, SIDE), "placed", sim, glazing=True)
+    return Report(loss, html, pipe, str(layout or ""), said, photo.path, thumbnail)
 
 
-def _flat(shown: Shown) -> Shown:
-    """The same as a list of colours."""
-    return Shown(*(getattr(shown, f.name).reshape(-1, 3) for f in fields(Shown)))
+def _notes(photo: Photo, taken: Sample, layout: Layout | None) -> tuple[str, ...]:
+    """What is to be said of the file, and of its sheet."""
+    found = notes(photo)
+    if layout is not None:
+        bare = bare_paper(taken.after, keyline=layout.sheet.keyline, margins=not layout.sheet.wrap_mm)
+        found += [*layout.warnings, *([bare] if bare else [])]
+    return tuple(found)
 
 
-def _printed_size(photo: Photo) -> str:
+def _file_says(photo: Photo) -> str:
     """How large the file says it is to be printed; empty where it says nothing."""
     if photo.resolution.stored is None:
         return ""

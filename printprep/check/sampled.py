@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check.simulate import Shown, simulation
+from printprep.adjust._base import Lab
+from printprep.check._judge import Print, judged, outside
+from printprep.check._tone import Tones, edit_tones, print_tones
+from printprep.check.simulate import Shown, Simulation, simulation
 from printprep.colour.profile import Profile
 from printprep.photo.photo import Photo
+from printprep.photo.pixels import Pixels, Through
 from printprep.pipe import Pipeline
-from printprep.render.sample import SIDE, SamplePixels
-
-__all__ = ["SIDE", "Sample", "sample", "shown"]
+from printprep.render.sample import SamplePixels
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,44 +45,114 @@ class Sample:
         """Rows and columns."""
         return self.before.shape[0], self.before.shape[1]
 
+    @cached_property
+    def sim(self) -> Simulation:
+        """How the edit's colours print."""
+        return simulation(self.profile.data, self.pipe)
+
+    @cached_property
+    def handed(self) -> Lab:
+        """What was handed over asks of the print, (rows, columns, 3)."""
+        return self.sim.handed(_values(self.after))
+
+    @cached_property
+    def shown(self) -> Shown:
+        """What was asked for at each pixel, and what both prints show, (rows, columns, 3)."""
+        asked = self.sim.asks(_values(self.before))
+        if np.array_equal(self.before, self.after) and self.pipe.hand_over == "source":
+            return asked
+        return replace(asked, ready=self.sim.after(_values(self.after), self.handed))
+
+    @cached_property
+    def edit(self) -> Tones:
+        """Greys of the edit as it was viewed."""
+        return edit_tones(self.sim.on)
+
+    @cached_property
+    def over(self) -> NDArray[np.bool_]:
+        """Where more is asked for than the paper holds, (rows, columns)."""
+        return outside(self.shown.toned, self.sim)
+
+    @cached_property
+    def prints(self) -> tuple[Print, Print]:
+        """The print left alone, and the prepared one."""
+        plain, ready = print_tones(self.sim, self.pipe.room)
+        return (
+            judged(self.shown, self.shown.plain, self.over, plain, self.edit),
+            judged(self.shown, self.shown.ready, self.over, ready, self.edit),
+        )
+
 
 def sample(photo: Photo, pipe: Pipeline, progress: Callable[[int, int], None] | None = None) -> Sample:
-    """Take the sample that `printprep.prepare` takes as it goes; no more is read and computed than its rows.
+    """`samples` of one pipeline."""
+    return samples(photo, [pipe], progress)[0]
+
+
+def samples(
+    photo: Photo, pipes: Sequence[Pipeline], progress: Callable[[int, int], None] | None = None
+) -> list[Sample]:
+    """Take the samples that `printprep.prepare` takes as it goes; no more is read and computed than their rows.
 
     Parameters
     ----------
     photo : Photo
-        The edit.
-    pipe : Pipeline
+        The edit, read once; where a sheet cuts it, the rest alone is sampled.
+    pipes : sequence of Pipeline
         What is done.
     progress : callable, optional
         Told of pixels passed since, and of all there are; may raise to stop.
     """
-    pipe = pipe.suited(photo)
-    before = SamplePixels(photo.pixels)
-    after = SamplePixels(pipe.plan(photo.profile).pixels(before, photo.small if len(pipe.steps) else None))
+    once = _Once(photo.pixels)
+    begun = [_begun(photo, once, pipe) for pipe in pipes]
     row = np.empty((1, photo.width, 3), np.uint16)
     passed = 0
-    for top in after.rows:
+    for at in map(int, SamplePixels(once).rows):
         if progress is not None:
-            progress((int(top) - passed) * photo.width, photo.height * photo.width)
-            passed = int(top)
-        after.read(int(top), row)
+            progress((at - passed) * photo.width, photo.height * photo.width)
+            passed = at
+        for _, _, after, (_, top, _, height) in begun:
+            if top <= at <= ceil(top + height):  # the row below takes part where it is resized
+                after.read(at, row)
     if progress is not None:
         progress((photo.height - passed) * photo.width, photo.height * photo.width)
-    return Sample(before.sample, after.sample, photo.profile, pipe)
+    return [
+        Sample(after.of(before, left, width), after.of(after, left, width), photo.profile, pipe)
+        for pipe, before, after, (left, _, width, _) in begun
+    ]
 
 
-def shown(taken: Sample) -> Shown:
-    """What was asked for at each pixel of a sample, and what both prints show, (rows, columns, 3)."""
-    sim = simulation(taken.profile.data, taken.pipe)
-    asked = sim.asks(values(taken.before))
-    if np.array_equal(taken.before, taken.after) and taken.pipe.hand_over == "source":
-        return asked
-    got = sim.after(values(taken.after))
-    return replace(asked, ready=got, placed=got)
+def _begun(
+    photo: Photo, once: Pixels, pipe: Pipeline
+) -> tuple[Pipeline, SamplePixels, SamplePixels, tuple[float, float, float, float]]:
+    """A pipeline with all decided; the pixels of a photo before and after it; left, top, width and height printed."""
+    layout, pipe = pipe.layout(photo), pipe.suited(photo)
+    if layout is not None:
+        pipe = replace(pipe, sheet=layout.sheet)
+    taps: list[SamplePixels] = []
+
+    def tap(pixels: Pixels) -> Pixels:
+        taps.append(SamplePixels(pixels))
+        return taps[0]
+
+    before = SamplePixels(once)
+    pipe.plan(photo.profile).pixels(before, photo.small if len(pipe.steps) else None, tap=tap, part=photo.part)
+    return pipe, before, taps[0], layout.part if layout else (0.0, 0.0, float(photo.width), float(photo.height))
 
 
-def values(codes: NDArray[np.uint16]) -> NDArray[np.float32]:
+@dataclass(frozen=True, eq=False)
+class _Once(Through):
+    """Pixels that are asked for several times in a row, and read once."""
+
+    kept: dict[tuple[int, int], NDArray[np.uint16]] = field(default_factory=dict, repr=False)
+
+    def read(self, top: int, out: NDArray[np.uint16]) -> None:
+        if (key := (top, len(out))) not in self.kept:
+            self.kept.clear()
+            self.inner.read(top, out)
+            self.kept[key] = out.copy()
+        out[:] = self.kept[key]
+
+
+def _values(codes: NDArray[np.uint16]) -> NDArray[np.float32]:
     """Device values 0..1."""
     return codes.astype(np.float32) / np.float32(65535)

@@ -1,4 +1,4 @@
-"""How a print looks in its room, for a screen: paper tint, the paper's own black, glazing, less light."""
+"""The light of a print in its room, for a screen: tint, black, pane, what less light leaves."""
 
 from __future__ import annotations
 
@@ -11,41 +11,10 @@ from printprep.colour.visibility import jnd_index
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.conditions.viewing import hung
-from printprep.page.display import srgb
 
 Pixels = NDArray[np.float32]
 
-LIGHT_EXPONENT = 1 / 3
-"""How light is shown: white under E lux as (E / reference) ** (1/3). Brightness grows about as the cube
-root of luminance (Stevens' power law, from memory), and a tenth of the light shown as a tenth would be
-too dark to read on a page beside white."""
-
-
-def shown_light(room: Room, paper: Paper, lux: float | None = None) -> float:
-    """At which share of the screen's white a perfect white in the room is shown, 0..1.
-
-    Parameters
-    ----------
-    room : Room
-        The room and the viewing that the edit was made for.
-    paper : Paper
-        Gives the light that equals a reference screen.
-    lux : float, optional
-        Light on the print; what the room is prepared for, if not given.
-
-    Returns
-    -------
-    float
-        ``(E / reference) ** (1/3)``, at most 1: a screen cannot show more light than its own.
-    """
-    rho = paper.white_reflectance
-    reference = room.reference.white_luminance(rho) * np.pi / rho
-    return float(min(1.0, ((lux or room.prepared_lux) / reference) ** LIGHT_EXPONENT))
-
-
-def light_from(
-    lab: Lab, paper: Paper, room: Room, *, glazing: bool, level: bool, lux: float | None = None
-) -> Pixels:
+def light_from(lab: Lab, paper: Paper, room: Room, *, glazing: bool) -> Pixels:
     """Light from a print as a share of the screen's white.
 
     Parameters
@@ -55,13 +24,9 @@ def light_from(
     paper : Paper
         Its white tints and dims everything.
     room : Room
-        Its pane and its light, where asked for; canvas hangs without a pane.
+        Its pane, where asked for; canvas hangs without one.
     glazing : bool
         Whether the pane in front of the print is there: it takes light away and lays a veil over blacks.
-    level : bool
-        Whether a dim room is shown as dim, see `shown_light`.
-    lux : float, optional
-        Light on the print; what the room is prepared for, if not given.
 
     Returns
     -------
@@ -74,8 +39,6 @@ def light_from(
     xyz = xyz_from_lab(lab.astype(np.float32, copy=False)) * tint.astype(np.float32)
     if glazing:
         xyz = xyz * np.float32(room.transmittance) + np.float32(room.veil) * np.asarray(D50, np.float32)
-    if level:
-        xyz = xyz * np.float32(shown_light(room, paper, lux))
     return np.asarray(xyz, np.float32)
 
 
@@ -118,36 +81,3 @@ def as_in_reference_light(xyz: Pixels, paper: Paper, room: Room) -> Pixels:
     top = counted(np.array(rho), reference)
     shown = np.interp(share * top, counted(levels, reference), levels)
     return np.asarray(xyz * (shown / Y)[..., None], np.float32)
-
-
-def seen(lab: Lab, paper: Paper, room: Room, *, lux: float | None = None) -> Pixels:
-    """A print as it looks in its room, for an sRGB screen.
-
-    Parameters
-    ----------
-    lab : (..., 3) ndarray of float32
-        Print-referred (media-relative) Lab.
-    paper : Paper
-        Its white tints everything, its black is the darkest shown.
-    room : Room
-        Its glazing lays a veil over the print; its light sets how dark the print is shown.
-    lux : float, optional
-        Light on the print; what the room is prepared for, if not given.
-
-    Returns
-    -------
-    (..., 3) ndarray of float32
-        sRGB values, 0..1, encoded.
-
-    Notes
-    -----
-    Light that reaches the eye, as in `printprep.conditions.viewing.luminance`, against a perfect white in
-    the same light, times `shown_light`. The eye is taken to have adapted to the lamp's colour, not to the
-    paper's tint. Colours that the screen lacks keep their lightness and hue angle and lose colourfulness.
-    """
-    return srgb(light_from(lab, paper, room, glazing=True, level=True, lux=lux))
-
-
-def edit_on_screen(lab: Lab) -> Pixels:
-    """The edit itself as it looks on the screen it was made on; Lab relative to white, sRGB out, 0..1."""
-    return srgb(xyz_from_lab(lab.astype(np.float32, copy=False)))

@@ -5,8 +5,8 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, fields, replace
-from functools import cache, cached_property, lru_cache
+from dataclasses import dataclass, replace
+from functools import cache, cached_property, lru_cache, partial
 from pathlib import Path
 from threading import Lock
 
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab, Stage, Steps
 from printprep.colour.icc import device_from_device, lab_from_device
+from printprep.colour.lab import polar
 from printprep.colour.profile import Profile
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
@@ -28,19 +29,15 @@ from printprep.render.field import Field
 from printprep.render.plan import Plan
 from printprep.render.table import Table, grey_curve
 
-NODES, FEWER_NODES = 41, 33
-"""Nodes a side of the tables. Colours are interpolated between them, to 0.03 CIEDE2000 on average; for pictures on
-a screen fewer do."""
+NODES = 41
+"""Nodes a side of the tables. Colours are interpolated between them, to 0.03 CIEDE2000 on average."""
 
 _computing = Lock()
-"""Pictures that are judged together wait for one set of tables."""
+"""Pictures that are judged together wait for one table."""
 
 _CODES = 65536
 _ROUNDING = np.float32(0.05)
 """Lab units by which a colour may lie outside by rounding alone, on its way through a profile and back."""
-_SCALE = np.array([1 / 110, 1 / 400, 1 / 400], np.float32)
-_SHIFT = np.array([0.02, 0.5, 0.5], np.float32)
-"""Lab within 0..1, as tables hold it; wide enough for every colour of ROMM RGB."""
 
 
 @dataclass(frozen=True)
@@ -58,9 +55,7 @@ class Shown:
     toned : Lab
         What the prepared print asks of the paper: after the steps of tone and room, before gamut-fit.
     ready : Lab
-        What the prepared print shows where the colour fills its surroundings.
-    placed : Lab
-        What the prepared print shows of a picture's colours, given as its field has exposed them.
+        What the prepared print shows; where no surroundings are known, of an even area.
     """
 
     edit: Lab
@@ -68,7 +63,6 @@ class Shown:
     plain: Lab
     toned: Lab
     ready: Lab
-    placed: Lab
 
 
 def printed(lab: Lab, paper: Paper) -> Lab:
@@ -89,8 +83,8 @@ def printed(lab: Lab, paper: Paper) -> Lab:
     """
     solid, out = paper.solid, np.array(lab, np.float32)
     middle, half = (solid.white_L + solid.floor_L) / 2, (solid.white_L - solid.floor_L) / 2
-    L, chroma = out[..., 0], np.hypot(out[..., 1], out[..., 2])
-    most = solid.max_chroma(L, np.degrees(np.arctan2(out[..., 2], out[..., 1])))
+    L, (chroma, hue) = out[..., 0], polar(out)
+    most = solid.max_chroma(L, np.degrees(hue))
     beyond = (chroma > most + _ROUNDING) | (np.abs(L - middle) > half + _ROUNDING)
     out[beyond] = solid.nearest(out[beyond])
     return out
@@ -150,56 +144,35 @@ class Simulation:
             Device values of the edit, 0..1.
         """
         chain, on = self._chain, self.on
-        shown = self.asks(rgb, exact=True)
+        shown = self.asks(rgb)
         if not len(self.steps) and on.hand_over == "source":
             return shown
-        ready = placed = self.after(chain.hand_over(self.steps(shown.asked, on)), exact=True)
-        if self.plan.flat is not self.plan:
-            placed = self.after(chain.hand_over(self.plan.steps(shown.asked, on)), exact=True)
-        return replace(shown, ready=ready, placed=placed)
+        return replace(shown, ready=self.after(chain.hand_over(self.steps(shown.asked, on))))
 
-    def asks(self, rgb: NDArray[np.floating], *, exact: bool = False) -> Shown:
+    def asks(self, rgb: NDArray[np.floating]) -> Shown:
         """What is asked for, and what is shown where nothing is done: `exactly`, but for what preparation makes of it.
 
         Parameters
         ----------
         rgb : (..., 3) ndarray
             Device values of the edit, 0..1.
-        exact : bool
-            Whether what is shown is worked out colour by colour, and not looked up.
         """
         values = np.asarray(rgb, np.float32)
-        edit = lab_from_device(values, self.profile, model="RGB").astype(np.float32)
-        asked = self._chain.to_print(values)
+        edit = lab_from_device(values, self.profile).astype(np.float32)
+        asked = self._chain.referred(edit)
         toned = before_gamut(self.steps, self.on)(asked, self.on)
-        plain = self._printed(values, exact)
-        return Shown(edit, asked, plain, toned, plain, plain)
-
-    def __call__(self, rgb: NDArray[np.floating]) -> Shown:
-        """Colours by the tables.
-
-        Parameters
-        ----------
-        rgb : (..., 3) ndarray
-            Device values of the edit, 0..1.
-        """
-        return Shown(*(self.only(f.name, rgb) for f in fields(Shown)))
-
-    def only(self, name: str, rgb: NDArray[np.floating]) -> Lab:
-        """One field of `Shown` by its table, (..., 3)."""
-        values = np.array(rgb, np.float32, order="C")
-        self._engine(name).apply_values(values.reshape(1, -1, 3))
-        return (values - _SHIFT) / _SCALE
+        plain = self._printed(values, asked)
+        return Shown(edit, asked, plain, toned, plain)
 
     def picture(
         self, name: str, codes: NDArray[np.uint16], shown: Callable[[Lab], NDArray[np.floating]]
     ) -> NDArray[np.uint8]:
-        """A field of `Shown` as a picture, at the speed of a table.
+        """What is shown as a picture, at the speed of a table.
 
         Parameters
         ----------
-        name : str
-            Of the field.
+        name : {"edit", "plain", "placed"}
+            The edit, its print left alone, or prepared where the field has exposed the pixels already.
         codes : (rows, columns, 3) ndarray of uint16
             Pixels of the edit.
         shown : callable
@@ -211,7 +184,8 @@ class Simulation:
         """
         import cv2
 
-        cube = self.cubes[name]
+        with _computing:
+            cube = self._cube(name)
         table = Table(shaper=self._shaper, cube=np.ascontiguousarray(shown(cube.reshape(-1, 3)).reshape(cube.shape)))
         out = np.array(codes, np.uint16, order="C")
         Engine(table).apply(out)
@@ -223,98 +197,64 @@ class Simulation:
             return lab_from_device(device, self._chain.out_profile).astype(np.float32)
         return self._chain.to_print(device)
 
-    def after(self, device: NDArray[np.floating], *, exact: bool = False) -> Lab:
-        """What prepared device values, as handed over, show on the print; (..., 3)."""
-        if self.on.hand_over == "paper":
-            return lab_from_device(device, self._chain.out_profile).astype(np.float32)
-        return self._printed(device, exact)
+    def after(self, device: NDArray[np.floating], handed: Lab | None = None) -> Lab:
+        """What prepared device values, as handed over, show on the print; (..., 3). `handed` is what they ask of it."""
+        if handed is None:
+            handed = self.handed(device)
+        return handed if self.on.hand_over == "paper" else self._printed(device, handed)
 
-    def _printed(self, device: NDArray[np.floating], exact: bool) -> Lab:
+    def _printed(self, device: NDArray[np.floating], asked: Lab) -> Lab:
         """What device values of the edit's profile print as, by relative colorimetric with black compensation.
 
         Through a paper's own profile LittleCMS compensates too, as a print dialogue does: it keeps the
-        tint of the paper's black, where `Chain.to_print` asks for neutral greys.
+        tint of the paper's black, where `Chain.to_print`, which made `asked` of them, has neutral greys.
         """
         profile = self.on.paper.profile
-        if profile is None and exact:
-            return printed(self._chain.to_print(device), self.on.paper)
         if profile is None:
-            values = np.array(device, np.float32, order="C")
-            self._press.apply_values(values.reshape(1, -1, 3))
-            return (values - _SHIFT) / _SCALE
+            return printed(asked, self.on.paper)
         values = np.ascontiguousarray(device, np.float32)
         ink = device_from_device(values, self.profile, profile, black_compensation=True)
         return lab_from_device(np.clip(ink, 0, 1), profile).astype(np.float32)
-
-    @cached_property
-    def _press(self) -> Engine:
-        """What device values print as, as a table that is kept: to search for nearest colours takes much longer."""
-        paper, black = self.on.paper, self._chain.black
-        profile = hashlib.blake2b(self.profile, digest_size=16).hexdigest()
-        name = f"press {profile} {paper.fingerprint} {black!r} {self.nodes} {stamp()}"
-        (cube,) = _files.made(name, lambda: (self._on_nodes(lambda rgb: [self._printed(rgb, exact=True)])[0],))
-        return Engine(Table(shaper=self._shaper, cube=np.ascontiguousarray(cube * _SCALE + _SHIFT)))
-
-    def around(self, rgb: NDArray[np.float32]) -> Lab:
-        """What the prepared print shows of a picture read small, (rows, columns, 3), in view of surroundings."""
-        codes = np.rint(rgb * np.float32(65535)).astype(np.uint16)
-        return self.only("placed", self.field(codes).exposed(rgb))
 
     def field(self, codes: NDArray[np.uint16]) -> Field:
         """The field of a reduced copy."""
         pixels = ArrayPixels(codes)
         return self.plan.field(small(pixels), pixels.height, pixels.width)
 
-    @property
-    def cubes(self) -> dict[str, Lab]:
-        """Each field of `Shown` at the tables' nodes, (n, n, n, 3): found among what is kept, or computed."""
-        with _computing:
-            return self._cubes
+    def _cube(self, name: str) -> Lab:
+        """What is shown at the nodes, (n, n, n, 3); kept between runs."""
+        if name == "placed" and not len(self.plan.steps) and self.on.hand_over == "source":
+            name = "plain"
+        if name not in self._cubes:
+            key, made = self.plan.fingerprint, partial(self._on_nodes, name)
+            self._cubes[name] = (
+                _files.made(f"{key} {name} {self.nodes} {stamp()}", lambda: (made(),))[0] if key else made()
+            )
+        return self._cubes[name]
 
     @cached_property
     def _cubes(self) -> dict[str, Lab]:
-        names = [f.name for f in fields(Shown)]
-        key = self.plan.fingerprint
-        key = key and f"{key[:40]}.shown{self.nodes}.{stamp()}"
-        kept = _files.load(key)
-        if kept is None or [k.shape for k in kept] != [(self.nodes,) * 3 + (3,)] * len(names):
-            kept = self._computed()
-            _files.keep(key, *kept)
-        return dict(zip(names, kept, strict=True))
+        return {}
 
-    def _computed(self) -> list[Lab]:
-        def all_of(rgb: NDArray[np.float32]) -> list[Lab]:
-            shown = self.exactly(rgb)
-            return [getattr(shown, f.name) for f in fields(Shown)]
-
-        return self._on_nodes(all_of)
-
-    def _on_nodes(self, of: Callable[[NDArray[np.float32]], list[Lab]]) -> list[Lab]:
-        """Functions of device values at the tables' nodes, (n, n, n, 3)."""
+    def _on_nodes(self, name: str) -> Lab:
         axis = np.interp(np.linspace(0, 1, self.nodes), self._shaper, np.linspace(0, 1, _CODES)).astype(np.float32)
         step = -(-self.nodes // 4)
+        chain, steps = self._chain, self.plan.tabled.steps
 
-        def slab(first: int) -> list[Lab]:
-            return of(np.stack(np.meshgrid(axis[first : first + step], axis, axis, indexing="ij"), -1))
+        def slab(first: int) -> NDArray[np.floating]:
+            rgb = np.stack(np.meshgrid(axis[first : first + step], axis, axis, indexing="ij"), -1)
+            if name == "edit":
+                return lab_from_device(rgb, self.profile)
+            asked = chain.to_print(rgb)
+            return self._printed(rgb, asked) if name == "plain" else self.after(chain.hand_over(steps(asked, self.on)))
 
         self.on.gamut  # noqa: B018  one thread builds what all share
         with ThreadPoolExecutor(2) as pool:
-            slabs = list(pool.map(slab, range(0, self.nodes, step)))
-        return [np.concatenate(parts).astype(np.float32) for parts in zip(*slabs, strict=True)]
+            return np.concatenate(list(pool.map(slab, range(0, self.nodes, step)))).astype(np.float32)
 
     @cached_property
     def _shaper(self) -> NDArray[np.float32]:
-        return greys(self.profile).astype(np.float32)
-
-    @cached_property
-    def _ready(self) -> dict[str, Engine]:
-        return {}
-
-    def _engine(self, name: str) -> Engine:
-        if name not in self._ready:
-            cube = np.ascontiguousarray(self.cubes[name] * _SCALE + _SHIFT)
-            self._ready[name] = Engine(Table(shaper=self._shaper, cube=cube))
-        return self._ready[name]
+        return greys(self.profile)
 
 
 @cache
@@ -326,9 +266,11 @@ def stamp() -> str:
 
 
 @lru_cache(maxsize=8)
-def greys(profile: bytes) -> NDArray[np.float64]:
+def greys(profile: bytes) -> NDArray[np.float32]:
     """`printprep.render.table.grey_curve`, kept: every look at a picture asks for it."""
-    return grey_curve(profile)
+    name = hashlib.blake2b(profile, digest_size=16).hexdigest()
+    (curve,) = _files.made(f"greys {name}", lambda: (grey_curve(profile).astype(np.float32),))
+    return np.asarray(curve, np.float32)
 
 
 def simulation(profile: bytes, pipe: Pipeline, nodes: int = NODES) -> Simulation:
@@ -340,6 +282,6 @@ def simulation(profile: bytes, pipe: Pipeline, nodes: int = NODES) -> Simulation
     return _simulation(profile, pipe, nodes, pipe.plan(Profile.from_bytes(profile)).does)
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=3)  # each takes some 40 MB, and who compares many papers needs one after another
 def _simulation(profile: bytes, pipe: Pipeline, nodes: int, does: str) -> Simulation:
     return Simulation(profile, pipe, nodes, does)

@@ -10,23 +10,22 @@ from numpy.typing import NDArray
 from printprep.adjust._base import Steps
 from printprep.adjust._tone import View, pane_lift
 from printprep.adjust.shadow_lift import ShadowLift
-from printprep.check import sampled
-from printprep.check._change import Change, change
+from printprep.check._change import change
 from printprep.check._costs import Cost, costs
 from printprep.check._judge import chroma
 from printprep.check._shares import percent
-from printprep.check._words import cause
+from printprep.check._words import cause, steps_kept
 from printprep.check.loss import SHADOWS, Loss, loss_of
 from printprep.check.sampled import Sample
-from printprep.check.simulate import simulation
 from printprep.colour.profile import Profile
 from printprep.conditions.conditions import Conditions
 from printprep.pipe import Pipeline
 
 _TOLD = 0.3
 """L* of the pane's part from which it is told."""
-_WORTH = {0.0: "shadows not lifted: hardly any are there", 0.25: "a quarter of the lift: few parts are dark",
-          0.5: "half of the lift: some parts are dark", 0.75: "three quarters of the lift: not all is dark"}
+_WORTH = {0.0: ("no shadow lift", "next to none"), 0.25: ("a quarter of the shadow lift", "little"),
+          0.5: ("half of the shadow lift", "some"), 0.75: ("three quarters of the shadow lift", "much")}
+"""Shares of the lift that pictures get, and how much of the picture is dark with texture in it."""
 
 
 @dataclass(frozen=True)
@@ -35,7 +34,7 @@ class Verdict:
 
     Parameters
     ----------
-    change : Change
+    change : str
         What was changed against black point compensation alone.
     loss : Loss
         What the print loses.
@@ -45,7 +44,7 @@ class Verdict:
         Mean part that the room's pane has in the lift of the shadows.
     """
 
-    change: Change
+    change: str
     loss: Loss
     worth: float = 1.0
     pane: float = 0.0
@@ -53,31 +52,29 @@ class Verdict:
     @property
     def changed(self) -> str:
         """What was changed, in one line."""
-        parts = [str(self.change)]
+        parts = [self.change]
         if self.pane >= _TOLD:
             parts.append(f"of the shadows' lift {self.pane:.1f} L* for the pane")
         if self.worth < 1:
-            parts.append(_WORTH.get(self.worth, f"{percent(self.worth)} of the lift"))
+            lift, much = _WORTH.get(self.worth, (f"{percent(self.worth)} of the shadow lift", ""))
+            parts.append(f"{lift}: {much} of the picture is dark with texture in it" if much else lift)
         return "; ".join(parts)
 
     @property
     def loses(self) -> str:
         """What the print still loses, in one line, the loudest first."""
         found, ready = self.loss, self.loss.prepared
-        steps = f"{ready.steps:.0f} of {found.steps_edit:.0f} visible steps in the shadows, "
-        steps += f"{found.left_alone.steps:.0f} left alone"
+        steps = f"deep shadows ({percent(found.dark)} of the picture) keep {steps_kept(found)}"
         if found.evening_steps:
             steps += "; by evening {:.0f}, {:.0f} left alone".format(*found.evening_steps)
-        if found.dark >= 0.0005:
-            steps += f"; {percent(found.dark)} of the picture lies there"
         colour = "the paper holds every colour"
         if found.outside >= 0.0005:
             colour = (
                 f"{percent(found.outside)} of the picture asks for more than the paper holds "
-                f"and keeps {percent(ready.kept_chroma)} of its chroma"
+                f"and keeps {percent(ready.kept_chroma)} of its colour"
             )
         rest = [steps, colour] if ready.flat >= ready.colour else [colour, steps]
-        return "; ".join([cause(found), *rest])
+        return "; ".join([cause(found).removeprefix("loses "), *rest])
 
     @property
     def costs(self) -> list[Cost]:
@@ -103,16 +100,13 @@ def verdict(before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Prof
         What was done.
     """
     taken = Sample(_grid(before), _grid(after), profile, pipe)
-    shown = sampled.shown(taken)
-    sim = simulation(profile.data, pipe)
-    edit = shown.edit[..., 0].ravel()
-    asked, toned = shown.asked.reshape(-1, 3), shown.toned.reshape(-1, 3)
-    handed = sim.handed(sampled.values(taken.after)).reshape(-1, 3)
+    edit, plan = taken.shown.edit[..., 0].ravel(), taken.sim.plan
+    asked, toned, handed = (lab.reshape(-1, 3) for lab in (taken.shown.asked, taken.shown.toned, taken.handed))
     return Verdict(
         change=change(asked, handed, edit, chroma(toned) - chroma(handed)),
-        loss=loss_of(taken, shown),
-        worth=_worth(sim.plan.steps),
-        pane=_pane(sim.plan.steps, sim.on, asked[edit < SHADOWS, 0]),
+        loss=loss_of(taken),
+        worth=_worth(plan.steps),
+        pane=_pane(plan.steps, plan.on, asked[edit < SHADOWS, 0]),
     )
 
 

@@ -8,7 +8,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from printprep.errors import InputError, OutsideError, PresetError, PrintprepError
-from printprep.preset_files import parse, toml_text, user_folder
+from printprep.preset_files import parse, toml_value, user_folder
 
 
 def _defaults_file() -> Path | None:
@@ -55,7 +55,7 @@ def set_defaults(paper: str, room: str) -> Path:
         if any("\ud800" <= c <= "\udfff" for c in name):
             raise InputError("cannot be kept, its name is no text", where=repr(name), do="rename the file")
     text = "# written by: printprep presets use PAPER ROOM\n"
-    text += "".join(f"{key} = {toml_text(value)}\n" for key, value in _document(paper, room).items())
+    text += "".join(f"{key} = {toml_value(value)}\n" for key, value in _document(paper, room).items())
     partial = path.with_name(f".defaults.{os.urandom(8).hex()}.tmp")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)

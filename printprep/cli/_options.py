@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, Literal, TypeVar, cast
+from collections.abc import Callable, Iterable
+from functools import wraps
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar, cast
 
 import click
 
@@ -75,8 +77,25 @@ threads_option = click.option(
 overwrite_option = click.option("--overwrite", is_flag=True, help="Replace an existing output.")
 
 
+class Words(NamedTuple):
+    """What the options say of paper, room and steps."""
+
+    paper: str | None
+    room: str | None = None
+    metered: str | None = None
+    preset: str | None = None
+    settings: tuple[str, ...] = ()
+    hand_over: str | None = None
+    strength: float | None = None
+
+
 def conditions_options(command: F) -> F:
-    """Add --paper, --room, --metered, --preset, --set and --hand-over."""
+    """Add --paper, --room, --metered, --preset, --set and --hand-over; the command gets one argument, `words`."""
+
+    @wraps(command)
+    def with_words(*arguments: Any, **values: Any) -> Any:
+        return command(*arguments, words=Words(**{name: values.pop(name) for name in Words._fields}), **values)
+
     for option in reversed(
         (
             paper_option,
@@ -86,7 +105,7 @@ def conditions_options(command: F) -> F:
                 "--preset",
                 metavar="NAME",
                 shell_complete=_complete.presets,
-                help="A saved bundle of paper, room and steps.",
+                help="A saved bundle of paper, room and steps, and of sheet and hand-over where it has them.",
             ),
             click.option(
                 "--set",
@@ -105,14 +124,12 @@ def conditions_options(command: F) -> F:
             click.option(
                 "--hand-over",
                 type=click.Choice(["source", "paper", "grey"]),
-                default="source",
-                show_default=True,
-                help="Hand over in the edit's own profile, in the paper's, or by the paper's grey ramp.",
+                help="Hand over in the edit's own profile (the default), in the paper's, or by the paper's grey ramp.",
             ),
         )
     ):
-        command = option(command)
-    return command
+        with_words = option(with_words)
+    return with_words  # type: ignore[return-value]
 
 
 def chosen_room(room: str | None, metered: str | None) -> str | Room | None:
@@ -153,15 +170,7 @@ def default(kind: Literal["paper", "room"]) -> str | None:
     return name
 
 
-def chosen_pipeline(
-    paper: str | None,
-    room: str | None,
-    metered: str | None,
-    preset: str | None,
-    settings: tuple[str, ...],
-    hand_over: str,
-    strength: float | None = None,
-) -> Pipeline:
+def chosen_pipeline(words: Words) -> Pipeline:
     """The pipeline that the options describe.
 
     Raises
@@ -171,6 +180,7 @@ def chosen_pipeline(
     """
     from printprep.compose import pipeline
 
+    paper, room, metered, preset, settings, hand_over, strength = words
     if preset is None:
         paper = paper if paper is not None else default("paper")
         if paper is None:
@@ -187,7 +197,7 @@ def chosen_pipeline(
         room=where,
         preset=preset,
         settings=values,
-        hand_over=cast("HandOver", hand_over),
+        hand_over=cast("HandOver | None", hand_over),
         strength=strength,
     )
     if metered is None:
@@ -209,16 +219,7 @@ def set_by_hand(settings: tuple[str, ...]) -> dict[str, object]:
     return values
 
 
-def pipeline_like(
-    old: str,
-    paper: str | None,
-    room: str | None,
-    metered: str | None,
-    preset: str | None,
-    settings: tuple[str, ...],
-    hand_over: str,
-    strength: float | None,
-) -> Pipeline:
+def pipeline_like(old: str, words: Words) -> Pipeline:
     """The pipeline of a print made before, with what is not as it was said.
 
     Raises
@@ -228,13 +229,16 @@ def pipeline_like(
     """
     from printprep.jobs.again import like
 
-    for name, value in (("--room", room), ("--metered", metered), ("--preset", preset)):
+    for name, value in (("--room", words.room), ("--metered", words.metered), ("--preset", words.preset)):
         if value is not None:
             raise PrintprepError("cannot stand beside --like, which tells the room", where=name, do="leave one out")
-    context = click.get_current_context(silent=True)
-    typed = context is not None and context.get_parameter_source("hand_over") is click.core.ParameterSource.COMMANDLINE
-    over = cast("HandOver", hand_over) if typed else None
-    made = like(old, paper=paper, settings=set_by_hand(settings), strength=strength, hand_over=over)
+    over = cast("HandOver | None", words.hand_over)
+    made = like(
+        old, paper=words.paper, settings=set_by_hand(words.settings), strength=words.strength, hand_over=over,
+    )  # fmt: skip
+    panels = made.ticket.edit.get("panels", {}).get("names", [])
+    if panels and not click.get_current_context().params.get("panels"):
+        say(f"{old!r} is one panel of a picture ({', '.join(panels)}); add --panels to prepare several as one again")
     if made.differs:
         say(f"not all is as in {old!r}: {'; '.join(made.differs)}")
     return made.pipe
@@ -246,6 +250,12 @@ def warn_of_basis(*pipes: Pipeline) -> None:
 
     for warning in cautions({pipe.paper_name: pipe.paper for pipe in pipes}):
         say(warning)
+
+
+def announce(file: Path, notes: Iterable[str]) -> None:
+    """Say what is to be said of a file that is judged."""
+    for line in notes:
+        say(f"{str(file)!r}: {line}")
 
 
 def told(loss: Loss) -> list[str]:
@@ -266,8 +276,13 @@ def priced(cost: Cost) -> str:
 
 def result(text: object) -> None:
     """Lines of results on stdout, nothing in them that a terminal obeys; a closed or full stdout stops no work."""
+    shown("\n".join(map(harmless, str(text).split("\n"))))
+
+
+def shown(text: str) -> None:
+    """Text on stdout as it is; a closed or full stdout stops no work."""
     with contextlib.suppress(OSError, ValueError):
-        click.echo("\n".join(map(harmless, str(text).split("\n"))))
+        click.echo(text)
 
 
 def say(text: str | PrintprepError) -> None:

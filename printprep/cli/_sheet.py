@@ -11,7 +11,7 @@ import click
 from printprep.errors import ParameterError
 
 if TYPE_CHECKING:
-    from printprep.conditions.sheet import Sheet
+    from printprep.pipe import Pipeline
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -39,46 +39,50 @@ _OPTIONS = (
 
 
 def sheet_options(command: F) -> F:
-    """Add them; the command gets one argument, `sheet`."""
+    """Add them; the command gets one argument, `sheet`, for `sized`."""
 
     @wraps(command)
     def with_sheet(*arguments: Any, **values: Any) -> Any:
         names = ("size", "margin", "fill", "anchor", "orientation", "ppi", "distance", "wrap", "wrap_plain", "shrink",
                  "keyline", "caption")
-        return command(*arguments, sheet=chosen_sheet(**{name: values.pop(name) for name in names}), **values)
+        return command(*arguments, sheet=_chosen(**{name: values.pop(name) for name in names}), **values)
 
     for option in reversed(_OPTIONS):
         with_sheet = option(with_sheet)
     return with_sheet  # type: ignore[return-value]
 
 
-def chosen_sheet(
-    size: str | None, margin: str | None, fill: bool, anchor: str | None, orientation: str, ppi: float | None,
-    distance: str | None, wrap: str | None, wrap_plain: bool, shrink: float | None, keyline: bool, caption: str | None,
-) -> Sheet | None:  # fmt: skip
-    """The sheet that the options describe; None where they say nothing.
+def sized(pipe: Pipeline, sheet: dict[str, object]) -> Pipeline:
+    """A pipeline with what the options say of its sheet laid over that of its preset or ticket.
 
     Raises
     ------
     ParameterError
         Naming the option.
     """
+    if not sheet:
+        return pipe
+    from dataclasses import replace
+
+    try:
+        return replace(pipe, sheet=replace(pipe.sheet, **sheet))  # type: ignore[arg-type]
+    except ParameterError as error:
+        option = error.key.removesuffix("_mm").removesuffix("_m")
+        raise ParameterError(f"--{option}", error.value, error.reason, error.do) from error
+
+
+def _chosen(
+    size: str | None, margin: str | None, fill: bool, anchor: str | None, orientation: str, ppi: float | None,
+    distance: str | None, wrap: str | None, wrap_plain: bool, shrink: float | None, keyline: bool, caption: str | None,
+) -> dict[str, object]:  # fmt: skip
+    """What the options say."""
     given = {
         "size": size, "margin_mm": _length("margin", margin), "fill": fill or None, "anchor": anchor, "ppi": ppi,
         "orientation": orientation if orientation != "auto" else None, "wrap_mm": _length("wrap", wrap),
         "keyline": keyline or None, "caption": caption, "wrap_plain": wrap_plain or None, "shrink": shrink,
         "distance_m": None if distance is None else _length("distance", distance) / 1000,  # type: ignore[operator]
     }  # fmt: skip
-    given = {key: value for key, value in given.items() if value is not None}
-    if not given:
-        return None
-    from printprep.conditions.sheet import Sheet
-
-    try:
-        return Sheet(**given)  # type: ignore[arg-type]
-    except ParameterError as error:
-        option = error.key.removesuffix("_mm").removesuffix("_m")
-        raise ParameterError(f"--{option}", error.value, error.reason, error.do) from error
+    return {key: value for key, value in given.items() if value is not None}
 
 
 def _length(option: str, text: str | None) -> float | None:

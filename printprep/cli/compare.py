@@ -7,6 +7,8 @@ from pathlib import Path
 import click
 
 from printprep.cli._options import (
+    Words,
+    announce,
     assume_option,
     chosen_pipeline,
     metered_option,
@@ -14,7 +16,6 @@ from printprep.cli._options import (
     overwrite_option,
     result,
     room_option,
-    say,
     threads_option,
     warn_of_basis,
 )
@@ -52,6 +53,7 @@ def command(
     \b
     printprep compare lanterns.tif --papers gloss,cotton-rag -o papers.png
     """
+    from printprep.check._words import notes
     from printprep.check.compare import compare
     from printprep.cli._progress import Progress
     from printprep.errors import ParameterError
@@ -61,12 +63,11 @@ def command(
     names = [name.strip() for name in papers.split(",") if name.strip()]
     if not names:
         raise ParameterError("--papers", papers, "must name papers with commas between them, such as gloss,cotton-rag")
-    pipes = [chosen_pipeline(name, room, metered, None, settings, "source") for name in names]
+    pipes = [chosen_pipeline(Words(name, room, metered, None, settings, "source")) for name in names]
     if output is not None:
         can_save(output, (".png", ".html", ".htm"), overwrite=overwrite, source=file)
     photo = read(file, assume=assume)
-    for line in photo.announcements:
-        say(f"{str(file)!r}: {line}")
+    announce(file, notes(photo))
     with Progress(1) as progress:
         made = compare(photo, pipes, threads=threads, progress=progress.pixels)
     result(made.to_json() if as_json else str(made))

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from printprep.cli._options import chosen_pipeline, conditions_options, named, overwrite_option, result, say
+from printprep.cli._options import Words, chosen_pipeline, conditions_options, named, overwrite_option, result, say
 
 
 @click.command()
@@ -25,10 +25,7 @@ from printprep.cli._options import chosen_pipeline, conditions_options, named, o
     "--pointwise", is_flag=True, help="Leave out what depends on surroundings; the file says what is missing."
 )
 @overwrite_option
-def command(
-    paper: str | None, room: str | None, metered: str | None, preset: str | None, settings: tuple[str, ...],
-    hand_over: str, strength: float | None, profile: str, output: Path, pointwise: bool, overwrite: bool,
-) -> None:  # fmt: skip
+def command(words: Words, profile: str, output: Path, pointwise: bool, overwrite: bool) -> None:
     """Write what prepare would do to a colour as one table (Common LUT Format, or a .cube).
 
     \b
@@ -41,7 +38,7 @@ def command(
     from printprep.render.export import error_words
     from printprep.render.plan import missing
 
-    plan = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength).plan(Profile.load(profile))
+    plan = chosen_pipeline(words).plan(Profile.load(profile))
     done = plan.export(output, overwrite=overwrite, pointwise=pointwise)
     if plan.around:
         say(f"{str(output)!r}: pointwise part only: {missing(plan.around)}")

@@ -45,10 +45,9 @@ def command(
     if name is not None:
         where = picked.save(name, overwrite=overwrite)
         result(f"{named(where)}: {picked.place}, {said}")
-        more = ["--hand-over", "paper"] if picked.pipe.hand_over == "paper" else []
-        sheet = picked.pipe.sheet
-        more += ["--size", sheet.size] if sheet.size else []
-        say(f"next: printprep prepare {shlex.join([picked.edit or 'FILE.tif', '--preset', name, *more])}")
+        beside = edit or strip.with_name(picked.edit or "FILE.tif")
+        file = str(beside) if beside.is_file() else picked.edit or "FILE.tif"
+        say(f"next: printprep prepare {shlex.join([file, '--preset', name])}")
     if narrower:
         goes = output or strip.with_name(f"{strip.stem}-{picked.place}.tif")
         with Progress(1) as progress:

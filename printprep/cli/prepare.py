@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from printprep.cli._options import (
+    Words,
     assume_option,
     chosen_pipeline,
     conditions_options,
@@ -24,7 +25,8 @@ from printprep.cli._options import (
     warn_of_basis,
 )
 from printprep.cli._options import result as show
-from printprep.cli._sheet import sheet_options
+from printprep.cli._series import one_plan
+from printprep.cli._sheet import sheet_options, sized
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -35,8 +37,8 @@ if TYPE_CHECKING:
 
     from printprep.check.verdict import Verdict
     from printprep.colour.profile import Profile
-    from printprep.conditions.sheet import Sheet
     from printprep.jobs.prepare import Prepared
+    from printprep.photo.part import Part
     from printprep.pipe import Pipeline
 
 
@@ -75,26 +77,25 @@ if TYPE_CHECKING:
     "--like",
     type=click.Path(),
     metavar="OLD.tif",
-    help="Prepare as the job ticket in OLD.tif tells; --paper, --set and --strength change some of it.",
+    help="Prepare as the job ticket in OLD.tif tells; --paper, --set, --strength, --size change some of it.",
 )
 @click.option(
     "--as-series",
     is_flag=True,
     help="One plan for all FILES, which hang together in this order: what each picture would decide is decided once.",
 )
+@click.option(
+    "--panels",
+    is_flag=True,
+    help="FILES, left to right, are panels of one picture: prepared as that would be, so that no seam shows.",
+)
 @click.option("--dated", is_flag=True, help="Let the job ticket say when it was prepared.")
 @click.option("--log", is_flag=True, help="Add what was prepared to the log of prints; see printprep log.")
 @overwrite_option
 def command(
     files: tuple[Path, ...],
-    paper: str | None,
-    room: str | None,
-    metered: str | None,
-    preset: str | None,
-    settings: tuple[str, ...],
-    hand_over: str,
-    strength: float | None,
-    sheet: Sheet | None,
+    words: Words,
+    sheet: dict[str, object],
     output: str | None,
     assume: str | None,
     compress: str | None,
@@ -104,6 +105,7 @@ def command(
     again: bool,
     like: str | None,
     as_series: bool,
+    panels: bool,
     dated: bool,
     log: bool,
     overwrite: bool,
@@ -118,36 +120,47 @@ def command(
     """
     from contextlib import ExitStack
 
-    from printprep.check.two_lights import two_lights
+    from printprep.check.place import two_lights
     from printprep.cli._progress import Progress
+    from printprep.cli._workers import EACH, workers
     from printprep.cli.log import keeper
     from printprep.errors import AlreadyPrepared
     from printprep.jobs.one import Options
     from printprep.jobs.prepare_many import Batch
-    from printprep.photo.bands import limit_threads
+    from printprep.photo.bands import limit_threads, thread_count
 
     limit_threads(threads)
-    words = (paper, room, metered, preset, settings, hand_over, strength)
-    pipe = chosen_pipeline(*words) if like is None else pipeline_like(like, *words)
-    if sheet is not None:
-        pipe = replace(pipe, sheet=sheet)
-    if as_series:
-        pipe = _one_plan(pipe, files, assume)
+    pipe = sized(chosen_pipeline(words) if like is None else pipeline_like(like, words), sheet)
+    parts = _parts(files, assume) if panels else {}
+    if as_series and not panels:
+        pipe, _ = one_plan(pipe, files, assume)
     jobs = _outputs(files, output, pipe)
     keep = keeper(log)
     worst = done = left_out = 0
-    options = Options(overwrite, skip_done, compress, threads, assume, judge=_judge, again=again, dated=dated)
+    options = Options(
+        overwrite, skip_done, compress, threads, assume, judge=_judge, again=again, dated=dated, parts=parts
+    )
     with ExitStack() as stack:
         if output is not None and output.endswith(os.sep):
             stack.enter_context(_folder(output))
-        executor = stack.enter_context(_cluster(cluster)) if cluster is not None else None
+        if cluster is not None:
+            executor: Executor | None = stack.enter_context(_cluster(cluster))
+        elif (executor := workers(thread_count(threads), pipe, [path for path, _ in jobs])) is not None:
+            options = replace(options, threads=EACH)
         progress = stack.enter_context(Progress(len(jobs)))
         batch = stack.enter_context(
-            Batch(jobs, pipe, options, executor=executor, progress=lambda _, *pixels: progress.pixels(*pixels))
+            Batch(
+                jobs,
+                pipe,
+                options,
+                executor=executor,
+                own=cluster is None,
+                progress=lambda _, *pixels: progress.pixels(*pixels),
+            )
         )
         try:
             for result in batch:
-                progress.file(result.pixels if cluster else 0)
+                progress.file(result.pixels if executor else 0)
                 if isinstance(result.error, AlreadyPrepared):
                     left_out += 1
                     continue
@@ -176,9 +189,7 @@ class _Found:
     bare: str
 
 
-def _judge(
-    before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Profile, pipe: Pipeline
-) -> _Found:
+def _judge(before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Profile, pipe: Pipeline) -> _Found:
     """Both of a sample; runs where the file was prepared."""
     from printprep.check.bare import bare_paper
     from printprep.check.verdict import verdict
@@ -190,16 +201,13 @@ def _judge(
     return _Found(verdict(before, after, profile, pipe), bare)
 
 
-def _one_plan(pipe: Pipeline, files: tuple[Path, ...], assume: str | None) -> Pipeline:
-    """The plan of a series; pictures that stand out on the wall are named."""
-    from printprep.jobs.series import as_series, hanging, series_of
+def _parts(files: tuple[Path, ...], assume: str | None) -> dict[Path, Part]:
+    """The picture that the panels make together, by the panel."""
+    from printprep.jobs.series import as_panels
+    from printprep.photo import read
 
-    photos = series_of(files, assume)
-    pipe = as_series(pipe, photos)
-    for each in hanging(pipe, photos):
-        if each.stands_out:
-            say(str(each))
-    return pipe
+    photos = as_panels([read(file, assume=assume) for file in files])
+    return {file.absolute(): photo.part for file, photo in zip(files, photos, strict=True) if photo.part}
 
 
 def _outputs(files: tuple[Path, ...], output: str | None, pipe: Pipeline) -> list[tuple[Path, Path]]:

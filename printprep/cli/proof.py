@@ -8,13 +8,14 @@ import click
 
 from printprep.cli._options import (
     Amount,
+    Words,
+    announce,
     assume_option,
     chosen_pipeline,
     conditions_options,
     named,
     overwrite_option,
     result,
-    say,
     threads_option,
     warn_of_basis,
 )
@@ -40,13 +41,7 @@ from printprep.cli._options import (
 @overwrite_option
 def command(
     file: Path,
-    paper: str | None,
-    room: str | None,
-    metered: str | None,
-    preset: str | None,
-    settings: tuple[str, ...],
-    hand_over: str,
-    strength: float | None,
+    words: Words,
     output: Path,
     pair: bool,
     screen: str | None,
@@ -62,16 +57,16 @@ def command(
     \b
     printprep proof lanterns.tif --paper cotton-rag --pair -o proof.png
     """
+    from printprep.check._words import notes
     from printprep.check.proof import proof
     from printprep.cli._progress import Progress
     from printprep.page.pictures import can_save
     from printprep.photo import read
 
-    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
+    pipe = chosen_pipeline(words)
     can_save(output, (".png", ".tif", ".tiff"), overwrite=overwrite, source=file)
     photo = read(file, assume=assume)
-    for line in photo.announcements:
-        say(f"{str(file)!r}: {line}")
+    announce(file, notes(photo))
     with Progress(1) as progress:
         done = proof(
             photo, pipe, pair=pair, screen=screen, light=light, glazing=glazing, side=side,

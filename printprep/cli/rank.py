@@ -7,6 +7,8 @@ from pathlib import Path
 import click
 
 from printprep.cli._options import (
+    Words,
+    announce,
     assume_option,
     chosen_pipeline,
     conditions_options,
@@ -29,13 +31,7 @@ from printprep.cli._options import (
 @overwrite_option
 def command(
     files: tuple[Path, ...],
-    paper: str | None,
-    room: str | None,
-    metered: str | None,
-    preset: str | None,
-    settings: tuple[str, ...],
-    hand_over: str,
-    strength: float | None,
+    words: Words,
     output: Path | None,
     as_json: bool,
     assume: str | None,
@@ -54,7 +50,7 @@ def command(
     from printprep.cli._progress import Progress
     from printprep.page.pictures import can_save
 
-    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
+    pipe = chosen_pipeline(words)
     if output is not None:
         can_save(output, (".html", ".htm"), overwrite=overwrite)
     with Progress(len(files)) as progress:
@@ -62,6 +58,7 @@ def command(
     result(ranking.to_json() if as_json else str(ranking))
     worst = 0
     for each in ranking.pictures:
+        announce(Path(each.path or each.name), each.notes)
         if each.error is not None:
             say(str(each.error))
             worst = max(worst, each.error.exit_code)

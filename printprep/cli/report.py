@@ -5,11 +5,14 @@ from __future__ import annotations
 import os
 import textwrap
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from printprep.cli._again import again
 from printprep.cli._options import (
+    Words,
+    announce,
     assume_option,
     chosen_pipeline,
     conditions_options,
@@ -21,28 +24,36 @@ from printprep.cli._options import (
     told,
     warn_of_basis,
 )
+from printprep.cli._series import one_plan
+from printprep.cli._sheet import sheet_options, sized
+
+if TYPE_CHECKING:
+    from printprep.check.rank import Ranked
+    from printprep.jobs.series import Hung
+    from printprep.pipe import Pipeline
 
 
 @click.command()
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE...")
 @conditions_options
+@sheet_options
 @click.option(
     "-o", "--output", required=True, metavar="X.html|FOLDER",
     help="Where to write the page; for several files an existing folder, which gets an index.html too.",
+)
+@click.option(
+    "--as-series", is_flag=True,
+    help="One plan for all FILES, and an index.html that shows them side by side in this order, as they will hang.",
 )
 @assume_option
 @threads_option
 @overwrite_option
 def command(
     files: tuple[Path, ...],
-    paper: str | None,
-    room: str | None,
-    metered: str | None,
-    preset: str | None,
-    settings: tuple[str, ...],
-    hand_over: str,
-    strength: float | None,
+    words: Words,
+    sheet: dict[str, object],
     output: str,
+    as_series: bool,
     assume: str | None,
     threads: int | None,
     overwrite: bool,
@@ -51,12 +62,14 @@ def command(
 
     \b
     printprep report lanterns.tif --paper cotton-rag -o lanterns.html
+    printprep report lanterns.tif --paper cotton-rag --size A3+ -o lanterns.html
     printprep report *.tif --paper cotton-rag -o reports/
+    printprep report a.tif b.tif c.tif --as-series -p cotton-rag -o wall/
 
     In a folder, index.html shows all pictures, the easiest first, and links the report on each.
     """
-    from printprep.check._place import place_lines
     from printprep.check._words import headline
+    from printprep.check.place import room_lines
     from printprep.check.rank import Ranked, Ranking
     from printprep.check.report import report
     from printprep.cli._progress import Progress, Told
@@ -65,12 +78,15 @@ def command(
     from printprep.page.pictures import can_save, save
     from printprep.photo import read
 
-    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
+    pipe = sized(chosen_pipeline(words), sheet)
     pages, index = _pages(files, output)
     for file, page in zip(files, pages, strict=True):
         can_save(page, (".html", ".htm"), overwrite=overwrite, source=file)
     if index is not None:
         can_save(index, (".html",), overwrite=overwrite)
+    hung: dict[str, Hung] = {}
+    if as_series:
+        pipe, hung = one_plan(pipe, files, assume)
     found: list[Ranked] = []
     links: dict[str, str] = {}
     said = again()
@@ -79,14 +95,13 @@ def command(
         for file, page in zip(files, pages, strict=True):
             try:
                 photo = read(file, assume=assume)
-                for line in photo.announcements:
-                    say(f"{str(file)!r}: {line}")
                 if index is None:
                     with Told() as tell:
                         made = report(photo, pipe, command=said, threads=threads, tell=tell)
                 else:
                     made = report(photo, pipe, command=said, threads=threads, progress=progress.pixels)
                 made.write(page, overwrite=overwrite)
+                announce(file, made.notes)
             except PrintprepError as error:
                 if index is None:
                     raise
@@ -98,18 +113,31 @@ def command(
             links[str(file)] = page.name
             assert made.print_ is not None
             name = printable(file.name, 255)
-            found.append(Ranked(name, file, made.loss, photo.width * photo.height, made.print_))
+            found.append(Ranked(name, file, made.loss, made.print_, notes=made.notes))
             result(named(page))
-            more = [*told(made.loss), *place_lines(pipe, photo.profile)] if index is None else []
-            for line in (headline(made.loss), *more):
+            more = [*told(made.loss), *room_lines(made.pipe)] if index is None else []
+            for line in (headline(made.loss), *([made.size] if made.size else []), *more):
                 result(textwrap.fill(line, 80, initial_indent="  ", subsequent_indent="    "))
     if index is not None and links:
-        sheet = Ranking.of(found, pipe).sheet(links)
-        save(index, sheet.encode(), (".html",), overwrite=overwrite)
+        leading = _wall(found, hung, pipe, links) if as_series else Ranking.of(found, pipe).sheet(links)
+        save(index, leading.encode(), (".html",), overwrite=overwrite)
         result(named(index))
     if links:
         warn_of_basis(pipe)
     return worst
+
+
+def _wall(found: list[Ranked], hung: dict[str, Hung], pipe: Pipeline, links: dict[str, str]) -> str:
+    """The page of a series in hanging order."""
+    from printprep.check.wall import OnWall, wall_page
+
+    prints, pages = [], {}
+    for each in found:
+        at = hung.get(each.path.name if each.path else each.name)
+        if at is not None and each.print_ is not None:
+            prints.append(OnWall(each.name, at.lightness, str(at) if at.stands_out else "", each.print_))
+            pages[each.name] = links[str(each.path)]
+    return wall_page(prints, pipe, pages)
 
 
 def _pages(files: tuple[Path, ...], output: str) -> tuple[list[Path], Path | None]:

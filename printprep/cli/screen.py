@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import click
@@ -39,8 +38,6 @@ def command(
     printprep screen --paper cotton-rag --room hallway
     printprep screen --paper gloss --metered 'f/4 1/15 ISO 400' -o check.png
     """
-    from dataclasses import asdict
-
     from printprep.targets.screen import screen, write_check
 
     paper, place = paper or default("paper"), chosen_room(room, metered)
@@ -51,7 +48,7 @@ def command(
     advice = screen(paper, place)
     if output is not None:
         write_check(output, width=pixels[0], height=pixels[1], overwrite=overwrite)
-    result(json.dumps(asdict(advice)) if as_json else str(advice))
+    result(advice.to_json() if as_json else str(advice))
     if output is not None:
         say(f"{str(output)!r}: show it unscaled, full screen")
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from printprep.cli._options import (
     Amount,
+    Words,
     assume_option,
     chosen_pipeline,
     conditions_options,
@@ -18,11 +18,8 @@ from printprep.cli._options import (
     threads_option,
     warn_of_basis,
 )
-from printprep.cli._sheet import sheet_options
+from printprep.cli._sheet import sheet_options, sized
 from printprep.errors import ParameterError
-
-if TYPE_CHECKING:
-    from printprep.conditions.sheet import Sheet
 
 
 @click.command()
@@ -40,10 +37,8 @@ if TYPE_CHECKING:
 @threads_option
 @overwrite_option
 def command(
-    file: Path, paper: str | None, room: str | None, metered: str | None, preset: str | None,
-    settings: tuple[str, ...], strength: float | None, hand_over: str, sheet: Sheet | None, vary: tuple[str, ...],
-    crop: str | None, parts: int | None, strip_sheet: str, output: Path, assume: str | None, threads: int | None,
-    overwrite: bool,
+    file: Path, words: Words, sheet: dict[str, object], vary: tuple[str, ...], crop: str | None, parts: int | None,
+    strip_sheet: str, output: Path, assume: str | None, threads: int | None, overwrite: bool,
 ) -> None:  # fmt: skip
     """Print crops of a picture first, at the scale of the final print, prepared with several values.
 
@@ -53,16 +48,12 @@ def command(
     \b
     printprep strip dune.tif --paper canvas --vary strength=0..1.2/5 -o strip.tif
     """
-    from dataclasses import replace
-
     from printprep.cli._progress import Progress
     from printprep.jobs.strips import strip
     from printprep.photo.bands import limit_threads
 
     limit_threads(threads)
-    pipe = chosen_pipeline(paper, room, metered, preset, settings, hand_over, strength)
-    if sheet is not None:
-        pipe = replace(pipe, sheet=sheet)
+    pipe = sized(chosen_pipeline(words), sheet)
     with Progress(1) as progress:
         made = strip(
             file, output, pipe, vary, crop=_window(crop), parts=parts, sheet=strip_sheet, assume=assume,
@@ -71,7 +62,7 @@ def command(
     result(str(made))
     if made.alike:
         say("warning: nothing differs between the first and the last value on any part; vary more, or something else")
-    if sheet is None or sheet.size is None:
+    if pipe.sheet.size is None:
         say(f"one pixel of the edit is one of the print at {made.ppi:g} ppi; say how large it will be with --size")
     warn_of_basis(pipe)
     say(f"then: printprep pick {output} {list(made.cells)[-1]} --save NAME")

@@ -16,7 +16,7 @@ def command(file: str, as_json: bool) -> None:
     \b
     printprep ticket hallway.tif
     """
-    from printprep.jobs.ticket import read_ticket
+    from printprep.ticket import read_ticket
 
     ticket = read_ticket(file)
     result(ticket.to_json() if as_json else ticket)

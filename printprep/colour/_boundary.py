@@ -24,20 +24,10 @@ def cube_triangles(cube: Array) -> Array:
 
 
 def axis_crossings(triangles: Array, slack: float = 1e-3) -> tuple[float, float]:
-    """Lowest and highest lightness at which the neutral axis passes through triangles.
+    """Lowest and highest lightness at which the neutral axis passes through triangles, (m, 3, 3) corners in Lab.
 
-    Parameters
-    ----------
-    triangles : (m, 3, 3) ndarray
-        Corners in Lab.
-    slack : float, dE*ab
-        A triangle that misses the axis by this much counts as met. Never 0: a corner meant to lie
-        on the axis does so to rounding only.
-
-    Returns
-    -------
-    low, high : float
-        The lightness range of the corners where no triangle is met (a toned grey scale).
+    The lightness range of the corners where no triangle is met (a toned grey scale). A triangle that misses the
+    axis by `slack` (dE*ab) counts as met: a corner meant to lie on the axis does so to rounding only.
     """
     nearest = np.maximum(np.hypot(triangles[..., 1], triangles[..., 2]).min(axis=1), 0)
     size = np.abs(triangles[..., 1:] - np.roll(triangles[..., 1:], 1, axis=1)).sum(axis=-1).max(axis=1)
@@ -57,25 +47,9 @@ def axis_crossings(triangles: Array, slack: float = 1e-3) -> tuple[float, float]
 
 
 def envelope(triangles: Array, low: float, high: float, levels: int, hues: int) -> NDArray[np.float32]:
-    """Outermost chroma of triangles along horizontal rays from the neutral axis.
+    """Outermost C*ab, (levels, hues), of triangles in Lab along horizontal rays from the neutral axis; 0 if none.
 
-    Parameters
-    ----------
-    triangles : (m, 3, 3) ndarray
-        Corners in Lab.
-    low, high : float
-        Lightness of the first and the last level.
-    levels, hues : int
-        Size of the grid.
-
-    Returns
-    -------
-    (levels, hues) ndarray of float32
-        C*ab; 0 where a ray meets no triangle.
-
-    Notes
-    -----
-    Every triangle is cut at the levels it spans, which gives line segments in (a*, b*); every
+    Every triangle is cut at the levels it spans, `low` to `high` in L*, which gives line segments in (a*, b*); every
     segment is met by the hue rays within its angle as seen from the axis.
     """
     step = (high - low) / (levels - 1)

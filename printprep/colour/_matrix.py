@@ -87,23 +87,9 @@ def _common(description: str, white: tuple[float, float]) -> list[tuple[bytes, b
 def rgb_profile(
     description: str, primaries: Sequence[tuple[float, float]], white: tuple[float, float], curve: Transfer
 ) -> bytes:
-    """A version 4 display profile of three primaries and one curve (ISO 15076-1).
+    """A version 4 display profile (ISO 15076-1) of three primaries and a white, CIE xy, and one curve.
 
-    Parameters
-    ----------
-    description : str
-        The name it carries.
-    primaries : three pairs of float
-        CIE xy of red, green, blue.
-    white : pair of float
-        CIE xy of the white.
-    curve : float or five floats
-        Device value 0..1 to linear light 0..1.
-
-    Returns
-    -------
-    bytes
-        The profile; no date, no identifier, so equal calls give equal bytes.
+    It has no date and no identifier, so that equal calls give equal bytes.
     """
     columns = colorants(primaries, white)
     tags = _common(description, white)

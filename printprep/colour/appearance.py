@@ -1,4 +1,4 @@
-"""How a colour looks in given light: CIECAM16, forward and back."""
+"""How a colour looks in given light: CIECAM16."""
 
 from __future__ import annotations
 
@@ -16,7 +16,6 @@ Array = NDArray[np.float64]
 _M16 = np.array(
     [[0.401288, 0.650173, -0.051461], [-0.250268, 1.204414, 0.045854], [-0.002079, 0.048952, 0.953127]]
 )
-_FROM_M16 = np.linalg.inv(_M16)
 _SURROUNDS = {"average": (1.0, 0.69, 1.0), "dim": (0.9, 0.59, 0.9), "dark": (0.8, 0.525, 0.8)}  # F, c, Nc
 _LOW, _HIGH = 0.26, 150.0  # CIE 248:2022: straight lines outside, so that every colour has an answer
 
@@ -40,21 +39,9 @@ class Appearance(NamedTuple):
 class Eye:
     """CIECAM16 for an eye adapted to given viewing conditions.
 
-    Parameters
-    ----------
-    adapting_luminance : float, cd/m2
-        L_A: about a fifth of white's luminance.
-    surround : {"average", "dim", "dark"}
-        What lies around the picture.
-    background : float, 0 to 1
-        Y_b, luminance of the background as a share of white's.
-    white : tuple of float
-        XYZ of the adapted white, Y = 1.
-
-    Notes
-    -----
-    CIE 248:2022; Li et al., Color Research and Application 42 (2017), 703-718. The illuminant is not
-    discounted.
+    `adapting_luminance` (cd/m2) is L_A, about a fifth of white's; `background` is Y_b as a share of white's (0 to 1);
+    `white` is the XYZ of the adapted white, Y = 1. CIE 248:2022; Li et al., Color Research and Application 42 (2017),
+    703-718. The illuminant is not discounted.
     """
 
     adapting_luminance: float
@@ -107,25 +94,10 @@ class Eye:
         below = self._curve(np.array(_LOW)) / _LOW
         return inner + np.minimum(cones - _LOW, 0) * below + np.maximum(cones - _HIGH, 0) * self._slope(_HIGH)
 
-    def _expand(self, response: Array) -> Array:
-        low, high = self._curve(np.array([_LOW, _HIGH]))
-        inner = np.clip(response, low, high)
-        cones = 100 / self.luminance_factor * (27.13 * inner / (400 - inner)) ** (1 / 0.42)
-        over = np.maximum(response - high, 0) / self._slope(_HIGH)
-        return np.asarray(cones + np.minimum(response - low, 0) * (_LOW / low) + over)
-
     def see(self, xyz: ArrayLike) -> Appearance:
-        """Correlates of appearance of colours.
+        """Correlates of appearance of colours: XYZ, (..., 3), Y of a perfect white = 1.
 
-        Parameters
-        ----------
-        xyz : (..., 3) array_like
-            XYZ, Y of a perfect white = 1.
-
-        Returns
-        -------
-        Appearance
-            A colour that gives no positive achromatic response has J = 0.
+        A colour that gives no positive achromatic response has J = 0.
         """
         cones = self._compress(np.asarray(xyz, np.float64) * 100 @ _M16.T * self._gain)
         R, G, B = np.moveaxis(cones, -1, 0)
@@ -142,32 +114,6 @@ class Eye:
         M = C * F_L
         s = 100 * np.sqrt(np.divide(M, Q, out=np.zeros_like(M), where=Q > 0))
         return Appearance(100 * root**2, C, h, Q, M, s)
-
-    def xyz(self, J: ArrayLike, M: ArrayLike, h: ArrayLike) -> Array:
-        """Colours of given lightness, colourfulness and hue angle (degrees).
-
-        Parameters
-        ----------
-        J, M, h : (...) array_like
-            As in `Appearance`, of shapes that broadcast.
-
-        Returns
-        -------
-        (..., 3) ndarray
-            XYZ, Y of a perfect white = 1.
-        """
-        J, M, h = np.broadcast_arrays(*(np.asarray(v, np.float64) for v in (J, M, h)))
-        root = np.sqrt(np.maximum(J, 0) / 100)
-        C = M / self.luminance_factor**0.25
-        t = np.divide(C, root * self._chroma_factor, out=np.zeros(J.shape), where=root > 0) ** (1 / 0.9)
-        # In the terms of CIE 248, p2 is A / N_bb + 0.305; the offsets of 0.1 cancel elsewhere.
-        p2 = self._white_response / self._induction * root ** (2 / self._exponent) + 0.305
-        cos, sin = np.cos(np.radians(h)), np.sin(np.radians(h))
-        radius = 23 * p2 * t / (23 * self._hue_scale(h) + 11 * t * cos + 108 * t * sin)
-        a, b = radius * cos, radius * sin
-        terms = np.stack([p2, a, b], axis=-1)
-        response = terms @ (np.array([[460, 451, 288], [460, -891, -261], [460, -220, -6300]]).T / 1403) - 0.1
-        return np.asarray(self._expand(response) / self._gain @ _FROM_M16.T / 100)
 
     def _hue_scale(self, h: Array) -> Array:
         eccentricity = (np.cos(np.radians(h) + 2) + 3.8) / 4

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from printprep.colour.icc import Intent, Model, device_from_lab, lab_from_device, model_of
+from printprep.colour.icc import Intent, device_from_lab, lab_from_device, model_of
 from printprep.colour.lab import Floats, lab_from_xyz, xyz_from_lab
 from printprep.colour.tags import tags
 
@@ -18,22 +18,8 @@ Black = float | tuple[float, float, float]
 
 
 def compensate(lab: ArrayLike, black_in: Black, black_out: Black) -> Floats:
-    """Scale XYZ so that one black lands on another and white stays.
+    """Scale XYZ of media-relative Lab, (..., 3), so that one black lands on another and white stays.
 
-    Parameters
-    ----------
-    lab : (..., 3) array_like
-        Media-relative Lab, D50.
-    black_in, black_out : float or (L*, a*, b*)
-        The black that colours come from and the one they go to; a number is a neutral black, L* 0..50.
-
-    Returns
-    -------
-    (..., 3) ndarray
-        Lab after compensation.
-
-    Notes
-    -----
     ISO 18619:2015, 4.2.6 and 4.2.7: ``XYZ' = a XYZ + (1 - a) W`` with ``a = (W - Bout) / (W - Bin)`` in each
     channel. With both blacks neutral the three channels share one factor.
     """
@@ -55,76 +41,45 @@ def _lab(black: Black) -> tuple[float, float, float]:
 
 
 def source_black(profile: bytes) -> float:
-    """L* of the black that pictures in this profile have, made neutral.
+    """L* (0..50) of the black that pictures in this profile have: the darkest device colour, chroma dropped.
 
-    Parameters
-    ----------
-    profile : bytes
-        ICC profile of a picture: display, input or colour space class.
-
-    Returns
-    -------
-    float
-        L*, 0..50. ISO 18619, 4.2.4: the darkest device colour, chroma dropped.
+    ISO 18619, 4.2.4.
     """
-    return _darkest_colorant(profile, model_of(profile), "relative")[0]
+    return _darkest_colorant(profile)[0]
 
 
-def conversion_black(profile: bytes, intent: Intent = "relative") -> tuple[float, float, float]:
+def conversion_black(profile: bytes) -> tuple[float, float, float]:
     """Lab of the black that LittleCMS compensates to or from, its tint kept.
 
     ISO 18619 makes that black neutral, and plans are made with `destination_black`. LittleCMS 2.18 keeps
     the tint of the darkest colour, so that prints from the two differ next to black where a paper's black
     is tinted; a hand-over in the paper's profile follows the conversion that would be made otherwise.
     """
-    _, a, b = _darkest_colorant(profile, model_of(profile), intent)
-    tinted = intent == "relative" and not (model_of(profile) == "CMYK" and profile[12:16] == b"prtr")
-    return (destination_black(profile, intent), a, b) if tinted else (destination_black(profile, intent), 0.0, 0.0)
+    _, a, b = (0.0, 0.0, 0.0) if _ink_on_paper(profile) else _darkest_colorant(profile)
+    return destination_black(profile), a, b
 
 
-def destination_black(profile: bytes, intent: Intent = "relative") -> float:
-    """L* of the neutral black that a conversion into this profile compensates to.
+def destination_black(profile: bytes) -> float:
+    """L* (0..50, media-relative) of the neutral black that a conversion into this profile compensates to.
 
-    Parameters
-    ----------
-    profile : bytes
-        ICC profile of a printer and paper, or any that converts from Lab.
-    intent : str
-        ``relative``, ``perceptual`` or ``saturation``.
-
-    Returns
-    -------
-    float
-        L*, 0..50, media-relative.
-
-    Notes
-    -----
-    ISO 18619, 4.2.5, as LittleCMS carries it out: a grey ramp is sent through B2A and back. Where
-    its middle is straight the darkest colour counts; where it is not, the foot of a parabola fitted
-    to the shadows does.
+    ISO 18619, 4.2.5, as LittleCMS carries it out: a grey ramp is sent through B2A and back. Where its middle is
+    straight the darkest colour counts; where it is not, the foot of a parabola fitted to the shadows does.
     """
-    model = model_of(profile)
     if not _has_table(profile):
-        return _darkest_colorant(profile, model, intent)[0]
-    first = 0.0
-    if intent == "relative":
-        if model == "CMYK" and profile[12:16] == b"prtr":  # the ink limit hides in the perceptual table
-            first = _clip(float(_round_trip(np.zeros((1, 3)), profile, model, "perceptual")[0, 0]))
-        else:
-            first = _darkest_colorant(profile, model, intent)[0]
+        return _darkest_colorant(profile)[0]
     asked = np.linspace(0, 100, 256)
-    got = _round_trip(np.stack([asked, 0 * asked, 0 * asked], -1), profile, model, intent)[:, 0]
+    got = _round_trip(np.stack([asked, 0 * asked, 0 * asked], -1), profile)[:, 0]
     got = np.minimum.accumulate(got[::-1])[::-1]
     low, high = got[0], got[-1]
     if not low < high:
         return 0.0
-    if intent == "relative":
-        shadows = asked <= low + 0.2 * (high - low)
-        if np.all(shadows | (np.abs(asked - got) < 4)):
-            return first
+    shadows = asked <= low + 0.2 * (high - low)
+    if np.all(shadows | (np.abs(asked - got) < 4)):
+        if _ink_on_paper(profile):  # the ink limit hides in the perceptual table
+            return _clip(float(_round_trip(np.zeros((1, 3)), profile, "perceptual")[0, 0]))
+        return _darkest_colorant(profile)[0]
     rise = (got - low) / (high - low)
-    start, end = (0.1, 0.5) if intent == "relative" else (0.03, 0.25)
-    inside = (rise >= start) & (rise < end)
+    inside = (rise >= 0.1) & (rise < 0.5)
     if np.count_nonzero(inside) < 3:
         return 0.0
     c, b, a = map(float, np.polynomial.Polynomial.fit(asked[inside], rise[inside], 2).convert().coef.tolist())
@@ -140,15 +95,18 @@ def _clip(lightness: float) -> float:
     return min(max(lightness, 0.0), _DARKEST)
 
 
-def _darkest_colorant(profile: bytes, model: Model, intent: Intent) -> tuple[float, float, float]:
-    darkest = {"RGB": [0.0, 0.0, 0.0], "GRAY": [0.0], "CMYK": [1.0, 1.0, 1.0, 1.0]}[model]
-    L, a, b = map(float, lab_from_device(np.array([darkest]), profile, model=model, intent=intent)[0])
+def _darkest_colorant(profile: bytes) -> tuple[float, float, float]:
+    darkest = {"RGB": [0.0, 0.0, 0.0], "GRAY": [0.0], "CMYK": [1.0, 1.0, 1.0, 1.0]}[model_of(profile)]
+    L, a, b = map(float, lab_from_device(np.array([darkest]), profile)[0])
     return _clip(L), a, b
 
 
-def _round_trip(lab: NDArray[np.float64], profile: bytes, model: Model, intent: Intent) -> NDArray[np.floating]:
-    device = device_from_lab(lab, profile, model=model, intent=intent)
-    return lab_from_device(device, profile, model=model, intent="relative")
+def _round_trip(lab: NDArray[np.float64], profile: bytes, intent: Intent = "relative") -> NDArray[np.floating]:
+    return lab_from_device(device_from_lab(lab, profile, intent=intent), profile)
+
+
+def _ink_on_paper(profile: bytes) -> bool:
+    return model_of(profile) == "CMYK" and profile[12:16] == b"prtr"
 
 
 def _has_table(profile: bytes) -> bool:

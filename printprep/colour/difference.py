@@ -11,23 +11,13 @@ _25_7 = 25.0**7
 
 
 def ciede2000(first: ArrayLike, second: ArrayLike) -> Floats:
-    """Colour difference, kL = kC = kH = 1.
+    """Colour difference, (...), of CIELAB colours, (..., 3), kL = kC = kH = 1.
 
-    Parameters
-    ----------
-    first, second : (..., 3) array_like
-        CIELAB; shapes are broadcast.
+    0 for equal colours, about 1 for the smallest that is seen side by side. Computed in float32 where both are
+    float32 (exact to 1e-4), else in float64.
 
-    Returns
-    -------
-    (...) ndarray
-        CIEDE2000: 0 for equal colours, about 1 for the smallest that is seen side by side. Computed in
-        float32 where both are float32 (exact to 1e-4), else in float64.
-
-    Notes
-    -----
-    CIE 142-2001 and ISO/CIE 11664-6; hue cases as in Sharma, Wu, Dalal, Color Research and
-    Application 30 (2005), 21-30.
+    CIE 142-2001 and ISO/CIE 11664-6; hue cases as in Sharma, Wu, Dalal, Color Research and Application 30 (2005),
+    21-30.
     """
     one, two = np.asarray(first), np.asarray(second)
     kind = np.float32 if one.dtype == two.dtype == np.float32 else np.float64

@@ -9,13 +9,7 @@ Array = NDArray[np.float32]
 
 
 class Ring:
-    """Grids over rows (held at the ends) and columns (which go round), looked up together.
-
-    Parameters
-    ----------
-    *grids : (n, m) array of float32
-        Values at whole rows and columns; column ``m`` is column 0 again.
-    """
+    """Grids over rows (held at the ends) and columns (column m is column 0 again), looked up together."""
 
     def __init__(self, *grids: Array) -> None:
         self.rows, self.columns = grids[0].shape
@@ -23,13 +17,7 @@ class Ring:
         self._grids = wide
 
     def __call__(self, row: Array, column: Array) -> list[Array]:
-        """The value of each grid at rows and columns counted in cells; arrays of one shape.
-
-        Parameters
-        ----------
-        row, column : (...) ndarray of float32
-            Any values: rows are clipped, columns taken modulo a turn.
-        """
+        """The value of each grid at rows (clipped) and columns (modulo a turn), counted in cells."""
         row = np.clip(row, 0, self.rows - 1)
         i = np.minimum(row.astype(np.int32), max(self.rows - 2, 0))
         u = (row - i).astype(np.float32)

@@ -44,18 +44,9 @@ _CONES_INVERSE, _OPPONENT_INVERSE = np.linalg.inv(_CONES), np.linalg.inv(_OPPONE
 
 
 def oklab_from_lab(lab: ArrayLike) -> Floats:
-    """Oklab, times 100, of CIELAB colours under D50.
+    """Oklab times 100, (..., 3), of CIELAB colours under D50: L 0..100 as there; greys have a = b = 0.
 
-    Parameters
-    ----------
-    lab : (..., 3) array_like
-        CIELAB, D50.
-
-    Returns
-    -------
-    (..., 3) ndarray
-        Oklab L, a, b times 100: L 0..100 as in CIELAB; greys have a = b = 0. Colours beyond the
-        spectrum keep a finite value: cube roots keep their sign.
+    Colours beyond the spectrum keep a finite value: cube roots keep their sign.
     """
     xyz = xyz_from_lab(lab)
     return _through(np.cbrt(_through(xyz, _CONES)), 100 * _OPPONENT)
@@ -74,21 +65,9 @@ _LIGHTS, _TURNS = 65, 120
 def visible_oklab(lab: ArrayLike) -> Floats:
     """Oklab as by `oklab_from_lab`, of colours eased back first to where Oklab tells their hue.
 
-    Parameters
-    ----------
-    lab : (..., 3) array_like
-        CIELAB, D50; also of imaginary primaries such as the blue of ROMM RGB.
-
-    Returns
-    -------
-    (..., 3) ndarray
-        Oklab times 100.
-
-    Notes
-    -----
-    Oklab takes cube roots of cone signals; near and beyond the spectrum one of them falls to zero
-    and below, and the hue turns round: imaginary blues become green. So chroma beyond what Oklab
-    can tell is first compressed along CIELAB lines, smoothly and in order. All of sRGB stays.
+    Oklab takes cube roots of cone signals; near and beyond the spectrum one of them falls to zero and below, and the
+    hue turns round: imaginary blues, as of ROMM RGB, become green. So chroma beyond what Oklab can tell is first
+    compressed along CIELAB lines, smoothly and in order. All of sRGB stays.
     """
     lab = np.asarray(lab)
     C, turn = polar(lab)

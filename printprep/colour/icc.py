@@ -17,9 +17,10 @@ Intent = Literal["perceptual", "relative", "saturation", "absolute"]
 """Rendering intents of ICC.1."""
 
 _INTENTS: dict[Intent, int] = {"perceptual": 0, "relative": 1, "saturation": 2, "absolute": 3}
-_CHANNELS: dict[Model, int] = {"RGB": 3, "GRAY": 1, "CMYK": 4}
-_SPACES: dict[Model, str] = {"RGB": "rgb", "GRAY": "gray", "CMYK": "cmyk"}
 _SIGNATURES: dict[bytes, Model] = {b"RGB ": "RGB", b"GRAY": "GRAY", b"CMYK": "CMYK"}
+
+_SPACES = {"RGB": ("rgb", 3, 1), "GRAY": ("gray", 1, 1), "CMYK": ("cmyk", 4, 100), "Lab": ("lab", 3, 1)}
+"""LittleCMS's names, channels, and full scale: where it computes in floating point it counts ink in per cent."""
 
 # Nothing is resampled or remembered: what is compiled into a table must be the profile's own answer.
 _EXACT = 0x0040 | 0x0100  # cmsFLAGS_NOCACHE | cmsFLAGS_NOOPTIMIZE
@@ -35,13 +36,7 @@ def lab_profile() -> bytes:
 
 
 def model_of(profile: bytes) -> Model:
-    """The device model a profile states in its header (ICC.1, bytes 16..19).
-
-    Raises
-    ------
-    InputError
-        If it is not RGB, grey or CMYK.
-    """
+    """The device model a profile states in its header (ICC.1, bytes 16..19); an InputError for any other."""
     model = _SIGNATURES.get(profile[16:20])
     if model is None:
         raise InputError("the profile is for neither RGB, grey nor CMYK", do="use one that is")
@@ -49,146 +44,55 @@ def model_of(profile: bytes) -> Model:
 
 
 def _convert(
-    values: NDArray[np.floating],
-    first: bytes,
-    second: bytes,
-    spaces: tuple[str, str],
-    channels: int,
-    intent: Intent,
-    flags: int,
+    values: ArrayLike, first: bytes | None, second: bytes | None, intent: Intent, flags: int = _EXACT
 ) -> NDArray[np.floating]:
+    """Through two profiles, of which None stands for Lab."""
     import imagecodecs
 
-    shape = values.shape[:-1]
-    if values.size == 0:
-        return np.empty((*shape, channels), values.dtype)
-    flat = np.ascontiguousarray(values.reshape(1, -1, values.shape[-1]))
+    one, _, scale = _SPACES["Lab" if first is None else model_of(first)]
+    two, channels, scale_out = _SPACES["Lab" if second is None else model_of(second)]
+    array = np.asarray(values)
+    if array.dtype not in (np.float32, np.float64):
+        array = array.astype(np.float64)
+    shape = (*array.shape[:-1], channels)
+    if array.size == 0:
+        return np.empty(shape, array.dtype)
+    if scale != 1:
+        array = array * array.dtype.type(scale)
+    flat = np.ascontiguousarray(array.reshape(1, -1, array.shape[-1]))
     if flat.shape[-1] == 1:
         flat = flat[..., 0]
     try:
         out = imagecodecs.cms_transform(
-            flat,
-            first,
-            second,
-            colorspace=spaces[0],
-            outcolorspace=spaces[1],
-            outdtype=flat.dtype,
-            intent=_INTENTS[intent],
-            flags=flags,
-        )
+            flat, first or lab_profile(), second or lab_profile(),
+            colorspace=one, outcolorspace=two, outdtype=flat.dtype, intent=_INTENTS[intent], flags=flags,
+        )  # fmt: skip
     except (imagecodecs.CmsError, ValueError, RuntimeError) as error:
-        what = "does not say how its colours look" if spaces[1] == "lab" else "has no way back from Lab to its colours"
+        what = "does not say how its colours look" if second is None else "has no way back from Lab to its colours"
         raise InputError(f"the profile is damaged or of another kind: it {what}", do="use another") from error
-    return np.asarray(out).reshape(*shape, channels)
+    found = np.asarray(out).reshape(shape)
+    return found if scale_out == 1 else found / found.dtype.type(scale_out)
 
 
-def lab_from_device(
-    values: ArrayLike,
-    profile: bytes,
-    *,
-    model: Model | None = None,
-    intent: Intent = "relative",
-) -> NDArray[np.floating]:
-    """Lab of device values.
+def lab_from_device(values: ArrayLike, profile: bytes, *, intent: Intent = "relative") -> NDArray[np.floating]:
+    """Lab (D50, media-relative for the relative intent), (..., 3), of device values, in their precision.
 
-    Parameters
-    ----------
-    values : (..., n) array_like of float32 or float64
-        Device values, 0..1 for every model (1 is full ink for CMYK); n = 3, 1 or 4.
-    profile : bytes
-        An ICC profile.
-    model : {"RGB", "GRAY", "CMYK"}, optional
-        Read from the profile where not given.
-    intent : str
-        Which of the profile's tables; ``relative`` gives media-relative Lab.
-
-    Returns
-    -------
-    (..., 3) ndarray
-        Lab, D50, in the precision of `values`.
-
-    Raises
-    ------
-    InputError
-        If the profile cannot convert to Lab.
+    Those are 0..1 for every model (1 is full ink for CMYK), (..., n); n = 3, 1 or 4. A profile that cannot convert to
+    Lab is an InputError.
     """
-    array = np.asarray(values)
-    if array.dtype not in (np.float32, np.float64):
-        array = array.astype(np.float64)
-    model = model or model_of(profile)
-    if model == "CMYK":  # LittleCMS counts ink in per cent where it computes in floating point
-        array = array * array.dtype.type(100)
-    return _convert(array, profile, lab_profile(), (_SPACES[model], "lab"), 3, intent, _EXACT)
+    return _convert(values, profile, None, intent)
 
 
-def device_from_lab(
-    lab: ArrayLike,
-    profile: bytes,
-    *,
-    model: Model | None = None,
-    intent: Intent = "relative",
-) -> NDArray[np.floating]:
-    """Device values of Lab colours, the reverse of `lab_from_device`.
+def device_from_lab(lab: ArrayLike, profile: bytes, *, intent: Intent = "relative") -> NDArray[np.floating]:
+    """Device values of Lab colours, the reverse of `lab_from_device`; an InputError if the profile has no way back.
 
-    Parameters
-    ----------
-    lab : (..., 3) array_like of float32 or float64
-        Lab, D50, media-relative for the relative intent.
-    profile : bytes
-        An ICC profile that converts from Lab.
-    model, intent
-        As for `lab_from_device`.
-
-    Returns
-    -------
-    (..., n) ndarray
-        Device values, nominally 0..1; matrix profiles may go beyond 1 for colours they cannot hold.
-
-    Raises
-    ------
-    InputError
-        If the profile has no way back from Lab.
+    Nominally 0..1; matrix profiles may go beyond 1 for colours they cannot hold.
     """
-    array = np.asarray(lab)
-    if array.dtype not in (np.float32, np.float64):
-        array = array.astype(np.float64)
-    model = model or model_of(profile)
-    out = _convert(array, lab_profile(), profile, ("lab", _SPACES[model]), _CHANNELS[model], intent, _EXACT)
-    return out / out.dtype.type(100) if model == "CMYK" else out
+    return _convert(lab, None, profile, intent)
 
 
 def device_from_device(
-    values: ArrayLike,
-    profile: bytes,
-    to: bytes,
-    *,
-    intent: Intent = "relative",
-    black_compensation: bool = False,
+    values: ArrayLike, profile: bytes, to: bytes, *, intent: Intent = "relative", black_compensation: bool = False
 ) -> NDArray[np.floating]:
-    """Convert between two profiles as a print dialogue would, with LittleCMS's own black point compensation.
-
-    Parameters
-    ----------
-    values : (..., n) array_like
-        Device values of `profile`, 0..1.
-    profile, to : bytes
-        ICC profiles.
-    intent : str
-        Rendering intent.
-    black_compensation : bool
-        ISO 18619 compensation, as LittleCMS does it.
-
-    Returns
-    -------
-    (..., m) ndarray
-        Device values of `to`, 0..1.
-    """
-    array = np.asarray(values)
-    if array.dtype not in (np.float32, np.float64):
-        array = array.astype(np.float64)
-    first, second = model_of(profile), model_of(to)
-    if first == "CMYK":
-        array = array * array.dtype.type(100)
-    flags = _EXACT | (_COMPENSATE if black_compensation else 0)
-    out = _convert(array, profile, to, (_SPACES[first], _SPACES[second]), _CHANNELS[second], intent, flags)
-    return out / out.dtype.type(100) if second == "CMYK" else out
+    """Convert between two profiles as a print dialogue would, with LittleCMS's own black point compensation."""
+    return _convert(values, profile, to, intent, _EXACT | (_COMPENSATE if black_compensation else 0))

@@ -21,59 +21,20 @@ def _floating(value: ArrayLike) -> Floats:
 
 
 def luminance_from_lightness(lightness: ArrayLike) -> Floats:
-    """Relative luminance Y of a lightness L*.
-
-    Parameters
-    ----------
-    lightness : (...) array_like
-        CIELAB L*, 0..100; beyond either end the formulas simply go on.
-
-    Returns
-    -------
-    (...) ndarray
-        Y, 0..1.
-
-    Notes
-    -----
-    CIE 15 and ISO/CIE 11664-4.
-    """
+    """Relative luminance Y (0..1) of L*; CIE 15 and ISO/CIE 11664-4. Beyond either end the formulas simply go on."""
     L = _floating(lightness)
     f = (L + 16) / 116
     return np.where(L > 8, f * f * f, L / _KAPPA).astype(L.dtype)
 
 
 def lightness_from_luminance(luminance: ArrayLike) -> Floats:
-    """Lightness L* of a relative luminance Y (0..1); CIE 15 and ISO/CIE 11664-4.
-
-    Parameters
-    ----------
-    luminance : (...) array_like
-        Y, 0..1.
-
-    Returns
-    -------
-    (...) ndarray
-        L*, 0..100.
-    """
+    """Lightness L* of a relative luminance Y (0..1); CIE 15 and ISO/CIE 11664-4."""
     Y = _floating(luminance)
     return np.where(Y > _EPSILON, 116 * cube_root(Y) - 16, _KAPPA * Y).astype(Y.dtype)
 
 
 def xyz_from_lab(lab: ArrayLike, white: tuple[float, float, float] = D50) -> Floats:
-    """Tristimulus values of Lab colours.
-
-    Parameters
-    ----------
-    lab : (..., 3) array_like
-        CIELAB under `white`.
-    white : tuple of float
-        XYZ of the white, Y = 1.
-
-    Returns
-    -------
-    (..., 3) ndarray
-        XYZ with Y of the white = 1. CIE 15.
-    """
+    """XYZ, (..., 3), of Lab under a white; Y of the white = 1; CIE 15."""
     lab = _floating(lab)
     fy = (lab[..., 0] + 16) / 116
     f = np.stack([fy + lab[..., 1] / 500, fy, fy - lab[..., 2] / 200], axis=-1)
@@ -82,20 +43,7 @@ def xyz_from_lab(lab: ArrayLike, white: tuple[float, float, float] = D50) -> Flo
 
 
 def lab_from_xyz(xyz: ArrayLike, white: tuple[float, float, float] = D50) -> Floats:
-    """Lab of tristimulus values (Y of the white = 1); CIE 15.
-
-    Parameters
-    ----------
-    xyz : (..., 3) array_like
-        XYZ.
-    white : tuple of float
-        XYZ of the white, Y = 1.
-
-    Returns
-    -------
-    (..., 3) ndarray
-        CIELAB under `white`.
-    """
+    """Lab, (..., 3), of XYZ under a white; Y of the white = 1; CIE 15."""
     xyz = _floating(xyz)
     t = xyz / np.asarray(white, xyz.dtype)
     f = np.where(t > _EPSILON, cube_root(t), (_KAPPA * t + 16) / 116)
@@ -117,13 +65,6 @@ def cube_root(values: Floats) -> Floats:
     return np.cbrt(values, dtype=np.float64).astype(values.dtype)
 
 
-def lch_from_lab(lab: ArrayLike) -> Floats:
-    """Lightness, chroma and hue angle (degrees, 0..360) of Lab colours, (..., 3)."""
-    lab = _floating(lab)
-    chroma, hue = polar(lab)
-    return np.stack([lab[..., 0], chroma, np.degrees(hue) % 360], axis=-1).astype(lab.dtype)
-
-
 def lab_from_lch(lch: ArrayLike) -> Floats:
     """Lab of lightness, chroma and hue angle in degrees, (..., 3)."""
     lch = _floating(lch)
@@ -132,20 +73,7 @@ def lab_from_lch(lch: ArrayLike) -> Floats:
 
 
 def media_relative(lab: ArrayLike, white: ArrayLike) -> Floats:
-    """Lab relative to a medium's white: XYZ scaled so that the white becomes D50 (ICC.1, media-relative).
-
-    Parameters
-    ----------
-    lab : (..., 3) array_like
-        Absolute Lab, D50.
-    white : (3,) array_like
-        Absolute Lab of the medium's white.
-
-    Returns
-    -------
-    (..., 3) ndarray
-        Media-relative Lab; `white` itself becomes (100, 0, 0).
-    """
+    """Absolute Lab, (..., 3), made relative to a medium's white, which becomes (100, 0, 0): XYZ scaled (ICC.1)."""
     xyz = xyz_from_lab(lab)
     return lab_from_xyz(xyz * (np.asarray(D50) / xyz_from_lab(np.asarray(white, float))).astype(xyz.dtype))
 

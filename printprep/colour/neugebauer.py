@@ -14,27 +14,15 @@ against 1.4 and 5.5 with 1 (Neugebauer's own, no spread) and 1.2 and 3.0 with 2.
 
 
 def mix(corners: ArrayLike, lights: ArrayLike) -> NDArray[np.float64]:
-    """Colours of mixes of eight corner colours.
+    """Lab, (..., 3), of mixes of eight corner colours.
 
-    Parameters
-    ----------
-    corners : (2, 2, 2, 3) array_like
-        Lab of the corners, index 1 of each axis being the light end: ``corners[1, 1, 1]`` is
-        paper, ``corners[0, 1, 1]`` cyan, ``corners[1, 0, 1]`` magenta, ``corners[1, 1, 0]``
-        yellow, ``corners[0, 0, 0]`` the darkest mix.
-    lights : (..., 3) array_like
-        Share of the area that cyan, magenta and yellow each leave free, 0..1.
+    In `corners`, (2, 2, 2, 3) in Lab, index 1 of each axis is the light end: ``corners[1, 1, 1]`` is paper,
+    ``corners[0, 1, 1]`` cyan, ``corners[1, 0, 1]`` magenta, ``corners[1, 1, 0]`` yellow, ``corners[0, 0, 0]`` the
+    darkest mix. `lights`, (..., 3), are the shares of the area that cyan, magenta and yellow each leave free, 0..1.
 
-    Returns
-    -------
-    (..., 3) ndarray
-        Lab.
-
-    Notes
-    -----
-    Neugebauer 1937: a halftone reflects the mean of its eight kinds of area, the shares being
-    products of the dot areas (Demichel). Yule and Nielsen 1951: means are taken of XYZ to the power
-    of ``1 / n``, because light leaves the paper elsewhere than it entered.
+    Neugebauer 1937: a halftone reflects the mean of its eight kinds of area, the shares being products of the dot
+    areas (Demichel). Yule and Nielsen 1951: means are taken of XYZ to the power of ``1 / n``, because light leaves
+    the paper elsewhere than it entered.
     """
     xyz = np.maximum(xyz_from_lab(np.asarray(corners, np.float64)), 0) ** (1 / YULE_NIELSEN)
     share = np.asarray(lights, np.float64)
@@ -45,19 +33,6 @@ def mix(corners: ArrayLike, lights: ArrayLike) -> NDArray[np.float64]:
 
 
 def cube(corners: ArrayLike, steps: int = 17) -> NDArray[np.float64]:
-    """Colours of an even grid of mixes.
-
-    Parameters
-    ----------
-    corners : (2, 2, 2, 3) array_like
-        Lab, as for `mix`.
-    steps : int, 2 or more
-        Steps along each axis.
-
-    Returns
-    -------
-    (steps, steps, steps, 3) ndarray
-        Lab; the last index of each axis is its light end.
-    """
+    """Lab of an even grid of mixes, (steps, steps, steps, 3); the last index of each axis is its light end."""
     share = np.linspace(0, 1, steps)
     return mix(corners, np.stack(np.meshgrid(share, share, share, indexing="ij"), -1))

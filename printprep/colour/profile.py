@@ -9,14 +9,14 @@ from functools import cache, cached_property, lru_cache
 from typing import Self
 
 import numpy as np
-from numpy.typing import NDArray
 
 from printprep.colour._matrix import Transfer, rgb_profile
+from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.tags import tags
 from printprep.errors import InputError, UnknownName, expect
-from printprep.files import limits
 from printprep.files.names import AnyPath, printable, shown
-from printprep.files.source import InputFile
+from printprep.files.small import contents
+from printprep.parameters import checked_call
 
 _D65, _D50 = (0.3127, 0.3290), (0.3457, 0.3585)
 _ALPHA = 1.09929682680944
@@ -77,9 +77,6 @@ _CLASSES = {
 }
 _USABLE = ("display", "output", "input", "colour space")
 
-# Full scale of each channel where LittleCMS computes in floating point: it counts ink in per cent.
-_SCALES = {"RGB": ("rgb", 3, 1.0), "GRAY": ("gray", 1, 1.0), "CMYK": ("cmyk", 4, 100.0)}
-
 _PROBES = {
     "RGB": ((1, 1, 1), (0, 0, 0), (0.5, 0.5, 0.5), (1, 0, 0), (0, 1, 0), (0, 0, 1)),
     "GRAY": ((1,), (0,), (0.5,)),
@@ -120,7 +117,13 @@ class Profile:
     device_class: str
     version: str
 
+    @property
+    def _plain_(self) -> str:
+        """What results say of it."""
+        return self.description
+
     @classmethod
+    @checked_call
     def named(cls, name: str) -> Self:
         """A well-known profile, one of `NAMES` or a usual other title, however the name is spaced and cased.
 
@@ -128,6 +131,12 @@ class Profile:
         ------
         UnknownName
             For any other name.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.Profile.named("display p3").description
+        'Display P3'
         """
         known = _known(name)
         if known is None:
@@ -151,6 +160,12 @@ class Profile:
             If it is neither a well-known name nor a file.
         ParameterError
             If it is of another kind.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.Profile.load("sRGB").model
+        'RGB'
         """
         kinds = (Profile, str, bytes, os.PathLike)
         expect("profile", source, kinds, "must be a Profile, a name, a path or a profile's bytes")
@@ -163,12 +178,10 @@ class Profile:
                 return cls.named(source)
             if not source or not (any(c in source for c in "/\\.") or os.path.lexists(source)):
                 raise UnknownName("profile", source, [*NAMES, *_ALSO])
-        file = InputFile(source, "profile")
-        if file.size > limits.METADATA_BYTES:
-            raise InputError("is too large for an ICC profile", where=shown(source), do="name another")
-        return cls.from_bytes(file.read(0, file.size), shown(source))
+        return cls.from_bytes(contents(source, "profile"), shown(source))
 
     @classmethod
+    @checked_call
     def from_bytes(cls, data: bytes, where: str = "") -> Self:
         """A profile from its bytes, checked by use.
 
@@ -184,6 +197,12 @@ class Profile:
         InputError
             If it is damaged, of a class or model that describes no device colours, or does not
             take white, grey, black and the primaries to sensible, distinct places.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.Profile.from_bytes(pp.Profile.named("sRGB").data).description
+        'sRGB'
         """
         if len(data) < 132 or data[36:40] != b"acsp":
             raise InputError("is no ICC profile", where=where, do="use one that is")
@@ -207,17 +226,11 @@ class Profile:
     @cached_property
     def two_way(self) -> bool:
         """Whether Lab can also be converted to device values (false for many scanner profiles)."""
-        import imagecodecs
-
-        space, channels, _ = _SCALES[self.model]
         try:
-            imagecodecs.cms_transform(
-                np.array([[[50.0, 0.0, 0.0]]]), imagecodecs.cms_profile("lab4"), self.data,
-                colorspace="lab", outcolorspace=space, outdtype="float64", intent=1,
-            )  # fmt: skip
+            device_from_lab([50.0, 0.0, 0.0], self.data)
         except Exception:
             return False
-        return channels > 0
+        return True
 
     def __str__(self) -> str:
         return self.description
@@ -238,23 +251,11 @@ def _named_bytes(name: str) -> bytes:
     return rgb_profile(name, primaries, white, curve)
 
 
-def _lab(data: bytes, model: str, values: tuple[tuple[float, ...], ...]) -> NDArray[np.float64]:
-    import imagecodecs
-
-    space, channels, scale = _SCALES[model]
-    array = np.array([values]) * scale
-    out = imagecodecs.cms_transform(
-        array[..., 0] if channels == 1 else array, data, imagecodecs.cms_profile("lab4"),
-        colorspace=space, outcolorspace="lab", outdtype="float64", intent=1, flags=0x0140,
-    )  # fmt: skip
-    return np.asarray(out).reshape(-1, 3)
-
-
 @lru_cache(64)
 def _fault(data: bytes, model: str) -> str:
     """What is wrong with a profile once it is used; empty if nothing."""
     try:
-        lab = _lab(data, model, _PROBES[model])
+        lab = lab_from_device(_PROBES[model], data)
     except Exception:  # the library raises errors of several kinds
         return "is damaged: no conversion can be made with it"
     if not np.isfinite(lab).all() or lab[:, 0].min() < -5 or lab[:, 0].max() > 150 or np.abs(lab[:, 1:]).max() > 400:

@@ -26,26 +26,14 @@ HUES = 360
 class Solid:
     """What a medium or a colour space holds, in media-relative CIELAB (D50).
 
-    The boundary is stored as the largest chroma on a grid of `LEVELS` lightnesses (black to
-    white, ends included) by `HUES` hue angles, and interpolated linearly between. So it is
-    watertight by its form: every horizontal ray from the neutral axis meets it exactly once.
-    Concavities that can be seen from the axis are kept.
+    The boundary is stored as the largest chroma, (LEVELS, HUES): row i at ``L* = floor_L + i (white_L - floor_L) /
+    (LEVELS - 1)``, column j at hue angle ``j`` degrees, and interpolated linearly between. So it is watertight by its
+    form: every horizontal ray from the neutral axis meets it exactly once. Concavities that can be seen from the axis
+    are kept.
 
-    Parameters
-    ----------
-    chroma : (LEVELS, HUES) array_like
-        Largest C*ab; row i at ``L* = floor_L + i (white_L - floor_L) / (LEVELS - 1)``, column j
-        at hue angle ``j`` degrees.
-    black_L, white_L : float
-        Lightness at the ends of the neutral axis: the darkest and the lightest neutral.
-    floor_L : float, optional
-        Lightness of the darkest colour, where that is darker than the darkest neutral. Between the
-        two the boundary goes on, closed towards the axis by a cone where nothing else is known.
-
-    Raises
-    ------
-    ValueError
-        If the array has another shape, is not finite, or the ends are not in order.
+    `black_L` and `white_L` are the ends of the neutral axis, `floor_L` the lightness of the darkest colour, where
+    that is darker than the darkest neutral. Between the two the boundary goes on, closed towards the axis by a cone
+    where nothing else is known.
     """
 
     def __init__(
@@ -64,37 +52,16 @@ class Solid:
     # --- building -------------------------------------------------------------------------
 
     @classmethod
-    def from_cube(cls, lab: ArrayLike, *, black_L: float | None = None) -> Self:
-        """The solid of a three-channel device or space, from its cube of colours.
-
-        Parameters
-        ----------
-        lab : (n, n, n, 3) array_like
-            Media-relative Lab at even steps of the three channels. Only the six faces are used.
-        black_L : float, optional
-            Where the neutral axis ends; found from the surface by default.
-
-        Returns
-        -------
-        Solid
-        """
+    def from_cube(cls, lab: ArrayLike) -> Self:
+        """The solid of a three-channel device or space, from media-relative Lab, (n, n, n, 3), at even steps."""
         triangles = cube_triangles(np.asarray(lab, np.float64))
-        return cls.from_triangles(triangles, black_L=black_L).including(triangles.reshape(-1, 3))
+        return cls.from_triangles(triangles).including(triangles.reshape(-1, 3))
 
     @classmethod
     def from_triangles(cls, triangles: ArrayLike, *, black_L: float | None = None) -> Self:
-        """The outermost surface of triangles in media-relative Lab.
+        """The outermost surface of triangles in media-relative Lab, (m, 3, 3), of which several sheets may overlap.
 
-        Parameters
-        ----------
-        triangles : (m, 3, 3) array_like
-            Corners in Lab. Several sheets may overlap: along every ray the outermost counts.
-        black_L : float, optional
-            Where the neutral axis ends; by default the lightness at which the axis leaves the surface.
-
-        Returns
-        -------
-        Solid
+        The neutral axis ends at `black_L`, if given; else where it leaves the surface.
         """
         corners = np.asarray(triangles, np.float64)
         enclosed, high = axis_crossings(corners)
@@ -118,16 +85,13 @@ class Solid:
         return Solid(np.minimum(self.rows(level), other.rows(level)), black, white, floor)
 
     def including(self, lab: ArrayLike) -> Self:
-        """The solid pulled out, between the nearest rays only, to hold colours that are known to be held.
+        """The solid pulled out, between the nearest rays only, to hold Lab colours, (m, 3), that are known to be held.
 
-        Parameters
-        ----------
-        lab : (m, 3) array_like
-            Media-relative Lab; those darker than the floor or lighter than white are left out.
+        Those darker than the floor or lighter than white are left out.
         """
         lab = np.asarray(lab, np.float64).reshape(-1, 3)
-        C = np.hypot(lab[:, 1], lab[:, 2])
-        h = np.degrees(np.arctan2(lab[:, 2], lab[:, 1]))
+        C, turn = polar(lab)
+        h = np.degrees(turn)
         row = (lab[:, 0] - self.floor_L) * ((LEVELS - 1) / (self.white_L - self.floor_L))
         out = (self.max_chroma(lab[:, 0], h) < C) & (row >= 0) & (row <= LEVELS - 1)
         grid = self.chroma.copy()
@@ -149,20 +113,7 @@ class Solid:
     # --- asking ---------------------------------------------------------------------------
 
     def max_chroma(self, L: ArrayLike, h: ArrayLike) -> Floats:
-        """Largest chroma at a lightness and hue.
-
-        Parameters
-        ----------
-        L : (...) array_like
-            L*; outside ``floor_L..white_L`` the answer is 0.
-        h : (...) array_like
-            Hue angle, degrees; any number of turns.
-
-        Returns
-        -------
-        (...) ndarray of float32
-            C*ab.
-        """
+        """Largest C*ab at a lightness L* and a hue angle (degrees, any turns); 0 outside ``floor_L..white_L``."""
         L, h = np.broadcast_arrays(np.asarray(L, np.float32), np.asarray(h, np.float32))
         scale = np.float32((LEVELS - 1) / (self.white_L - self.floor_L))
         row = (L - np.float32(self.floor_L)) * scale
@@ -170,15 +121,7 @@ class Solid:
         return np.where(inside, self._ring(row, h * np.float32(HUES / 360))[0], np.float32(0))
 
     def contains(self, lab: ArrayLike, tolerance: float = 0.0) -> NDArray[np.bool_]:
-        """Whether colours lie inside, or outside by no more than `tolerance` (dE*ab).
-
-        Parameters
-        ----------
-        lab : (..., 3) array_like
-            Media-relative Lab.
-        tolerance : float
-            dE*ab.
-        """
+        """Whether media-relative Lab colours, (..., 3), lie inside, or outside by no more than `tolerance` (dE*ab)."""
         lab = np.asarray(lab, np.float32)
         C, turn = polar(lab)
         h = np.degrees(turn)
@@ -191,18 +134,7 @@ class Solid:
         return inside
 
     def distance(self, lab: ArrayLike) -> NDArray[np.float32]:
-        """Distance to the boundary.
-
-        Parameters
-        ----------
-        lab : (..., 3) array_like
-            Media-relative Lab.
-
-        Returns
-        -------
-        (...) ndarray of float32
-            dE*ab to the nearest colour of the boundary: positive outside, negative inside.
-        """
+        """dE*ab from media-relative Lab colours to the nearest of the boundary: positive outside, negative inside."""
         lab = np.asarray(lab, np.float32)
         apart = np.linalg.norm(self._on_boundary(lab) - lab, axis=-1).astype(np.float32)
         return np.asarray(np.where(self.contains(lab), -apart, apart), np.float32)
@@ -234,17 +166,7 @@ class Solid:
         return moved
 
     def cusp(self, h: ArrayLike) -> tuple[Floats, Floats]:
-        """Lightness and chroma of the most colourful point of each hue.
-
-        Parameters
-        ----------
-        h : (...) array_like
-            Hue angle, degrees.
-
-        Returns
-        -------
-        L, C : (...) ndarray of float32
-        """
+        """Lightness and chroma of the most colourful point of each hue (degrees)."""
         at = np.asarray(h, np.float32) * np.float32(HUES / 360)
         L, C = self._cusps(np.zeros_like(at), at)
         return L, C
@@ -261,32 +183,13 @@ class Solid:
     @cached_property
     def volume(self) -> float:
         """Volume in cubic dE*ab: the integral of C*^2 / 2 over hue and lightness."""
-        return float(self.by_hue(1)[0])
-
-    def by_hue(self, sectors: int = 12) -> NDArray[np.float64]:
-        """Volume in cubic dE*ab of sectors of hue, the first centred on hue angle 0.
-
-        Parameters
-        ----------
-        sectors : int
-            How many; a divisor of `HUES`.
-
-        Returns
-        -------
-        (sectors,) ndarray
-        """
-        wide = HUES // sectors
-        if sectors < 1 or wide * sectors != HUES:
-            raise ValueError(f"the number of sectors must divide {HUES}")
-        here = np.roll(self.chroma.astype(np.float64), wide // 2, axis=1)
+        here = self.chroma.astype(np.float64)
         beside = np.roll(here, -1, axis=1)
         # exact for the flat-sided sectors between two hue columns, by Simpson's rule in lightness
-        turn = np.sin(2 * np.pi / HUES)
-        area = 0.5 * turn * here * beside
-        middle = 0.125 * turn * (here[1:] + here[:-1]) * (beside[1:] + beside[:-1])
+        area = here * beside
+        middle = 0.25 * (here[1:] + here[:-1]) * (beside[1:] + beside[:-1])
         step = (self.white_L - self.floor_L) / (LEVELS - 1)
-        columns = (area[:-1] + 4 * middle + area[1:]).sum(axis=0) * step / 6
-        return np.asarray(columns.reshape(sectors, wide).sum(axis=1))
+        return float((area[:-1] + 4 * middle + area[1:]).sum() * 0.5 * np.sin(2 * np.pi / HUES) * step / 6)
 
     @cached_property
     def _boundary(self) -> Boundary:
@@ -314,22 +217,11 @@ class Solid:
 
 
 def kept(name: str, make: Callable[[], Solid]) -> Solid:
-    """A gamut solid: found in the cache, or made and kept there.
+    """A gamut solid, by a name of all that shapes it: found in the cache, or made and kept there."""
 
-    Parameters
-    ----------
-    name : str
-        Of all that shapes it.
-    make : callable
-        Makes it.
-    """
-    key = hashlib.blake2b(f"{cache.code_stamp()} solid {name}".encode(), digest_size=16).hexdigest()
-    found = cache.load(key)
-    if found is not None and len(found) == 2 and found[1].shape == (3,):
-        try:
-            return Solid(found[0], *map(float, found[1]))
-        except ValueError:
-            pass
-    made = make()
-    cache.keep(key, made.chroma, np.array([made.black_L, made.white_L, made.floor_L]))
-    return made
+    def parts() -> tuple[NDArray[np.float32], NDArray[np.float64]]:
+        made = make()
+        return made.chroma, np.array([made.black_L, made.white_L, made.floor_L])
+
+    chroma, ends = cache.made(f"solid {name}", parts)
+    return Solid(chroma, *ends.tolist())

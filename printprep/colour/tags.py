@@ -16,10 +16,7 @@ _MOST = 500
 def tags(profile: bytes) -> MappingProxyType[bytes, bytes]:
     """Signature to data, in the order of the directory; of a signature that stands twice, the first.
 
-    Raises
-    ------
-    InputError
-        If the directory is damaged.
+    A damaged directory is an InputError.
     """
     (count,) = struct.unpack_from(">I", profile, 128) if len(profile) >= 132 else (_MOST + 1,)
     if count > _MOST or len(profile) < 132 + 12 * count:

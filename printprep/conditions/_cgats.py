@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import chain
 
 from printprep.errors import InputError
 from printprep.files.names import printable
 
 _TOKEN = re.compile(r'"((?:[^"]|"")*)"|(#.*)|([^\s"#]+)')
 _MAX_ROWS, _MAX_FIELDS, _MAX_VALUES, _MAX_LINE, _MAX_TABLES = 200_000, 1_000, 2_000_000, 100_000, 50
+
+Line = tuple[int, list[str]]
+"""Its number, and what stands on it."""
 
 
 @dataclass(frozen=True)
@@ -30,13 +35,7 @@ class Section:
 
 
 def decode(data: bytes, name: str) -> str:
-    """Text of a file's bytes: UTF-8, UTF-16 with a mark, or Latin-1.
-
-    Raises
-    ------
-    InputError
-        If it is no text.
-    """
+    """Text of a file's bytes: UTF-8, UTF-16 with a mark, or Latin-1; an InputError if it is none."""
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
         try:
             return data.decode("utf-16")
@@ -51,78 +50,79 @@ def decode(data: bytes, name: str) -> str:
 
 
 def sections(text: str, name: str) -> list[Section]:
-    """Every table of a file that has both a format and data.
+    """Every table of a file's text that has both a format and data; lines may end in LF, CR LF or CR.
 
-    Parameters
-    ----------
-    text : str
-        The file; lines may end in LF, CR LF or CR.
-    name : str
-        The file's name, for messages.
-
-    Raises
-    ------
-    InputError
-        Naming the line: a row with too few or too many values, counts that do not agree, a table
-        without its format or its end, the same field twice.
+    An InputError names the line: a row with too few or too many values, counts that do not agree, a table without its
+    format or its end, the same field twice.
     """
     found: list[Section] = []
     keywords: dict[str, str] = {}
     fields: list[str] = []
-    rows: list[Row] = []
-    pending: list[str] = []
-    started = 0
-    state = "header"
-    for number, line in enumerate(re.split(r"\r\n|\r|\n", text), 1):
-        if len(line) > _MAX_LINE:
-            what = f"line {number} is too long for a measurement"
-            raise InputError(what, where=repr(name), do="export it as CGATS.17 text")
-        tokens = _tokens(line)
-        if not tokens:
-            continue
-        word = tokens[0].upper()
+    lines = _lines(text, name)
+    for number, tokens in lines:
+        word, first = tokens[0].upper(), (number, tokens[1:])
         if word == "BEGIN_DATA_FORMAT":
-            state, fields, tokens = "format", [], tokens[1:]
+            fields = _fields(_block(first, lines, "END_DATA_FORMAT", name), name)
         elif word == "BEGIN_DATA":
             if not fields:
                 what = f"line {number}: data without BEGIN_DATA_FORMAT"
                 raise InputError(what, where=repr(name), do="export the file again")
-            state, rows, pending, tokens = "data", [], [], tokens[1:]
-        if state == "format":
-            for token in tokens:
-                if token.upper() == "END_DATA_FORMAT":
-                    state = "header"
-                    break
-                fields.append(token.upper())
-                if len(fields) > _MAX_FIELDS:
-                    wrong = f"more than {_MAX_FIELDS} fields"
-                    raise InputError(wrong, where=repr(name), do="export it again, END_DATA_FORMAT may be missing")
-        elif state == "data":
-            if word == "END_DATA":
-                if pending:
-                    raise _ragged(name, started, len(pending), len(fields))
-                found.append(_section(name, keywords, fields, rows))
-                if len(found) > _MAX_TABLES:
-                    raise InputError(f"more than {_MAX_TABLES} tables", where=repr(name), do="give one chart")
-                state, rows = "header", []
-                continue
-            if tokens:
-                started = started if pending else number
-                pending += tokens  # long rows may run on over several lines
-                if len(pending) > len(fields):
-                    raise _ragged(name, started, len(pending), len(fields))
-                if len(pending) == len(fields):
-                    rows.append(Row(started, tuple(pending)))
-                    pending = []
-                    if len(rows) > _MAX_ROWS or len(rows) * len(fields) > _MAX_VALUES:
-                        raise InputError(f"more than {len(rows) - 1} patches", where=repr(name), do="give one chart")
-        elif tokens and word != "KEYWORD":
+            found.append(_section(name, keywords, fields, _rows(_block(first, lines, "END_DATA", name), fields, name)))
+            if len(found) > _MAX_TABLES:
+                raise InputError(f"more than {_MAX_TABLES} tables", where=repr(name), do="give one chart")
+        elif word != "KEYWORD":
             keywords[word] = " ".join(tokens[1:])
-    if state == "format":
-        raise InputError("END_DATA_FORMAT is missing", where=repr(name), do="export the file again")
-    if state == "data":
-        raise InputError("END_DATA is missing, the file is cut short", where=repr(name), do="export it again")
     return found
+
+
+def _lines(text: str, name: str) -> Iterator[Line]:
+    for number, line in enumerate(re.split(r"\r\n|\r|\n", text), 1):
+        if len(line) > _MAX_LINE:
+            what = f"line {number} is too long for a measurement"
+            raise InputError(what, where=repr(name), do="export it as CGATS.17 text")
+        if tokens := _tokens(line):
+            yield number, tokens
+
+
+def _block(first: Line, lines: Iterator[Line], end: str, name: str) -> Iterator[Line]:
+    """What stands between the word that begins a block and the one that ends it."""
+    for number, tokens in chain([first], lines):
+        words = [token.upper() for token in tokens]
+        if end in words:
+            yield number, tokens[: words.index(end)]
+            return
+        yield number, tokens
+    raise InputError(f"{end} is missing, the file is cut short", where=repr(name), do="export it again")
+
+
+def _fields(block: Iterator[Line], name: str) -> list[str]:
+    fields: list[str] = []
+    for _, tokens in block:
+        fields += [token.upper() for token in tokens]
+        if len(fields) > _MAX_FIELDS:
+            wrong = f"more than {_MAX_FIELDS} fields"
+            raise InputError(wrong, where=repr(name), do="export it again, END_DATA_FORMAT may be missing")
+    return fields
+
+
+def _rows(block: Iterator[Line], fields: list[str], name: str) -> list[Row]:
+    rows: list[Row] = []
+    pending: list[str] = []
+    started = 0
+    for number, tokens in block:
+        started = started if pending else number
+        pending += tokens  # long rows may run on over several lines
+        if len(pending) == len(fields):
+            rows.append(Row(started, tuple(pending)))
+            pending = []
+            if len(rows) > _MAX_ROWS or len(rows) * len(fields) > _MAX_VALUES:
+                raise InputError(f"more than {len(rows) - 1} patches", where=repr(name), do="give one chart")
+        elif len(pending) > len(fields):
+            break
+    if pending:
+        what = f"line {started}: {len(pending)} values where the format has {len(fields)} fields"
+        raise InputError(what, where=repr(name), do="mend or delete the row")
+    return rows
 
 
 def _tokens(line: str) -> list[str]:
@@ -132,11 +132,6 @@ def _tokens(line: str) -> list[str]:
             break
         out.append(plain or quoted.replace('""', '"'))
     return out
-
-
-def _ragged(name: str, line: int, got: int, wanted: int) -> InputError:
-    what = f"{got} values where the format has {wanted} fields"
-    return InputError(f"line {line}: {what}", where=repr(name), do="mend or delete the row")
 
 
 def _section(name: str, keywords: dict[str, str], fields: list[str], rows: list[Row]) -> Section:

@@ -53,13 +53,7 @@ def colour_basis(section: Section) -> Basis | None:
 
 
 def joined(found: list[Section], name: str) -> Section:
-    """Device values in one section and colours in another, put together by SAMPLE_ID.
-
-    Raises
-    ------
-    InputError
-        Naming the columns that are missing, or the sample without a colour.
-    """
+    """Device values in one section and colours in another, put together by SAMPLE_ID, or refused."""
     inks = [s for s in found if device_fields(s)]
     colours = [s for s in found if colour_basis(s)]
     if not inks:
@@ -87,11 +81,8 @@ def joined(found: list[Section], name: str) -> Section:
 def values(section: Section, name: str) -> tuple[Array, Array, Basis]:
     """Device values as they stand, absolute Lab (D50, 2 degree), and what the Lab comes from.
 
-    Raises
-    ------
-    InputError
-        For a value that is no number or out of its range, naming line and field; for another
-        illuminant or observer.
+    An InputError names line and field of a value that is no number or out of its range, or another illuminant or
+    observer.
     """
     found, basis = device_fields(section), colour_basis(section)
     assert found is not None

@@ -1,40 +1,47 @@
-"""Eight patches of a paper as lines of text: white, black and the six solids, Lab D50."""
+"""Eight patches of a paper, white, black and the six solids, Lab D50: as lines of text, checked, and mixed."""
 
 from __future__ import annotations
 
 import csv
 import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated
 
+import numpy as np
+from msgspec import Meta
+
+from printprep.colour.lab import media_relative
+from printprep.colour.neugebauer import cube
+from printprep.colour.solid import Solid
 from printprep.conditions._cgats import decode
-from printprep.errors import InputError
+from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
 from printprep.files.names import printable
+from printprep.parameters import Checked
 
 SOLIDS = ("cyan", "magenta", "yellow", "red", "green", "blue")
 """The solids and overprints of eight-patch papers."""
+
+Colour = tuple[
+    Annotated[float, Meta(ge=0, le=100, description="L*")],
+    Annotated[float, Meta(ge=-150, le=150, description="a*")],
+    Annotated[float, Meta(ge=-150, le=150, description="b*")],
+]
+"""Absolute Lab, D50."""
 
 NAMES = ("white", "black", *SOLIDS)
 _DO = "write eight lines such as: white,96.3,0.1,2.2"
 _HEADER = re.compile(r"l\W*|lab\W*l\W*|cie\W*l\W*", re.IGNORECASE)
 
 
-def eight(data: bytes, name: str) -> dict[str, tuple[float, float, float]]:
-    """Lab of each patch by its name.
+def eight(data: bytes, name: str) -> dict[str, Colour]:
+    """Lab of each patch by its name, from lines of name, L*, a*, b*, parted by commas, semicolons or tabs.
 
-    Parameters
-    ----------
-    data : bytes
-        Lines of name, L*, a*, b*, parted by commas, semicolons or tabs (with these two, decimal commas are understood);
-        a first line of column names, empty lines and lines from ``#`` on are passed over.
-    name : str
-        The file's name, for messages.
-
-    Raises
-    ------
-    InputError
-        Naming the line, or the patch that is missing.
+    With the last two, decimal commas are understood; a first line of column names, empty lines and lines from ``#``
+    on are passed over. An InputError names the line, or the patch that is missing.
     """
     where = repr(name)
-    found: dict[str, tuple[float, float, float]] = {}
+    found: dict[str, Colour] = {}
     started = False
     for number, line in enumerate(decode(data, name).splitlines(), 1):
         if not line.strip() or line.lstrip().startswith("#"):
@@ -72,3 +79,55 @@ def is_eight(data: bytes) -> bool:
     head = data[:4096].replace(b"\0", b"").decode("latin-1").casefold()
     first = rf'\W*({"|".join(NAMES)})"?\s*[,;\t]'
     return "begin_data" not in head and any(re.match(first, line) for line in head.splitlines())
+
+
+@dataclass(frozen=True)
+class _Patch(Checked):
+    colour: Colour
+
+
+def patches(white: Colour | None, black: Colour | None, solids: object) -> dict[str, Colour]:
+    """The six solids, checked one by one, and beside white and black."""
+    for name, given in (("white", white), ("black", black), ("solids", solids)):
+        if given is None:
+            raise PrintprepError("missing", where=name, do="add it")
+    assert white is not None and black is not None
+    if not isinstance(solids, Mapping):
+        raise ParameterError("solids", solids, "must be a table of six colours")
+    for key in solids:
+        if key not in SOLIDS:
+            raise UnknownName("solid", str(key), SOLIDS)
+    good = dict[str, Colour]()
+    for name in SOLIDS:
+        if name not in solids:
+            raise PrintprepError("missing", where=f"solids.{name}", do="add it")
+        try:
+            good[name] = _Patch(plain(solids[name])).colour  # type: ignore[arg-type]
+        except ParameterError as error:
+            raise ParameterError(f"solids.{name}", solids[name], error.reason, error.do) from None
+    if white[0] < 50:
+        raise ParameterError("white", white, "must have L* 50 to 100")
+    if black[0] > white[0] - 20:
+        raise ParameterError("black", black, "must be at least 20 L* darker than white")
+    for name, colour in good.items():
+        if not black[0] - 1 <= colour[0] <= white[0]:
+            raise ParameterError(f"solids.{name}", colour, "must lie between black and white in L*")
+    return good
+
+
+def plain(value: object) -> object:
+    """Arrays and their numbers as plain tuples of floats."""
+    if isinstance(value, np.ndarray):
+        return tuple(value.ravel().tolist())
+    if isinstance(value, (tuple, list)):
+        return tuple(float(v) if isinstance(v, np.number) else v for v in value)
+    return value
+
+
+def mixed(white: Colour, black: Colour, solids: Mapping[str, Colour]) -> Solid:
+    """What such a paper holds, in media-relative Lab."""
+    corners = np.empty((2, 2, 2, 3))
+    corners[1, 1, 1], corners[0, 0, 0] = white, black
+    for name, at in zip(SOLIDS, ((0, 1, 1), (1, 0, 1), (1, 1, 0), (1, 0, 0), (0, 1, 0), (0, 0, 1)), strict=True):
+        corners[at] = solids[name]
+    return Solid.from_cube(cube(media_relative(corners, np.array(white))))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import binascii
+import hashlib
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
@@ -22,8 +23,8 @@ _DERIVED = ("white", "black", "solids")
 """Found in the profile or the chart, where a paper has one."""
 
 
-def table(paper: Paper) -> dict[str, Any]:
-    """The fields of a paper as plain values, that `Paper.from_table` reads."""
+def table(paper: Paper, *, whole: bool) -> dict[str, Any]:
+    """The fields of a paper as plain values, that `Paper.from_table` reads; or hashes of what is large."""
     inline = ("profile", "measured")
     left_out = inline if paper.solids is not None else (*inline, *_DERIVED)
     found = {f.name: getattr(paper, f.name) for f in fields(paper) if f.name not in left_out}
@@ -33,24 +34,20 @@ def table(paper: Paper) -> dict[str, Any]:
     if paper.solids is not None:
         found |= {"white": list(paper.white or ()), "black": list(paper.black or ())}
         found["solids"] = {name: list(colour) for name, colour in paper.solids.items()}
+    chart = paper.measured
+    if not whole:
+        hashed = {"profile_sha256": hashlib.sha256(paper.profile).hexdigest()} if paper.profile is not None else {}
+        return found | hashed | ({CHART: chart.fingerprint} if chart is not None else {})
     if paper.profile is not None:
         found[PROFILE] = base64.b64encode(paper.profile).decode()
-    if (chart := paper.measured) is not None:
+    if chart is not None:
         rows = np.concatenate([chart.device, chart.lab], axis=1).tolist()
         found[CHART] = {"channels": chart.channels, "basis": chart.basis, "name": chart.name, "patches": rows}
     return found
 
 
 def taken(table: dict[str, Any]) -> dict[str, Any]:
-    """A table with the profile or the chart that is in it as the fields of a paper.
-
-    Raises
-    ------
-    ParameterError
-        If either is not what it should be, or a path stands beside it.
-    InputError
-        As `Measurement`.
-    """
+    """A table with the profile or the chart that is in it as the fields of a paper; a path must not stand beside it."""
     given = dict(table)
     ways = ((PROFILE, "profile", "profile", _profile), (CHART, "measurements", "measured", _chart))
     for key, path, name, read in ways:

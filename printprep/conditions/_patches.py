@@ -26,10 +26,7 @@ def refusal(name: str, what: str, do: str) -> InputError:
 def scaled(device: Array, lab: Array, channels: Channels, fields: tuple[str, ...], name: str) -> Array:
     """Device values on 0..1, from 0..1, per cent, or (of light) 8-bit codes; grey counted as light.
 
-    Raises
-    ------
-    InputError
-        For values below 0 or over the scale, naming the field.
+    Values below 0 or over the scale are an InputError that names the field.
     """
     if device.min() < 0:
         k = int(np.argwhere(device < 0)[0][1])
@@ -50,10 +47,7 @@ def scaled(device: Array, lab: Array, channels: Channels, fields: tuple[str, ...
 def merged(device: Array, lab: Array, channels: Channels, name: str) -> tuple[Array, Array]:
     """Repeats averaged, in the order of the device values, so that the order of a file does not matter.
 
-    Raises
-    ------
-    InputError
-        For repeats that contradict each other.
+    Repeats that contradict each other are an InputError.
     """
     device, which = np.unique(np.round(np.asarray(device, np.float64), 6), axis=0, return_inverse=True)
     which = which.reshape(-1)
@@ -78,13 +72,7 @@ def bare(channels: Channels) -> tuple[float, ...]:
 
 
 def check(device: Array, lab: Array, channels: Channels, name: str) -> None:
-    """Refuse charts that do not say where the gamut ends.
-
-    Raises
-    ------
-    InputError
-        Without white, a solid or an overprint; or where white is not the lightest or all is alike.
-    """
+    """Refuse charts without white, a solid or an overprint, or where white is not the lightest or all is alike."""
     patches = {tuple(row) for row in device}
     white = bare(channels)
     shown = patch_named(channels, white)

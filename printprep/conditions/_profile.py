@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from printprep.colour._boundary import cube_triangles, grid_triangles
 from printprep.colour.blackpoint import destination_black
-from printprep.colour.icc import Model, device_from_lab, lab_from_device, model_of
+from printprep.colour.icc import device_from_lab, lab_from_device, model_of
 from printprep.colour.lab import absolute, lab_from_xyz
 from printprep.colour.profile import Profile
 from printprep.colour.solid import Solid
@@ -28,13 +28,13 @@ def profile_solid(profile: bytes) -> Solid:
     model = model_of(profile)
     black = min(destination_black(profile), 50.0)
     if model == "GRAY":
-        return grey(_lab(np.linspace(0, 1, 65)[:, None], profile, model), black)
+        return grey(_lab(np.linspace(0, 1, 65)[:, None], profile), black)
     if model == "RGB":
         step = np.linspace(0, 1, _STEPS)
         device = np.stack(np.meshgrid(step, step, step, indexing="ij"), axis=-1)
-        triangles = cube_triangles(_lab(device, profile, model))
+        triangles = cube_triangles(_lab(device, profile))
     else:
-        triangles = np.concatenate([grid_triangles(_lab(f, profile, model)) for f in _faces(ink_limit(profile))])
+        triangles = np.concatenate([grid_triangles(_lab(f, profile)) for f in _faces(ink_limit(profile))])
     return Solid.from_triangles(triangles, black_L=black)
 
 
@@ -44,20 +44,10 @@ _INSIST = f"{_OWN}, or insist with any_profile = true beside it in a preset"
 
 
 def refuse_no_paper(profile: Profile, *, any_kind: bool = False) -> None:
-    """Refuse a profile that is no paper's.
+    """Refuse a profile that is no paper's: an input profile always.
 
-    Parameters
-    ----------
-    profile : Profile
-        As a user names it.
-    any_kind : bool
-        Whether the user insists on one that is hardly a paper's, yet could be printed by.
-
-    Raises
-    ------
-    InputError
-        For an input profile; and, without `any_kind`, for one of a display, a working space or greys alone, or
-        without tables, which output profiles of colours have (ISO 15076-1, 8.5).
+    Unless the user insists by `any_kind`, also one of a display, a working space or greys alone, or without tables,
+    which output profiles of colours have (ISO 15076-1, 8.5).
     """
     kind = profile.device_class
     if kind == "input":
@@ -93,22 +83,20 @@ def ends(profile: bytes) -> tuple[Array, Array]:
     else:
         step = np.linspace(0, 1, 5)
         device = np.stack(np.meshgrid(*[step] * (3 if model == "RGB" else 1), indexing="ij"), axis=-1)
-    lab = _lab(device, profile, model).reshape(-1, 3)
+    lab = _lab(device, profile).reshape(-1, 3)
     return white, np.asarray(absolute(lab[lab[:, 0].argmin()], white), np.float64)
 
 
 def ink_limit(profile: bytes) -> float:
     """Largest sum of inks that the profile's own B2A table asks for, 1 a full ink.
 
-    Notes
-    -----
-    A CMYK profile's A2B answers for every mix, also for those never printed. What is printed comes
-    out of B2A, so colours all over Lab, far outside the gamut too, are sent through it.
+    A CMYK profile's A2B answers for every mix, also for those never printed. What is printed comes out of B2A, so
+    colours all over Lab, far outside the gamut too, are sent through it.
     """
     across = np.linspace(-120, 120, 17)
     lab = np.stack(np.meshgrid(np.linspace(0, 100, 21), across, across, indexing="ij"), axis=-1)
     try:
-        device = device_from_lab(lab, profile, model="CMYK")
+        device = device_from_lab(lab, profile)
     except InputError:
         return 4.0  # no way back in the profile: nothing limits it
     return float(np.clip(device, 0, 1).sum(axis=-1).max())
@@ -126,8 +114,8 @@ def media_white(profile: bytes) -> Array:
     return np.array([100.0, 0.0, 0.0])
 
 
-def _lab(device: Array, profile: bytes, model: Model) -> Array:
-    return np.asarray(lab_from_device(device, profile, model=model), np.float64)
+def _lab(device: Array, profile: bytes) -> Array:
+    return np.asarray(lab_from_device(device, profile), np.float64)
 
 
 def _faces(limit: float, steps: int = _STEPS) -> list[Array]:

@@ -11,25 +11,11 @@ Array = NDArray[np.float64]
 
 
 def lab_from_reflectance(wavelengths: Array, reflectance: Array) -> Array:
-    """Lab of reflectance spectra.
+    """Lab, (n, 3), of reflectance spectra, (n, k): D50, 2 degree observer; a perfect diffuser gives (100, 0, 0).
 
-    Parameters
-    ----------
-    wavelengths : (k,) ndarray, nm
-        In any order.
-    reflectance : (n, k) ndarray, 0..1
-        One spectrum a row.
-
-    Returns
-    -------
-    (n, 3) ndarray
-        CIELAB under D50, CIE 1931 2 degree observer; a perfect diffuser gives (100, 0, 0).
-
-    Notes
-    -----
-    Spectra are interpolated by cubic splines to 1 nm from 380 to 780 nm, held at the ends, and summed with
-    the CIE 1931 colour matching functions and CIE D50 as in CIE 15 (the weights of ISO 13655 are
-    sums of the same products). Tables: colour-science.
+    Spectra are interpolated by cubic splines to 1 nm from 380 to 780 nm, held at the ends, and summed with the CIE
+    1931 colour matching functions and CIE D50 as in CIE 15 (the weights of ISO 13655 are sums of the same products).
+    Tables: colour-science.
     """
     import colour
     from scipy.interpolate import CubicSpline

@@ -33,6 +33,13 @@ class Conditions:
         What the edit's own space holds, in print-referred Lab (compensated to the paper's black).
     hand_over : {"source", "paper", "grey"}
         Other than under ``paper`` the result must fit the source space too.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> on = pp.Conditions(pp.paper("cotton-rag"), pp.room("office"))
+    >>> round(on.black, 1), on.gamut.black_L == on.paper.neutral_black
+    (17.6, True)
     """
 
     paper: Paper

@@ -23,24 +23,11 @@ Box = tuple[int, int, int, int]
 
 @dataclass(frozen=True)
 class Layout:
-    """A picture on its sheet.
+    """A picture on its sheet, of which resolution and distance are decided.
 
-    Parameters
-    ----------
-    sheet : Sheet
-        As it was asked for, with resolution and distance decided.
-    sheet_mm : (float, float)
-        Width and height as it lies; of stretched canvas, with what goes over the bars.
-    width, height : int, pixels
-        Of the sheet.
-    picture : (left, top, width, height), pixels of the sheet
-        Where the picture is; of stretched canvas, its face.
-    wrap : int, pixels
-        By how much it goes on, mirrored, on each side.
-    part : (left, top, width, height), pixels of the edit
-        What of the edit is shown.
-    edit : (int, int), pixels
-        Width and height of the edit.
+    Width and height of the sheet as it lies are in mm and pixels; of stretched canvas, with what goes over the bars.
+    `picture` is where the picture is on it, or the canvas's face, in pixels; `wrap` by how many pixels it goes on,
+    mirrored, on each side. `edit` is the edit's width and height in its own pixels, and `part` what of it is shown.
     """
 
     sheet: Sheet
@@ -117,23 +104,10 @@ class Layout:
 
 
 def laid_out(sheet: Sheet, width: int, height: int, native_ppi: float, room_distance_m: float) -> Layout:
-    """Lay a picture out.
+    """Lay a picture of so many pixels out on a sheet that has a size; one too small for any print is refused.
 
-    Parameters
-    ----------
-    sheet : Sheet
-        With a size.
-    width, height : int, pixels
-        Of the edit.
-    native_ppi : float, pixels per inch
-        What the paper's printer wants, where the sheet does not say.
-    room_distance_m : float, metres
-        From where it will be looked at.
-
-    Raises
-    ------
-    PrintprepError
-        If the edit is too small for any print.
+    Resolution and distance are the sheet's, if it has them: else the paper's `native_ppi`, and from how far away the
+    print is looked at in its room, metres.
     """
     if min(width, height) < _LEAST_PIXELS:
         raise PrintprepError(f"has {width} x {height} pixels, too few for a print", do="take a larger picture")

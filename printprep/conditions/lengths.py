@@ -25,19 +25,9 @@ _WANTED = "must be a size such as A4, 8x10in or 300x450mm"
 
 
 def length(key: str, text: object) -> float:
-    """A length in millimetres.
+    """A length in millimetres, from a number with its unit: ``15mm``, ``1.5 cm``, ``2in``, ``0.8m``.
 
-    Parameters
-    ----------
-    key : str
-        What it is, for messages.
-    text : str
-        A number with its unit: ``15mm``, ``1.5 cm``, ``2in``, ``0.8m``.
-
-    Raises
-    ------
-    ParameterError
-        If it is none.
+    `key` is what it is, for the ParameterError if it is none.
     """
     found = _LENGTH.fullmatch(text) if isinstance(text, str) else None
     if found is None:
@@ -46,17 +36,9 @@ def length(key: str, text: object) -> float:
 
 
 def size(text: object) -> tuple[float, float]:
-    """Width and height of a sheet in millimetres, as written.
+    """Width and height of a sheet in millimetres, as written: a name, or two lengths with a unit after the second.
 
-    Parameters
-    ----------
-    text : str
-        A name, or two lengths with a unit after the second.
-
-    Raises
-    ------
-    ParameterError
-        If it is none, naming the nearest.
+    A ParameterError, if it is none, names the nearest.
     """
     if not isinstance(text, str):
         raise ParameterError("size", text, _WANTED)

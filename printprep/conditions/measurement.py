@@ -27,29 +27,13 @@ UNDERSTOOD = f"D50 (white {D50[0]}, {D50[1]:g}, {D50[2]}), 2 degree observer"
 
 @dataclass(frozen=True, eq=False)
 class Measurement:
-    """Patches of a chart as printed on one paper.
+    """Patches of a chart as printed on one paper; repeats are averaged and all sorted, so that equal charts are equal.
 
-    Parameters
-    ----------
-    channels : {"CMYK", "CMY", "RGB", "GRAY"}
-        Device model.
-    device : (n, k) ndarray of float64
-        Device values, 0..1: ink for CMYK and CMY, light for RGB and GRAY (1 is unprinted).
-    lab : (n, 3) ndarray of float64
-        Absolute CIELAB, D50, 2 degree observer.
-    basis : {"Lab", "XYZ", "spectral"}
-        What the Lab values were read or computed from.
-    name : str
-        File name, for messages; no part of the identity.
+    `device`, (n, k), has ink for CMYK and CMY, light for RGB and GRAY (1 is unprinted), 0..1; `lab`, (n, 3), absolute
+    CIELAB, D50, 2 degree observer, read or computed from `basis`. `name` is the file's, for messages; no part of the
+    identity.
 
-    Raises
-    ------
-    InputError
-        For patches that contradict each other, no white, missing solids or overprints.
-
-    Notes
-    -----
-    Repeated patches are averaged and all are sorted by device values, so that equal charts are equal.
+    Patches that contradict each other, no white, missing solids or overprints are an InputError.
     """
 
     channels: Channels
@@ -96,22 +80,10 @@ class Measurement:
 def read_chart(path: Path | Traversable | str) -> Measurement:
     """Read a CGATS.17 file (ISO 28178 keywords).
 
-    Parameters
-    ----------
-    path : path or Traversable
-        The file. CMYK, CMY, RGB or grey device values; Lab, XYZ or spectral reflectance; in one
-        section, in several of one kind, or in two that SAMPLE_ID puts together.
-
-    Returns
-    -------
-    Measurement
-
-    Raises
-    ------
-    InputError
-        Naming the file and the field: not readable, no device or colour columns, a value that is no
-        number or out of its range, another illuminant or observer than D50 and 2 degree, no
-        unprinted patch, missing solids, patches that contradict each other.
+    CMYK, CMY, RGB or grey device values; Lab, XYZ or spectral reflectance; in one section, in several of one kind, or
+    in two that SAMPLE_ID puts together. An InputError names the file and the field: not readable, no device or colour
+    columns, a value that is no number or out of its range, another illuminant or observer than D50 and 2 degree, no
+    unprinted patch, missing solids, patches that contradict each other.
     """
     data, name = contents(path, "measurement"), str(path)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from math import isfinite, pi
+from math import pi
 
 from printprep.conditions.room import Room
 from printprep.errors import ParameterError, PrintprepError
@@ -28,40 +28,20 @@ _PARTS = {
 }
 
 
-def illuminance_from_metered(text: str, *, reflectance: float = WHITE_SHEET) -> float:
-    """Illuminance at a white sheet, from the exposure that a camera's meter asks for.
+def illuminance_from_metered(text: str) -> float:
+    """Illuminance (lux) at a white sheet, from the exposure that a camera's meter asks for.
 
-    Parameters
-    ----------
-    text : str
-        Aperture, shutter time and sensitivity, in any order: ``f/4 1/15 ISO 400``, ``F2.8, 0.5s, ISO100``,
-        ``f/8 2" ISO 200``. The sheet fills the frame, and exposure compensation is 0.
-    reflectance : float, 0.05 to 1
-        Of the sheet.
+    Aperture, shutter time and sensitivity may stand in any order: ``f/4 1/15 ISO 400``, ``F2.8, 0.5s, ISO100``,
+    ``f/8 2" ISO 200``. The sheet fills the frame; exposure compensation is 0. A part
+    that is missing, there twice, out of range or not understood is a ParameterError.
 
-    Returns
-    -------
-    float
-        lux.
+    ``L = K N**2 / (t S)`` in cd/m2 with K = 12.5 (ISO 2720, from memory), and ``E = pi L / reflectance`` for a matt
+    sheet. Third-stop rounding, the choice of K and the meter itself leave 20 to 30 %: a quarter of a stop or so, and a
+    change of 3 JND or less in the range of a print.
 
-    Raises
-    ------
-    ParameterError
-        For a part that is missing, there twice, out of range or not understood.
-
-    Notes
-    -----
-    ``L = K N**2 / (t S)`` in cd/m2 with K = 12.5 (ISO 2720, from memory), and ``E = pi L / reflectance``
-    for a matt sheet. Third-stop rounding, the choice of K and the meter itself leave 20 to 30 %: a
-    quarter of a stop or so, and a change of 3 JND or less in the range of a print.
-
-    Examples
-    --------
     >>> round(illuminance_from_metered("f/4 1/15 ISO 400"), 1)
     27.7
     """
-    if not (isfinite(reflectance) and 0.05 <= reflectance <= 1):
-        raise ParameterError("reflectance", reflectance, "must be a number, 0.05 to 1")
     rest, found = text, {}
     for part, (pattern, example, low, high) in _PARTS.items():
         matches = list(re.finditer(pattern, rest))
@@ -78,25 +58,15 @@ def illuminance_from_metered(text: str, *, reflectance: float = WHITE_SHEET) -> 
     if left := rest.strip(" \t,;@"):
         raise ParameterError("metered", text, f"{left!r} is not understood", _EXAMPLE)
     luminance = CONSTANT * found["aperture"] ** 2 / (found["shutter time"] * found["ISO"])
-    return pi * luminance / reflectance
+    return pi * luminance / WHITE_SHEET
 
 
 def parse_room(text: str) -> Room:
-    """A room from a few words instead of a preset: ``lux=85`` or ``lux=85, glazing=clear``.
+    """A room from a few words instead of a preset: pairs, separated by commas, of fields of `Room` and values.
 
-    Parameters
-    ----------
-    text : str
-        ``key=value`` pairs, separated by commas; the keys are those of `Room`, and ``lux`` stands for
-        ``illuminance_lux``.
+    ``lux`` stands for ``illuminance_lux``, which must be there. What is no pair, an unknown key, or a value of the
+    wrong kind or out of its range is refused.
 
-    Raises
-    ------
-    PrintprepError
-        For something that is no pair, an unknown key, or a value of the wrong kind or out of its range.
-
-    Examples
-    --------
     >>> parse_room("lux=85, glazing=clear").glazing
     'clear'
     """

@@ -9,17 +9,14 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
-import numpy as np
 from msgspec import Meta
 
-from printprep.colour.lab import luminance_from_lightness, media_relative
-from printprep.colour.neugebauer import cube
+from printprep.colour.lab import luminance_from_lightness
 from printprep.colour.profile import Profile
 from printprep.colour.solid import Solid, kept
 from printprep.conditions import _inline
 from printprep.conditions import measurement as _measurement
-from printprep.conditions._eight import SOLIDS as SOLIDS
-from printprep.conditions._eight import eight, is_eight
+from printprep.conditions._eight import SOLIDS, Colour, eight, is_eight, mixed, patches, plain
 from printprep.conditions._inline import CHART
 from printprep.conditions._inline import PROFILE as PROFILE
 from printprep.conditions.grey_ramp import Ramp, checked
@@ -28,21 +25,13 @@ from printprep.errors import InputError, ParameterError, PrintprepError, Unknown
 from printprep.files.names import printable
 from printprep.files.small import contents, place
 from printprep.parameters import Checked
+from printprep.results import html_table
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
 
-Colour = tuple[
-    Annotated[float, Meta(ge=0, le=100, description="L*")],
-    Annotated[float, Meta(ge=-150, le=150, description="a*")],
-    Annotated[float, Meta(ge=-150, le=150, description="b*")],
-]
-"""Absolute Lab, D50."""
-
 Surface = Literal["gloss", "lustre", "matte", "canvas"]
 """How the sheet's surface looks."""
-
-_BITS = dict(zip(SOLIDS, ((0, 1, 1), (1, 0, 1), (1, 1, 0), (1, 0, 0), (0, 1, 0), (0, 0, 1)), strict=True))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -122,7 +111,7 @@ class Paper(Checked):
 
     def __post_init__(self) -> None:
         for name in ("white", "black"):
-            object.__setattr__(self, name, _plain(getattr(self, name)))
+            object.__setattr__(self, name, plain(getattr(self, name)))
         super().__post_init__()
         object.__setattr__(self, "grey_ramp", checked(self.grey_ramp, self.grey_mode))
         typed = self.white is not None or self.black is not None or self.solids is not None
@@ -131,7 +120,7 @@ class Paper(Checked):
                 "a paper needs a profile, or measurements, or white, black and solids", do="give one of them"
             )
         if typed:
-            self._check_patches()
+            object.__setattr__(self, "solids", patches(self.white, self.black, self.solids))
         else:
             if self.profile is not None:
                 object.__setattr__(self, "profile", _usable(self.profile, any_kind=self.any_profile))
@@ -163,29 +152,46 @@ class Paper(Checked):
         ------
         InputError
             If it cannot be read, or is no paper's; ``any_profile=True`` takes one that is hardly a paper's.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.Paper.from_profile(pp.Profile.named("sRGB").data, any_profile=True).kind
+        'profile'
         """
-        if not isinstance(profile, bytes):
-            file = place(profile)
-            data = contents(file, "profile")
-            more.setdefault("title", Path(file.name).stem)
-            try:
-                return cls(profile=data, **more)
-            except InputError as error:
-                raise error.within(repr(str(profile))) from None
-        return cls(profile=profile, **more)
+        if isinstance(profile, bytes):
+            return cls(profile=profile, **more)
+        file = place(profile)
+        data = contents(file, "profile")
+        more.setdefault("title", Path(file.name).stem)
+        try:
+            return cls(profile=data, **more)
+        except InputError as error:
+            raise error.within(repr(str(profile))) from None
 
     @classmethod
     def from_measurement(cls, path: Path | Traversable | str, **more: Any) -> Self:
-        """A paper from a CGATS.17 measurement, or its eight patches as lines; errors as `measurement.read_chart`."""
+        """A paper from a CGATS.17 measurement, or its eight patches as lines; errors as `measurement.read_chart`.
+
+        Examples
+        --------
+        >>> from pathlib import Path
+        >>> import printprep as pp
+        >>> patches = "white,96,0,2 black,16,0,1 cyan,55,-36,-46 magenta,49,72,-3 yellow,89,-4,90 red,48,66,46 "
+        >>> patches += "green,50,-62,26 blue,26,20,-45"
+        >>> _ = Path("mine.csv").write_text(patches.replace(" ", "\\n"))
+        >>> pp.Paper.from_measurement("mine.csv").kind
+        'eight patches'
+        """
         file = place(path)
         more.setdefault("title", Path(file.name).stem)
         data = contents(file, "measurement")
         if not is_eight(data):
             return cls(measured=_measurement.parse_chart(data, str(file)), **more)
-        patches = eight(data, str(file))
-        white, black = patches.pop("white"), patches.pop("black")
+        solids = eight(data, str(file))
+        white, black = solids.pop("white"), solids.pop("black")
         try:
-            return cls(white=white, black=black, solids=patches, **more)
+            return cls(white=white, black=black, solids=solids, **more)
         except PrintprepError as error:
             raise InputError(error.fault, where=repr(str(file)), do=error.do) from None
 
@@ -200,6 +206,12 @@ class Paper(Checked):
             ``profile_base64`` or ``chart`` holds all of it, see `to_table`.
         folder : Path or Traversable
             Where the preset lies.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.Paper.from_table(pp.paper("gloss").to_table()) == pp.paper("gloss")
+        True
         """
         if not isinstance(table, dict):
             raise PrintprepError("is no table", do="give keys and values")
@@ -207,7 +219,7 @@ class Paper(Checked):
         for key in table:
             if key not in known:
                 raise UnknownName("key", key, known)
-        given = _inline.taken(table)
+        given, where = _inline.taken(table), ""
         for key in ("profile", "measurements"):
             if key not in table:
                 continue
@@ -216,16 +228,26 @@ class Paper(Checked):
                 raise ParameterError(key, name, "must be a path")
             file = _beside(folder, name)
             if key == "profile":
-                given["profile"] = _usable(
-                    contents(file, "profile"), repr(str(file)), any_kind=given.get("any_profile") is True
-                )
+                given["profile"], where = contents(file, "profile"), repr(str(file))
             else:
                 given["measured"] = _measurement.read_chart(file)
-        return cls(**given)
+        try:
+            return cls(**given)
+        except InputError as error:
+            raise (error.within(where) if where else error) from None
 
-    def to_table(self) -> dict[str, Any]:
-        """The same as a table of plain values, for `from_table`; its profile or chart is in it."""
-        return _inline.table(self)
+    def to_table(self, *, whole: bool = True) -> dict[str, Any]:
+        """The same as a table of plain values, for `from_table`: its profile or chart is in it.
+
+        Where it is not to be `whole`, a hash of either is, as ``profile_sha256`` or ``chart``.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.paper("gloss").to_table()["surface"]
+        'gloss'
+        """
+        return _inline.table(self, whole=whole)
 
     # --- asking ---------------------------------------------------------------------------
 
@@ -277,12 +299,8 @@ class Paper(Checked):
             from printprep.conditions._chart import chart_solid
 
             return chart_solid(self.measured)
-        assert self.solids is not None
-        corners = np.empty((2, 2, 2, 3))
-        corners[1, 1, 1], corners[0, 0, 0] = self.white, self.black
-        for name, at in _BITS.items():
-            corners[at] = self.solids[name]
-        return Solid.from_cube(cube(media_relative(corners, np.array(self.white))))
+        assert self.white is not None and self.black is not None and self.solids is not None
+        return mixed(self.white, self.black, self.solids)
 
     @property
     def neutral_black(self) -> float:
@@ -321,38 +339,27 @@ class Paper(Checked):
         return hash(self.fingerprint)
 
     def _repr_html_(self) -> str:
-        from printprep.conditions._notebook import paper_rows, table
+        return html_table(self.title or "Paper", self.rows)
 
-        return table(self.title or "Paper", paper_rows(self))
+    @property
+    def rows(self) -> list[tuple[str, str]]:
+        """What it is, in words and units."""
+        assert self.white is not None and self.black is not None
+        return [
+            ("surface", str(self.surface)),
+            ("white, Lab D50", ", ".join(f"{v:.1f}" for v in self.white)),
+            ("black, Lab D50", ", ".join(f"{v:.1f}" for v in self.black)),
+            ("darkest neutral, relative to white", f"L* {self.neutral_black:.1f}"),
+            ("gamut", f"{self.solid.volume / 1000:.0f} thousand cubic dE*ab"),
+            ("fed with", f"{self.native_ppi:g} pixels per inch"),
+            ("certainty", self.certainty),
+            *([("source", self.source)] if self.source else []),
+        ]
 
     def __getstate__(self) -> dict[str, Any]:
         return {k: v for k, v in self.__dict__.items() if k != "solid"}  # rebuilt where it is needed
 
     # --- checks ---------------------------------------------------------------------------
-
-    def _check_patches(self) -> None:
-        for name in ("white", "black", "solids"):
-            if getattr(self, name) is None:
-                raise PrintprepError("missing", where=name, do="add it")
-        assert self.white is not None and self.black is not None and self.solids is not None
-        if not isinstance(self.solids, Mapping):
-            raise ParameterError("solids", self.solids, "must be a table of six colours")
-        for key in self.solids:
-            if key not in SOLIDS:
-                raise UnknownName("solid", str(key), SOLIDS)
-        good = {}
-        for name in SOLIDS:
-            if name not in self.solids:
-                raise PrintprepError("missing", where=f"solids.{name}", do="add it")
-            good[name] = _colour(f"solids.{name}", self.solids[name])
-        object.__setattr__(self, "solids", good)
-        if self.white[0] < 50:
-            raise ParameterError("white", self.white, "must have L* 50 to 100")
-        if self.black[0] > self.white[0] - 20:
-            raise ParameterError("black", self.black, "must be at least 20 L* darker than white")
-        for name, colour in good.items():
-            if not self.black[0] - 1 <= colour[0] <= self.white[0]:
-                raise ParameterError(f"solids.{name}", colour, "must lie between black and white in L*")
 
     def _ends(self) -> tuple[tuple[float, ...], tuple[float, ...]]:
         if self.measured is not None:
@@ -363,18 +370,6 @@ class Paper(Checked):
             assert self.profile is not None
             white, black = ends(self.profile)
         return tuple(map(float, white)), tuple(map(float, black))
-
-
-@dataclass(frozen=True)
-class _Colour(Checked):
-    colour: Colour
-
-
-def _colour(key: str, value: object) -> Colour:
-    try:
-        return _Colour(_plain(value)).colour  # type: ignore[arg-type]
-    except ParameterError as error:
-        raise ParameterError(key, value, error.reason, error.do) from None
 
 
 def _beside(folder: Path | Traversable | None, name: str) -> Path | Traversable:
@@ -388,24 +383,12 @@ def _beside(folder: Path | Traversable | None, name: str) -> Path | Traversable:
     return here  # type: ignore[no-any-return]
 
 
-def _usable(profile: object, where: str = "", *, any_kind: bool = False) -> bytes:
+def _usable(profile: object, *, any_kind: bool) -> bytes:
     """A profile without what may follow its end, found usable by being used, and of a kind that papers have."""
     if not isinstance(profile, bytes):
         raise ParameterError("profile", profile, "must be the bytes of a profile", "Paper.from_profile reads a file")
-    try:
-        found = Profile.from_bytes(profile)
-        from printprep.conditions._profile import refuse_no_paper
+    from printprep.conditions._profile import refuse_no_paper
 
-        refuse_no_paper(found, any_kind=any_kind)
-        return found.data
-    except InputError as error:
-        raise (error.within(where) if where else error) from None
-
-
-def _plain(value: object) -> object:
-    """Arrays and their numbers as plain tuples of floats."""
-    if isinstance(value, np.ndarray):
-        return tuple(value.tolist())
-    if isinstance(value, (tuple, list)):
-        return tuple(float(v) if isinstance(v, np.number) else v for v in value)
-    return value
+    found = Profile.from_bytes(profile)
+    refuse_no_paper(found, any_kind=any_kind)
+    return found.data

@@ -23,21 +23,10 @@ _PAIR = re.compile(r"([A-Za-z][\w-]*)\s*=\s*([^\s,;=]+)")
 
 @dataclass(frozen=True, kw_only=True)
 class Readings(Checked):
-    """The numbers of steps on a printed target.
+    """The numbers of steps on a printed target; each may be left out, and one that no step has is refused.
 
-    Parameters
-    ----------
-    first_dark : int, 1 to 24, optional
-        The lowest of the steps near black that parts from black.
-    last_light : int, 89 to 99, optional
-        The highest of the steps near white that parts from the paper.
-    mid : int, 36 to 64, optional
-        The step of the grey wedge that is as light as the board above it.
-
-    Raises
-    ------
-    ParameterError
-        For a number that no step has.
+    `first_dark` is the lowest of the steps near black that parts from black, `last_light` the highest of the steps near
+    white that parts from the paper, `mid` the step of the grey wedge that is as light as the board above it.
     """
 
     first_dark: Annotated[int, Meta(ge=1, le=24, description="a step near black")] | None = None
@@ -52,13 +41,8 @@ class Readings(Checked):
 def parse_readings(text: str) -> Readings:
     """Readings from words: ``first-dark=7 last-light=97 mid=48``, in any order, any of them.
 
-    Raises
-    ------
-    UnknownName, ParameterError
-        For another word, a word there twice, what is no number or no step's, or nothing at all.
+    Another word, a word there twice, what is no number or no step's, or nothing at all is refused.
 
-    Examples
-    --------
     >>> parse_readings("first-dark=7 last-light=97").first_dark
     7
     """
@@ -85,19 +69,10 @@ def parse_readings(text: str) -> Readings:
 
 
 def lost_by_eye(paper: Paper, room: Room) -> int:
-    """The lowest step near black that could part from it on this paper under this light, if nothing were swallowed.
+    """The lowest step near black that could part from it on this paper under this light, if none were swallowed.
 
-    Parameters
-    ----------
-    paper : Paper
-        Gives black and white.
-    room : Room
-        The light that the target was looked at in, and its pane.
-
-    Returns
-    -------
-    int
-        From 1; a step parts from black by one just-noticeable difference (DICOM PS3.14).
+    The room is the one that the target was looked at in; a step parts from black by one just-noticeable difference
+    (DICOM PS3.14).
     """
     low = luminance_from_lightness(paper.neutral_black)
     Y = low + (1 - low) * luminance_from_lightness(np.arange(25.0))

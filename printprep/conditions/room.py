@@ -10,7 +10,7 @@ from msgspec import Meta
 
 from printprep.errors import ParameterError, PrintprepError, UnknownName
 from printprep.parameters import Checked
-from printprep.results import Result
+from printprep.results import Result, html_table
 
 Lux = Annotated[float, Meta(ge=0.1, le=200_000, description="lux")]
 Surround = Literal["average", "dim", "dark"]
@@ -70,7 +70,14 @@ class Reference(Checked, Result):
         return f"{light}, {self.surround} surround"
 
     def white_luminance(self, white_reflectance: float) -> float:
-        """Luminance of white, cd/m2: the screen's, or that of this paper under the reference lamp."""
+        """Luminance of white, cd/m2: the screen's, or that of this paper under the reference lamp.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> round(pp.Reference(illuminance_lux=500).white_luminance(0.88))
+        140
+        """
         if self.screen_white_cd_m2 is not None:
             return self.screen_white_cd_m2
         return self.illuminance_lux * white_reflectance / pi
@@ -128,15 +135,32 @@ class Room(Checked):
 
     @classmethod
     def from_table(cls, table: object) -> Room:
-        """Build from a preset's ``[room]`` table, with an optional ``[room.reference]`` in it."""
+        """Build from a preset's ``[room]`` table, with an optional ``[room.reference]`` in it.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.Room.from_table({"illuminance_lux": 60.0, "glazing": "clear"}).veil > 0
+        True
+        """
         if isinstance(table, dict) and not isinstance(table.get("reference", Reference()), Reference):
             table = {**table, "reference": _reference(table["reference"])}
         return super().from_table(table)
 
     def _repr_html_(self) -> str:
-        from printprep.conditions._notebook import room_rows, table
+        return html_table("Room", self.rows)
 
-        return table("Room", room_rows(self))
+    @property
+    def rows(self) -> list[tuple[str, str]]:
+        """What it is, in words and units."""
+        evening = self.evening_illuminance_lux
+        light = f"{self.illuminance_lux:g} lx" + (f" by day, {evening:g} by evening" if evening is not None else "")
+        return [
+            ("light on the print", f"{light}, {self.cct_kelvin:g} K"),
+            ("surround", self.surround),
+            ("glazing", self.glazing),
+            ("seen from", f"{self.viewing_distance_m:g} m"),
+        ]
 
     @property
     def prepared_lux(self) -> float:

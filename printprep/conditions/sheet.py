@@ -120,7 +120,14 @@ class Sheet(Checked):
         return side, side, side, FOOT_MM if self.margin_mm is None else side
 
     def captioned(self, file: str, paper: str, room: str) -> Sheet:
-        """The same with what its caption names put in."""
+        """The same with what its caption names put in.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.Sheet(size="A4", caption="{file} on {paper}").captioned("harbour", "Gloss", "office").caption
+        'harbour on Gloss'
+        """
         words = {"{file}": file, "{paper}": paper, "{room}": room}
         if "{date}" in self.caption:
             words["{date}"] = date.today().isoformat()

@@ -22,27 +22,11 @@ def hung(paper: Paper, room: Room) -> Room:
 
 
 def luminance(lightness: ArrayLike, paper: Paper, room: Room) -> NDArray[np.float64]:
-    """Luminance of print tones in a room.
+    """Luminance, cd/m2, of print-referred tones L* (0..100) in a room; canvas hangs without a pane.
 
-    Parameters
-    ----------
-    lightness : (...) array_like
-        Print-referred (media-relative) L*, 0..100.
-    paper : Paper
-        Gives the reflectance of white; canvas hangs without a pane.
-    room : Room
-        Gives light and glazing.
-
-    Returns
-    -------
-    (...) ndarray of float64
-        cd/m2.
-
-    Notes
-    -----
-    ``L = E / pi * (t * rho + veil)``: a matte (Lambertian) surface under ``E`` lux, seen through a pane
-    that light passes twice (``t``), which adds what it mirrors. The same sum as DICOM PS3.14 clause 7.3,
-    ``L = La + L0 * 10**-D``. Light thrown back and forth between print and pane (at most 8 %) is left out.
+    ``L = E / pi * (t * rho + veil)``: a matte (Lambertian) surface under ``E`` lux, seen through a pane that light
+    passes twice (``t``), which adds what it mirrors. The same sum as DICOM PS3.14 clause 7.3, ``L = La + L0 * 10**-D``.
+    Light thrown back and forth between print and pane (at most 8 %) is left out.
     """
     room = hung(paper, room)
     Y = luminance_from_lightness(np.asarray(lightness, np.float64))

@@ -155,13 +155,13 @@ class Surface:
     net: Floats
     pieces: tuple[int, int]
 
-    def draw(self, canvas: Floats, camera: Camera) -> None:
-        """Paint it on the canvas, in place, piece by piece."""
+    def draw(self, canvas: Floats, camera: Camera, left: int = 0) -> None:
+        """Paint it piece by piece, in place, on a canvas whose first column is the view's column `left`."""
         height, width = self.colour.shape[:2]
         down, across = min(self.pieces[0], height), min(self.pieces[1], width)
         ends = ((self.net.shape[0] - 1, down), (self.net.shape[1] - 1, across), (height, down), (width, across))
         a, b, cut_y, cut_x = (np.rint(np.linspace(0, n, k + 1)).astype(int) for n, k in ends)
-        xy = camera.project(self.net[np.ix_(a, b)])
+        xy = camera.project(self.net[np.ix_(a, b)]) - np.array([left, 0], np.float32)
         for i in range(down):
             for j in range(across):
                 quad = np.stack([xy[i, j], xy[i, j + 1], xy[i + 1, j + 1], xy[i + 1, j]])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 
 import numpy as np
@@ -22,7 +23,7 @@ def _waves(cells: tuple[float, float], steep: float) -> tuple[Floats, Floats]:
     return slope_x * scale, slope_z * scale
 
 
-def water(canvas: Floats, mirrored: Floats, camera: Camera, far: float) -> None:
+def water(canvas: Floats, mirrored: Floats, camera: Camera, far: float, pool: ThreadPoolExecutor) -> None:
     """Paint the river below the horizon, in place, from the scene upside down at any size, most of it so `far`."""
     import cv2
 
@@ -30,7 +31,8 @@ def water(canvas: Floats, mirrored: Floats, camera: Camera, far: float) -> None:
     horizon, ratio = camera.centre[1] * height, len(mirrored) / height
     first = int(np.ceil(horizon)) + 1
     source = cv2.GaussianBlur(mirrored, (0, 0), sigmaX=0.6, sigmaY=max(0.6, 0.002 * len(mirrored)))
-    for top in range(first, height, 256):  # waves are worked out for every second pixel
+
+    def band(top: int) -> None:  # waves are worked out for every second pixel
         bottom = min(height, top + 256)
         small = (max(2, (width + 1) // 2), max(2, (bottom - top + 1) // 2))
         rows = np.linspace(top + 0.5, bottom - 0.5, small[1], dtype=np.float32)[:, None]
@@ -49,6 +51,8 @@ def water(canvas: Floats, mirrored: Floats, camera: Camera, far: float) -> None:
         seen = cv2.remap(source, wide_x, wide_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
         seen *= painted(mirror)
         np.add(seen, painted(below, lch(7.5, 12, 235)), out=canvas[top:bottom])
+
+    list(pool.map(band, range(first, height, 256)))
 
 
 def _reach(z: Floats, far: float) -> Floats:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check.proof import caption, dimmed, edit_picture, print_picture
-from printprep.check.seen import shown_light
-from printprep.check.simulate import FEWER_NODES, Simulation, simulation
+from printprep.check.proof import caption, edit_picture, print_picture
+from printprep.check.simulate import Simulation, simulation
 from printprep.check.verdict import Verdict
 from printprep.colour.profile import Profile
-from printprep.page.sheet import GROUND, Panel, sheet
+from printprep.page.pictures import fitted
+from printprep.page.sheet import GROUND, Captioned, sheet
 from printprep.pipe import Pipeline
 
 Bytes = NDArray[np.uint8]
@@ -34,37 +34,27 @@ def views(edit: Codes, ready: Codes, sim: Simulation) -> tuple[Bytes, Bytes, Byt
 
 def whole(edit: Codes, profile: Profile, pipe: Pipeline, longest: int = 2400) -> Bytes:
     """The whole edit in sRGB, its long side at most `longest` pixels; any job on it will do."""
-    return edit_picture(_reduced(edit, longest), simulation(profile.data, pipe, FEWER_NODES))
-
-
-def _reduced(codes: Codes, longest: int) -> Codes:
-    import cv2
-
-    height, width = codes.shape[:2]
-    share = min(1.0, longest / max(height, width))
-    size = (max(1, round(width * share)), max(1, round(height * share)))
-    return np.asarray(cv2.resize(codes, size, interpolation=cv2.INTER_AREA), np.uint16)
+    return edit_picture(fitted(edit, longest), simulation(profile.data, pipe))
 
 
 def side_by_side(edit: Codes, ready: Codes, profile: Profile, pipe: Pipeline, found: Verdict) -> Bytes:
     """A page in sRGB: the whole picture and two details, each as edit, as print left alone, as print prepared."""
-    sim = simulation(profile.data, pipe, FEWER_NODES)
+    sim = simulation(profile.data, pipe)
     height, width = edit.shape[:2]
     wide = min(width, _WIDE)
     high = max(1, round(wide * height / width))
-    rows = [views(_reduced(edit, _WIDE), _reduced(ready, _WIDE), sim)]
+    rows = [views(fitted(edit, _WIDE), fitted(ready, _WIDE), sim)]
     for left, up in DETAILS:
         y, x = min(round(up * height), height - high), min(round(left * width), width - wide)
         part = np.s_[y : y + high, x : x + wide]
         rows.append(views(edit[part], ready[part], sim))
-    ground = dimmed(GROUND, shown_light(pipe.room, pipe.paper))
-    gap = np.full((_GAP, wide, 3), ground, np.uint8)
+    gap = np.full((_GAP, wide, 3), GROUND, np.uint8)
     columns = [np.concatenate([a, gap, b, gap, c]) for a, b, c in zip(*rows, strict=True)]
     words = (
         ("The edit", "as on the screen it was made on; below, two parts of it pixel for pixel"),
         ("Left alone", "the print, as it will look on the wall"),
         ("Prepared", f"the print, as it will look on the wall; changed: {found.changed}"),
     )
-    panels = [Panel(column, *said) for column, said in zip(columns, words, strict=True)]
+    panels = [Captioned(column, *said) for column, said in zip(columns, words, strict=True)]
     foot = f"{caption(pipe, light=True, glazing=True)}  ·  still loses: {found.loses}"
-    return sheet(panels, foot=foot, across=3, ground=ground)
+    return sheet(panels, foot=foot, across=3)

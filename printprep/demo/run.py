@@ -97,7 +97,7 @@ def run(
     pool = ThreadPoolExecutor(1)  # pages are drawn while the next file is prepared
     try:
         tell("painting the scene")
-        scene = paint(megapixels)
+        scene = paint(megapixels, threads)
         edit = Photo.from_array(scene, "ROMM RGB", ppi=360.0)
         edit.write(paths["tif"], overwrite=overwrite, threads=threads)
         looks = [Made(paths["png"], "the edit", look=True)]
@@ -116,9 +116,12 @@ def run(
             files.append(Made(target, f"prepared: {found.changed}"))
         tell("a test strip")
         hung = pipeline(paper=paper, room=room, sheet=Sheet(size="A4", caption=f"Lanterns, {paper}, {room}"))
-        strip(paths["tif"], paths["strip.tif"], hung, "strength=0..1.2/4", overwrite=overwrite, threads=threads)
+        strip(
+            paths["tif"], paths["strip.tif"], hung, "strength=0..1.2/4",
+            overwrite=overwrite, threads=threads, compress="none",
+        )  # fmt: skip
         tell("the finished sheet")
-        done = prepare(paths["tif"], paths["a4.tif"], hung, overwrite=overwrite, threads=threads, compress="lzw")
+        done = prepare(paths["tif"], paths["a4.tif"], hung, overwrite=overwrite, threads=threads)
         for what, shows in (
             ("strip", "a test strip on A4: the whole preparation at four strengths, to be judged in the room"),
             ("a4", f"the finished sheet: {done.layout}, sharpened for the paper"),

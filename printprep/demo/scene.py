@@ -6,6 +6,7 @@ and ribs that show when colours are cut flat, stone, wood and faces in the middl
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from itertools import pairwise
 
 import numpy as np
@@ -20,23 +21,28 @@ from printprep.demo._boathouse import boathouse, jetty
 from printprep.demo._lanterns import Lantern, halo
 from printprep.demo._paint import Floats, blurred, lch
 from printprep.demo._sky import hills, sky
-from printprep.demo._space import Camera, Light, Part
+from printprep.demo._space import Camera, Light, Part, Surface
 from printprep.demo._water import water
+from printprep.photo.bands import thread_count
 
 MEGAPIXELS = 12.0
 """Size of the scene as the demo paints it."""
 _CODES = np.float32(65535 / 2)
+_ASIDE = 4
+"""Parts side by side that threads paint; always as many, so that the picture is the same for any number of threads."""
 _MIXED = ("amber", "orange", "red", "amber", "magenta", "green", "amber", "orange", "blue", "amber", "red", "lime")
 _DRIFT = ("amber", "cream", "orange", "cyan", "magenta", "amber", "green", "red", "orange", "violet")
 
 
-def paint(megapixels: float = MEGAPIXELS) -> NDArray[np.uint16]:
+def paint(megapixels: float = MEGAPIXELS, threads: int | None = None) -> NDArray[np.uint16]:
     """Paint the scene.
 
     Parameters
     ----------
     megapixels : float
         Size of the picture, 3:2; the composition is the same at every size.
+    threads : int, optional
+        All cores if not given.
 
     Returns
     -------
@@ -47,30 +53,39 @@ def paint(megapixels: float = MEGAPIXELS) -> NDArray[np.uint16]:
 
     height = max(48, round((megapixels * 1e6 / 1.5) ** 0.5))
     camera = Camera(width=round(height * 1.5), height=height)
-    threads = cv2.getNumThreads()
+    before = cv2.getNumThreads()
     cv2.setNumThreads(1)  # thousands of small pieces: to wake threads for each costs more than it brings
     try:
-        canvas = _painted(camera)
-        return _develop(canvas, halo(canvas))
+        with ThreadPoolExecutor(thread_count(threads)) as pool:
+            canvas = _painted(camera, pool)
+            return _develop(canvas, halo(canvas), pool)
     finally:
-        cv2.setNumThreads(threads)
+        cv2.setNumThreads(before)
 
 
-def _painted(camera: Camera) -> Floats:
+def _painted(camera: Camera, pool: ThreadPoolExecutor) -> Floats:
     """The scene as light: first upside down, for the river to mirror, then as it is seen."""
     lanterns = _near() + _along() + _floating()
     light = Light(tuple(each.lamp for each in lanterns), lch(40, 30, 278) * np.float32(0.42))
+    beyond, *surfaces = pool.map(lambda part: part.lit(light, camera), [hills(), *_parts(lanterns)])
     mirror = camera.mirror(0.4)
-    surfaces = [part.lit(light, camera) for part in _parts(lanterns)]
-    beyond = hills().lit(light, camera)
     below, canvas = (np.zeros((view.height, view.width, 3), np.float32) for view in (mirror, camera))
+
+    def draw(picture: Floats, view: Camera, what: list[Surface]) -> None:
+        edges = [view.width * k // _ASIDE for k in range(_ASIDE + 1)]
+
+        def part(left: int, right: int) -> None:
+            for surface in what:
+                surface.draw(picture[:, left:right], view, left)
+
+        list(pool.map(part, edges[:-1], edges[1:]))
+
     for view, picture in ((mirror, below), (camera, canvas)):
         sky(picture, view)
-        beyond.draw(picture, view)
+        draw(picture, view, [beyond])
         if view is camera:
-            water(canvas, below, camera, DEPTH)
-        for surface in surfaces:
-            surface.draw(picture, view)
+            water(canvas, below, camera, DEPTH, pool)
+        draw(picture, view, surfaces)
     return canvas
 
 
@@ -133,7 +148,7 @@ def _parts(lanterns: list[Lantern]) -> list[Part]:
     return parts
 
 
-def _develop(canvas: Floats, scatter: Floats) -> NDArray[np.uint16]:
+def _develop(canvas: Floats, scatter: Floats, pool: ThreadPoolExecutor) -> NDArray[np.uint16]:
     """From light to a finished edit: halos, vignette, grain, shoulder, 16-bit codes; in bands that fit the cache."""
     import cv2
 
@@ -149,7 +164,8 @@ def _develop(canvas: Floats, scatter: Floats) -> NDArray[np.uint16]:
     down, across = scatter.shape[0] / height, scatter.shape[1] / width
     enlarge = {"flags": cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, "borderMode": cv2.BORDER_REPLICATE}
     out = np.empty((height, width, 3), np.uint16)
-    for top in range(0, height, 32):
+
+    def band(top: int) -> None:
         rows = np.arange(top, min(height, top + 32))
         place = np.array([[across, 0, across / 2 - 0.5], [0, down, (top + 0.5) * down - 0.5]])
         root = cv2.warpAffine(scatter, place, (width, len(rows)), **enlarge)
@@ -160,4 +176,6 @@ def _develop(canvas: Floats, scatter: Floats) -> NDArray[np.uint16]:
         root += grain[rows % 256]  # on the root of the light, grain is even: photons arrive by chance
         np.clip(root, 0, 65535, out=root)
         np.take(codes, root.astype(np.uint16), out=out[top : top + 32].reshape(len(rows), -1))
+
+    list(pool.map(band, range(0, height, 32)))
     return out

@@ -14,17 +14,10 @@ _HEADER = 33
 
 
 def png(picture: NDArray[np.uint8] | NDArray[np.uint16], icc: bytes | None = None, *, level: int = 4) -> bytes:
-    """A PNG that says what its values mean.
+    """A PNG of 8 or 16 bits, (rows, columns, 3), that says what its values mean.
 
-    Parameters
-    ----------
-    picture : (rows, columns, 3) ndarray of uint8 or uint16
-        Values for a screen.
-    icc : bytes, optional
-        Profile of the values, embedded (iCCP chunk); marked as sRGB, relative colorimetric, if not given.
-        ISO/IEC 15948 (PNG), 11.3.2.
-    level : int
-        Of compression, 0..9.
+    With `icc`, that profile is embedded (iCCP chunk; ISO/IEC 15948, 11.3.2); without, it is marked as sRGB, relative
+    colorimetric.
     """
     import imagecodecs
 

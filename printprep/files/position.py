@@ -36,10 +36,14 @@ def read_into_at(descriptor: int, view: memoryview, offset: int) -> int:
     return len(data)
 
 
-def write_at(descriptor: int, view: memoryview, offset: int) -> int:
-    """Write bytes at an offset; how many were written."""
-    if AT_ONCE:
-        return os.pwrite(descriptor, view, offset)
-    with _turn:
-        os.lseek(descriptor, offset, os.SEEK_SET)
-        return os.write(descriptor, view)
+def write_at(descriptor: int, data: bytes | memoryview, offset: int) -> None:
+    """Write all of a flat run of bytes at an offset."""
+    view = memoryview(data)
+    while len(view):
+        if AT_ONCE:
+            done = os.pwrite(descriptor, view[: 1 << 30], offset)
+        else:
+            with _turn:
+                os.lseek(descriptor, offset, os.SEEK_SET)
+                done = os.write(descriptor, view[: 1 << 30])
+        view, offset = view[done:], offset + done

@@ -8,7 +8,6 @@ import os
 import stat
 from contextlib import suppress
 from pathlib import Path
-from types import TracebackType
 from typing import Self
 
 from printprep.errors import OutputError, OutsideError
@@ -26,35 +25,28 @@ _NO_LINKS = {errno.EPERM, errno.ENOSYS, errno.EOPNOTSUPP, errno.ENOTSUP, errno.E
 class Sink:
     """A temporary file beside the output, written at any place by any thread, then published.
 
-    A run that is killed leaves the temporary file behind; the next run for the same output takes it over.
+    The output's folder must exist, and its name have one of the endings. An existing file is replaced only with
+    `overwrite`, and never `source`, whatever links lead to it. A run that is killed leaves the temporary file behind;
+    the next run for the same output takes it over.
 
-    Parameters
-    ----------
-    path : str, bytes or path
-        The output's name; its folder must exist.
-    source : str, bytes or path, optional
-        A file that must not be replaced, whatever links lead to it.
-    overwrite : bool
-        Whether an existing file may be replaced.
-    endings : tuple of str
-        What the name must end in.
-
-    Raises
-    ------
-    OutputError
-        If nothing can or may be written under that name.
-    OutsideError
-        If the folder does not let us write, or the disk fails.
+    An OutputError says that nothing can or may be written under that name, an OutsideError that folder or disk fail.
     """
+
+    shown: str
+    told: Path | str | None
+    """What `Written` calls the output: a path, the name of a place, or None for an open file without a name."""
+    _fd = -1
+    _flusher: Flusher | None = None
 
     def __init__(
         self, path: AnyPath, source: AnyPath | None = None, *,
         overwrite: bool = False, endings: tuple[str, ...] = (".tif", ".tiff"),
     ) -> None:  # fmt: skip
         self.shown, self._overwrite, self._endings = shown(path), overwrite, endings
-        self._fd, self._temporary = -1, Path()
+        self._temporary = Path()
         try:
             self._path = os.fsdecode(path)
+            self.told = Path(self._path)
             self._check(source)
             self._create(Path(self._path).parent)
             self._flusher = Flusher(self._fd)
@@ -140,20 +132,18 @@ class Sink:
 
     def write(self, data: bytes | memoryview, offset: int) -> None:
         """Write all of a flat run of bytes at an offset."""
-        view = memoryview(data)
         try:
-            while len(view):
-                done = write_at(self._fd, view[: 1 << 30], offset)
-                self._flusher.wrote(done)
-                view = view[done:]
-                offset += done
+            write_at(self._fd, data, offset)
+            if self._flusher is not None:
+                self._flusher.wrote(len(data))
         except OSError as error:
             raise self._outside(error) from error
 
     def publish(self) -> None:
         """Make the file durable and give it its name; exactly one of several racing runs succeeds."""
         try:
-            self._flusher.end()
+            if self._flusher is not None:
+                self._flusher.end()
             os.fsync(self._fd)
             if self._overwrite:
                 os.replace(self._temporary, self._path)
@@ -198,21 +188,22 @@ class Sink:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self._discard()
 
     def _discard(self) -> None:
         if self._fd >= 0:
             with suppress(OSError):
                 os.unlink(self._temporary)  # while it is still locked
-            with suppress(OSError, AttributeError):  # another error is on its way already
-                self._flusher.end()
+            if self._flusher is not None:
+                with suppress(OSError):  # another error is on its way already
+                    self._flusher.end()
             self._close()
 
     def _close(self) -> None:
         fd, self._fd = self._fd, -1  # first, for its number may soon be another file's
         os.close(fd)
 
-    __del__ = _discard  # where an interrupt came between the making and `with`, or as that ended
+    def __del__(self) -> None:
+        """Clear up where an interrupt came between the making and `with`, or as that ended."""
+        self._discard()

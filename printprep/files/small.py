@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, cast
 
 from printprep.errors import InputError, ParameterError
 from printprep.files import limits
+from printprep.files.names import AnyPath
 from printprep.files.source import InputFile
 
 if TYPE_CHECKING:
@@ -19,13 +20,7 @@ MEASUREMENT_BYTES = 16 << 20
 
 
 def place(path: object) -> Path | Traversable:
-    """A path in one form.
-
-    Raises
-    ------
-    ParameterError
-        If it is no path at all.
-    """
+    """A path in one form; a ParameterError if it is none."""
     if isinstance(path, (str, bytes, PathLike)):
         return Path(os.fsdecode(path))
     if not hasattr(path, "read_bytes"):
@@ -33,22 +28,10 @@ def place(path: object) -> Path | Traversable:
     return cast("Traversable", path)
 
 
-def contents(path: Path | Traversable | str, noun: str) -> bytes:
-    """The bytes of a profile or a measurement.
+def contents(path: AnyPath | Traversable, noun: str) -> bytes:
+    """The bytes of a profile or a measurement (`noun`), which may be in a zipped package; links are followed.
 
-    Parameters
-    ----------
-    path : path or Traversable
-        The file; links are followed. A file in a zipped package is read as it is.
-    noun : str
-        What it should be, for messages.
-
-    Raises
-    ------
-    InputError
-        If it does not exist, is a folder, pipe or device, or is too large.
-    OutsideError
-        If it may not be read.
+    It is refused if it does not exist, is a folder, pipe or device, is too large, or may not be read.
     """
     path = place(path)
     if not isinstance(path, Path):

@@ -28,24 +28,12 @@ _reopening = Lock()
 
 
 class InputFile:
-    """A regular file, open until it is no longer used.
+    """A regular file, open until it is no longer used; links are followed. `noun` is what it should be, for messages.
 
     A copy, in this process or another, opens the file anew by its absolute path when it first reads,
     and refuses to where that is no longer the same file, unchanged.
 
-    Parameters
-    ----------
-    path : str, bytes or path
-        The file; links are followed.
-    noun : str
-        What it should be, for messages.
-
-    Raises
-    ------
-    InputError
-        If it does not exist, or is a folder, pipe or device.
-    OutsideError
-        If it may not be read, or reading fails.
+    An InputError says that it does not exist, or is a folder, pipe or device; an OutsideError that it may not be read.
     """
 
     _fd = -1
@@ -102,13 +90,7 @@ class InputFile:
         self._fd, found._fd = found._fd, -1
 
     def read(self, offset: int, count: int) -> bytes:
-        """The bytes at an offset, all of them.
-
-        Raises
-        ------
-        InputError
-            If the file ends before them.
-        """
+        """The bytes at an offset, all of them; an InputError if the file ends before them."""
         if offset < 0 or offset + count > self.size:
             raise self.ends()
         parts: list[bytes] = []

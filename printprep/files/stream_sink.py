@@ -6,12 +6,11 @@ import os
 import tempfile
 from contextlib import suppress
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Protocol, Self
+from typing import Any
 
-from printprep.errors import InputError, OutputError, OutsideError, ParameterError, PrintprepError
+from printprep.errors import OutputError, OutsideError, ParameterError, PrintprepError
 from printprep.files.names import AnyPath, shown
-from printprep.files.position import write_at
+from printprep.files.position import read_at
 from printprep.files.sink import Sink
 from printprep.files.source import InputFile
 from printprep.files.streams import (
@@ -19,65 +18,30 @@ from printprep.files.streams import (
     OpenFile,
     PlaceFile,
     StreamFile,
+    cannot,
     disk_path,
     local_path,
     name_of,
     place_of,
-    unwritable,
 )
 
 _PIECE = 8 << 20
 """Bytes handed over at once."""
 
 
-class AnySink(Protocol):
-    """What a picture is written into."""
-
-    shown: str
-
-    def write(self, data: bytes | memoryview, offset: int) -> None: ...  # noqa: D102
-
-    def publish(self) -> None: ...  # noqa: D102
-
-    def __enter__(self) -> Self: ...
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None: ...
-
-
 def sink(
     file: AnyFile, path: AnyPath | None = None, store: InputFile | None = None, *, overwrite: bool = False
-) -> AnySink:
-    """What a picture is written into, wherever that is.
+) -> Sink:
+    """What a picture is written into, wherever that is; `file` and errors as for `printprep.photo.write.write`.
 
-    Parameters
-    ----------
-    file : path, file object or fsspec.core.OpenFile
-        Text with ``://`` in it is a place for fsspec.
-    path : path, optional
-        A file that must not be replaced.
-    store : InputFile, optional
-        What must not be replaced, where that is no path.
-    overwrite : bool
-        Whether an existing file may be replaced.
-
-    Raises
-    ------
-    ParameterError
-        If it is none of these, or not open for writing bytes.
-    OutputError
-        If nothing can or may be written there.
+    `path`, or `store` where there is no path, is a file that must not be replaced.
     """
-    try:
-        place = place_of(file, "wb")
-    except InputError as error:
-        raise OutputError(error.what, where=error.where, do=error.do) from error
+    place = place_of(file, "wb")
     if place is not None:
         on_disk = local_path(place)
-        if on_disk is None:
-            return PlaceSink(place, store, overwrite=overwrite)
-        return Sink(on_disk, path, overwrite=overwrite)
+        found = Sink(on_disk, path, overwrite=overwrite) if on_disk else PlaceSink(place, store, overwrite=overwrite)
+        found.told = file if isinstance(file, str) else str(place.path)
+        return found
     if isinstance(file, (str, bytes, os.PathLike)):
         return Sink(file, path, overwrite=overwrite)
     if not callable(getattr(file, "write", None)):
@@ -85,46 +49,19 @@ def sink(
     return StreamSink(file, path, store)
 
 
-class _Spooled:
-    """A temporary file that is written at any place by any thread."""
-
-    shown: str
+class _Spooled(Sink):
+    """A temporary file that is handed over once it is complete."""
 
     def __init__(self) -> None:
         try:
-            self._fd, self._name = tempfile.mkstemp(".tif", "printprep-")
+            self._fd, name = tempfile.mkstemp(".tif", "printprep-")
         except OSError as error:
             raise self._outside(error) from error
-        self._file: InputFile = InputFile.of(os.dup(self._fd), self.shown)
-
-    def write(self, data: bytes | memoryview, offset: int) -> None:
-        """Write all of a flat run of bytes at an offset."""
-        view = memoryview(data)
-        try:
-            while len(view):
-                done = write_at(self._fd, view[: 1 << 30], offset)
-                view, offset = view[done:], offset + done
-        except OSError as error:
-            raise self._outside(error) from error
+        self._temporary = Path(name)
 
     def _outside(self, error: OSError) -> OutsideError:
         what = f"cannot be made ready in the folder for temporary files ({error.strerror})"
         return OutsideError(what, where=self.shown, do="free some space, or name another folder in TMPDIR")
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self._discard()
-
-    def _discard(self) -> None:
-        fd, self._fd = self._fd, -1
-        if fd >= 0:
-            os.close(fd)
-            with suppress(OSError):
-                os.unlink(self._name)
 
 
 class StreamSink(_Spooled):
@@ -136,8 +73,8 @@ class StreamSink(_Spooled):
     def __init__(self, stream: Any, path: AnyPath | None = None, store: InputFile | None = None) -> None:
         name = getattr(stream, "name", None)
         self.shown = shown(name) if isinstance(name, (str, bytes)) else "open file"
-        self._fd, self._stream = -1, stream
-        own = disk_path(stream)
+        self._stream = stream
+        self.told = own = disk_path(stream)
         same = isinstance(store, StreamFile) and store.stream is stream
         with suppress(OSError):
             same = same or bool(path and own and own.samefile(os.fsdecode(path)))
@@ -152,7 +89,7 @@ class StreamSink(_Spooled):
         except TypeError:
             raise ParameterError("path", stream, "must be open in binary mode", "open it with 'wb'") from None
         except Exception as error:
-            raise unwritable(error, self.shown) from error
+            raise cannot("written", error, self.shown) from error
         super().__init__()
 
     def publish(self) -> None:
@@ -161,9 +98,8 @@ class StreamSink(_Spooled):
         try:
             if getattr(stream, "seekable", lambda: False)():
                 start = stream.tell()
-            size, at = os.fstat(self._fd).st_size, 0
-            while at < size:
-                piece = memoryview(self._file.read(at, min(_PIECE, size - at)))
+            at = 0
+            while piece := memoryview(read_at(self._fd, _PIECE, at)):
                 at += len(piece)
                 while len(piece):  # raw files may take less than they are given
                     done = stream.write(piece)
@@ -177,7 +113,7 @@ class StreamSink(_Spooled):
                     stream.truncate()
             if not isinstance(error, Exception) or isinstance(error, PrintprepError):
                 raise
-            raise unwritable(error, self.shown) from error
+            raise cannot("written", error, self.shown) from error
 
 
 class PlaceSink(_Spooled):
@@ -187,7 +123,7 @@ class PlaceSink(_Spooled):
     """
 
     def __init__(self, place: OpenFile, store: InputFile | None = None, *, overwrite: bool = False) -> None:
-        self.shown, self._fd, self._place, self._overwrite = name_of(place), -1, place, overwrite
+        self.shown, self._place, self._overwrite = name_of(place), place, overwrite
         if not place.path.lower().endswith((".tif", ".tiff")):
             raise OutputError("does not end in .tif or .tiff", where=self.shown, do="choose such a name")
         if getattr(place, "compression", None) is not None or "w" not in getattr(place, "mode", "wb"):
@@ -201,25 +137,14 @@ class PlaceSink(_Spooled):
         try:
             there = self._place.fs.exists(self._place.path)
         except Exception as error:
-            raise unwritable(error, self.shown) from error
+            raise cannot("written", error, self.shown) from error
         if there and not self._overwrite:
-            do = "choose another name, or allow replacing it with {way}"
-            raise OutputError("exists already", where=self.shown, do=do, way="overwrite=True")
+            raise self._exists()
 
     def publish(self) -> None:
         """Upload the picture."""
         self._refuse_existing()
         try:
-            self._place.fs.put_file(self._name, self._place.path)
+            self._place.fs.put_file(str(self._temporary), self._place.path)
         except Exception as error:
-            raise unwritable(error, self.shown) from error
-
-
-def told_path(file: AnyFile) -> Path | str | None:
-    """What `Written` calls the output: a path, the name of a place, or None for an open file without a name."""
-    if isinstance(file, str) and place_of(file, "wb") is not None:
-        return file
-    if isinstance(file, (str, bytes, os.PathLike)):
-        return Path(os.fsdecode(file))
-    place = place_of(file, "wb")
-    return disk_path(file) if place is None else str(place.path)
+            raise cannot("written", error, self.shown) from error

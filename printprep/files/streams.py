@@ -42,23 +42,10 @@ AnyFile = AnyPath | FileObject | OpenFile
 
 
 def opened(file: AnyFile, noun: str = "picture") -> InputFile:
-    """A file to read from, wherever it is.
+    """A file to read from, wherever it is: text with ``://`` in it is opened by fsspec.
 
-    Parameters
-    ----------
-    file : path, file object or fsspec.core.OpenFile
-        Text with ``://`` in it is opened by fsspec.
-    noun : str
-        What it should be, for messages.
-
-    Raises
-    ------
-    ParameterError
-        If it is none of these, or not open for reading bytes at any place.
-    InputError
-        If it does not exist, or fsspec or what it needs is not installed.
-    OutsideError
-        If it may not be read, or reading fails.
+    `noun` is what it should be, for messages. It is refused if it does not exist, may not be read, or is not open for
+    reading bytes at any place; or if fsspec, or what that needs, is not installed.
     """
     if (place := place_of(file, "rb")) is not None:
         return PlaceFile(place, noun)
@@ -69,19 +56,34 @@ def opened(file: AnyFile, noun: str = "picture") -> InputFile:
     return StreamFile(file, noun)
 
 
+def disk_file(key: str, file: object) -> Path:
+    """The path of a file on this disk, for calls that know no others; `key` is the argument's name.
+
+    Raises
+    ------
+    ParameterError
+        For anything else, with the way that is open to it.
+    """
+    if isinstance(file, (str, bytes, os.PathLike)) and not (isinstance(file, str) and _PLACE.match(file)):
+        return Path(os.fsdecode(file))
+    do = "of others: pipe(printprep.read(file)).write(output)"
+    raise ParameterError(key, file, "must be a path on this disk", do)
+
+
 def place_of(file: object, mode: str) -> OpenFile | None:
-    """What fsspec should open; None where it is not asked."""
+    """What fsspec should open, to read ("rb") or to write ("wb"); None where it is not asked."""
     if isinstance(file, str) and _PLACE.match(file):
         try:
             from fsspec.core import OpenFile as Place
             from fsspec.core import url_to_fs
         except ImportError:
             do = "install it: pip install 'printprep[fsspec]'"
-            raise InputError("needs the package fsspec", where=shown(file), do=do) from None
+            kind = InputError if mode == "rb" else OutputError
+            raise kind("needs the package fsspec", where=shown(file), do=do) from None
         try:
             fs, path = url_to_fs(file)
         except Exception as error:
-            raise _cannot("opened", error, shown(file)) from error
+            raise cannot("opened" if mode == "rb" else "written", error, shown(file)) from error
         return Place(fs, path, mode)  # type: ignore[no-any-return]
     return file if isinstance(file, OpenFile) and not isinstance(file, os.PathLike) else None
 
@@ -103,14 +105,8 @@ def name_of(place: OpenFile) -> str:
 class StreamFile(InputFile):
     """An open file that is read by one thread at a time; its own position is left where it was.
 
-    It must stay open until the picture has been written, is never closed here, and cannot be sent to another process.
-
-    Parameters
-    ----------
-    stream : file object
-        Open for reading bytes, at any place; the picture begins at its beginning.
-    noun : str
-        What it should be, for messages.
+    The picture begins at its beginning. It must stay open until the picture has been written, is never closed here, and
+    cannot be sent to another process.
     """
 
     def __init__(self, stream: Any, noun: str = "picture") -> None:
@@ -180,7 +176,7 @@ class StreamFile(InputFile):
         except PrintprepError:
             raise
         except Exception as error:  # whatever a store may raise
-            raise _cannot("read", error, self.shown) from error
+            raise cannot("read", error, self.shown) from error
 
     def __del__(self) -> None:
         """Leave the file open: it is the caller's."""
@@ -203,7 +199,7 @@ class PlaceFile(StreamFile):
         except IsADirectoryError:
             raise InputError("is a folder", where=shown_as, do=f"name a {noun} file") from None
         except Exception as error:
-            raise _cannot("opened", error, shown_as) from error
+            raise cannot("opened", error, shown_as) from error
         super().__init__(stream, noun)
         self.shown = shown_as
 
@@ -246,20 +242,14 @@ def disk_path(stream: object) -> Path | None:
     return None
 
 
-def _cannot(what: str, error: Exception, where: str) -> PrintprepError:
+def cannot(what: str, error: Exception, where: str) -> PrintprepError:
+    """The error of a file or store that cannot be "opened", "read" or "written", whatever it may raise."""
+    kind = OutputError if what == "written" else InputError
     said = printable(str(error).strip().partition("\n")[0], 160) or type(error).__name__
+    if isinstance(error, ValueError) and "closed" in said:
+        return kind("the file is closed", where=where, do="keep it open until the picture is written")
     if isinstance(error, ImportError):
-        return InputError(f"cannot be {what} ({said})", where=where, do="install what it needs")
-    if isinstance(error, ValueError) and "closed" in said:
-        return InputError("the file is closed", where=where, do="keep it open until the picture is written")
-    return OutsideError(f"cannot be {what} ({said})", where=where, do="check name, permission and connection")
-
-
-def unwritable(error: Exception, where: str) -> PrintprepError:
-    """The error of a store that does not take a picture."""
-    said = printable(str(error).strip().partition("\n")[0], 160) or type(error).__name__
-    if isinstance(error, ValueError) and "closed" in said:
-        return OutputError("the file is closed", where=where, do="keep it open until the picture is written")
-    if isinstance(error, (NotImplementedError, ImportError)):
-        return OutputError(f"cannot be written there ({said})", where=where, do="choose another place")
-    return OutsideError(f"cannot be written ({said})", where=where, do="check name, permission and space")
+        return kind(f"cannot be {what} ({said})", where=where, do="install what it needs")
+    if isinstance(error, NotImplementedError):
+        return kind(f"cannot be {what} there ({said})", where=where, do="choose another place")
+    return OutsideError(f"cannot be {what} ({said})", where=where, do="check name, permission, connection and space")

@@ -13,8 +13,8 @@ from printprep.adjust._registry import built, step_name
 from printprep.errors import InputError, PrintprepError
 from printprep.jobs.again import like
 from printprep.jobs.logbook import Entry
-from printprep.jobs.ticket import Ticket
 from printprep.pipe import Pipeline
+from printprep.ticket import Ticket
 
 _OPPOSITE = {"too dark": "too light", "too light": "too dark"}
 

@@ -14,22 +14,26 @@ from printprep import __version__
 from printprep.adjust._base import Steps
 from printprep.conditions.conditions import HandOver
 from printprep.conditions.paper import Paper
-from printprep.errors import OutputError
+from printprep.errors import InputError, OutputError
 from printprep.files.names import shown
 from printprep.jobs.prepare import Prepared, Progress, prepare
-from printprep.jobs.ticket import Ticket, read_ticket
+from printprep.jobs.series import as_panels
+from printprep.parameters import checked_call
 from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
+from printprep.photo.part import Part
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
 from printprep.preset import with_settings
-from printprep.recall import recalled
 from printprep.render.chain import Chain, conditions
 from printprep.render.sample import SamplePixels
+from printprep.results import Result
+from printprep.stored import recalled
+from printprep.ticket import Ticket, read_ticket
 
 
 @dataclass(frozen=True)
-class Like:
+class Like(Result):
     """The pipeline of a print made before.
 
     Parameters
@@ -45,6 +49,9 @@ class Like:
     pipe: Pipeline
     ticket: Ticket
     differs: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        return f"like the print of {self.ticket.edit.get('name')}: {'; '.join(self.differs) or 'nothing differs'}"
 
 
 def like(
@@ -72,12 +79,19 @@ def like(
         If the file has no ticket, or its paper is not found.
     PrintprepError
         If a step is not known here, or a value is wrong.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> _ = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss", room="office"))
+    >>> same = pp.like("print.tif", strength=0.8)
+    >>> same.pipe.room_name, same.pipe.strength, same.differs
+    ('office', 0.8, ('strength 0.8',))
     """
     ticket = old if isinstance(old, Ticket) else read_ticket(old)
-    found = recalled(ticket, paper)
-    pipe = Pipeline.of(found)
+    pipe, changed = recalled(Pipeline, ticket, paper)
     differs = [f"printprep {ticket.version} made it, this is {__version__}"] if ticket.version != __version__ else []
-    differs += [found.changed] if found.changed else []
+    differs += [changed] if changed else []
     asked = dict(pipe.asked)
     more: dict[str, Any] = {}
     if settings:
@@ -94,7 +108,7 @@ def like(
 
 
 @dataclass(frozen=True)
-class Reprinted:
+class Reprinted(Result):
     """A print repeated.
 
     Parameters
@@ -131,6 +145,7 @@ class Reprinted:
         return f"not the same{because}: the print moves by {mean:.1f} CIEDE2000 on average, 95 % by up to {most:.1f}"
 
 
+@checked_call
 def reprint(
     old: str | Path,
     edit: str | Path,
@@ -166,6 +181,13 @@ def reprint(
     ------
     InputError, OutputError, OutsideError, PrintprepError
         As `like` and `printprep.prepare`; nothing was written.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> _ = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss", room="office"))
+    >>> print(pp.reprint("print.tif", "edit.tif", "again.tif"))
+    the same file, byte for byte
     """
     made_like = like(old) if made_like is None else made_like
     if Path(output).exists() and Path(output).samefile(old):
@@ -176,7 +198,7 @@ def reprint(
     ticket, differs = made_like.ticket, list(made_like.differs)
     done = prepare(
         edit, output, made_like.pipe, overwrite=overwrite, compress=compress or before.compression, threads=threads,
-        assume=assume, again=again, dated=dated, progress=progress,
+        assume=assume, again=again, dated=dated, progress=progress, part=_part(ticket, Path(edit), assume),
     )  # fmt: skip
     now = read_ticket(output)
     differs += _of_the_edit(ticket, now)
@@ -191,11 +213,25 @@ def reprint(
     return Reprinted(done, made_like, tuple(differs), "", moved)
 
 
+def _part(ticket: Ticket, edit: Path, assume: str | Path | None) -> Part | None:
+    """What the edit of a panel is a part of: the others are looked for beside it."""
+    names = ticket.edit.get("panels", {}).get("names", [])
+    if not names:
+        return None
+    files = [edit.parent / name for name in names]
+    if edit not in files or not all(file.is_file() for file in files):
+        do = f"put the edits there that the print's ticket names: {', '.join(names)}"
+        raise InputError("is no panel of that picture, or the others are not beside it", where=shown(edit), do=do)
+    return as_panels([read(file, assume=assume) for file in files])[files.index(edit)].part
+
+
 def _of_the_edit(was: Ticket, now: Ticket) -> list[str]:
     """What is not as it was about the edit."""
     differs = []
     if was.edit.get("xxh3_128") != now.edit["xxh3_128"]:
         differs.append("another edit")
+    elif was.edit.get("panels") != now.edit.get("panels"):
+        differs.append("another panel beside it")
     elif was.edit.get("name", now.edit["name"]) != now.edit["name"]:
         differs.append("the edit's name")
     if was.source_profile.get("sha256") != now.source_profile["sha256"]:

@@ -5,14 +5,15 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass, fields
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from printprep.errors import OutsideError, ParameterError, expect
 from printprep.jobs.log_store import Store
-from printprep.jobs.ticket import read_ticket
+from printprep.results import Result
+from printprep.ticket import read_ticket
 
 RESULTS = ("right", "too dark", "too light", "blocked shadows", "dull colour", "too strong", "tinted", "soft")
 """How a print can be judged."""
@@ -25,7 +26,7 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", 
 
 
 @dataclass(frozen=True)
-class Entry:
+class Entry(Result):
     """One sheet of the log.
 
     Parameters
@@ -70,7 +71,7 @@ class Entry:
             ticket = json.loads(self.ticket)
         except ValueError:
             ticket = self.ticket
-        return {**asdict(self), "ticket": ticket}
+        return {**super().to_dict(), "ticket": ticket}
 
 
 def log_file() -> Path:
@@ -123,6 +124,15 @@ class Logbook:
             If the file is damaged, no print log, or of a newer version; it is left alone.
         OutsideError
             If it cannot be read.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> _ = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss"))
+        >>> book = pp.Logbook("log.sqlite3")
+        >>> _ = book.add("print.tif", result="right")
+        >>> [entry.result for entry in book.entries()]
+        ['right']
         """
         return [Entry(number, **row) for number, row in self._store.rows()]
 
@@ -133,6 +143,14 @@ class Logbook:
         ------
         ParameterError
             If there is none of this number.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.Logbook("log.sqlite3").entry(7)
+        Traceback (most recent call last):
+            ...
+        printprep.errors.ParameterError: number = 7: is not in the log; see the list: printprep log list
         """
         found = next((e for e in self.entries() if e.number == number), None)
         if found is None:
@@ -177,6 +195,14 @@ class Logbook:
             For another result, or a text that is too long.
         OutsideError
             If the log cannot be written; nothing was changed.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> _ = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss"))
+        >>> entry, judged = pp.Logbook("log.sqlite3").add("print.tif", result="too dark")
+        >>> entry.number, entry.paper, judged
+        (1, 'gloss', False)
         """
         expect("path", path, (str, os.PathLike), "must be the path of a prepared file")
         words = {"sheet": sheet, "settings": settings, "note": note}

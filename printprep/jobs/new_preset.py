@@ -16,8 +16,8 @@ from printprep.files.names import AnyPath
 from printprep.files.sink import Sink
 from printprep.files.small import contents
 from printprep.named import BARE_PAPER, Adjust, Named, named_paper, named_room
-from printprep.preset_files import file_in, own_folder, toml_text
-from printprep.stored import toml_lines
+from printprep.parameters import checked_call
+from printprep.preset_files import file_in, own_folder, toml_lines, toml_value
 
 LIKE = "smooth-matte"
 """The paper that colours are taken from where nothing says which: it promises little."""
@@ -30,6 +30,7 @@ HOLD = 0.8
 were lost most come back (``tests/jobs/test_new_preset.py``)."""
 
 
+@checked_call
 def new_paper(
     name: str, *, profile: AnyPath | None = None, measurements: AnyPath | None = None,
     seen: str | Readings | None = None, like: str | Path | None = None, room: str | Path | Room | None = None,
@@ -72,9 +73,16 @@ def new_paper(
         If something named cannot be used.
     OutputError, OutsideError
         If there is a preset of this name already, or it cannot be written; nothing is then.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> pp.new_paper("my-rag", like="cotton-rag", seen="first-dark=7 mid=48").name
+    'my-rag.toml'
+    >>> [step for step in pp.pipeline(paper="my-rag") if isinstance(step, pp.ToneCalibration)]
+    [ToneCalibration(first_dark=7.0, mid=48.0, strength=1.0)]
     """
     file = file_in(own_folder(), name, "paper")
-    expect("title", title, str, "must be text")
     if profile is not None and measurements is not None:
         raise ParameterError("measurements", measurements, "stands beside a profile", "give one of them")
     if profile is None and measurements is None and seen is None:
@@ -106,7 +114,7 @@ def new_paper(
     head = head_lines(title or spoken(name), "; ".join(said))
     if not lines:
         used = os.fsdecode(like) if like is not None else LIKE
-        head.append(f"uses = [{toml_text(str(Path(used).absolute()) if used.endswith('.toml') else used)}]")
+        head.append(f"uses = [{toml_value(str(Path(used).absolute()) if used.endswith('.toml') else used)}]")
     return published(file, "\n".join([*head, *lines, *_adjust(adjust, more), ""]), copied, overwrite=overwrite)
 
 
@@ -132,6 +140,7 @@ def _measured(
     return paper, (copy, data), toml_lines("[paper]", table | {key: copy.name})
 
 
+@checked_call
 def new_room(
     name: str, *, metered: str | None = None, lux: float | None = None, like: str | Path | None = None,
     title: str = "", overwrite: bool = False,
@@ -167,9 +176,16 @@ def new_room(
         If `like` cannot be used.
     OutputError, OutsideError
         If there is a preset of this name already, or it cannot be written; nothing is then.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> pp.new_room("stairs", lux=60).name
+    'stairs.toml'
+    >>> pp.room("stairs").illuminance_lux
+    60.0
     """
     file = file_in(own_folder(), name, "room")
-    expect("title", title, str, "must be text")
     if (metered is None) == (lux is None):
         what = "two lights are given" if lux is not None else "nothing says how light it is"
         raise PrintprepError(what, where=repr(name), do="give metered, such as 'f/4 1/15 ISO 400', or lux")
@@ -219,7 +235,7 @@ def _steps(readings: Readings, paper: Paper, room: Room) -> dict[str, dict[str, 
 
 def head_lines(title: str, source: str) -> list[str]:
     """How a preset begins."""
-    return [f"title = {toml_text(title)}", f"source = {toml_text(source)}", "schema = 1"]
+    return [f"title = {toml_value(title)}", f"source = {toml_value(source)}", "schema = 1"]
 
 
 def _adjust(steps: Adjust, more: dict[str, dict[str, float]]) -> list[str]:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from threading import Lock
 from typing import Any
@@ -11,6 +11,7 @@ from typing import Any
 from printprep.errors import OutsideError, PrintprepError, out_of_memory
 from printprep.files.names import shown
 from printprep.jobs.prepare import Prepared, Progress, prepare, standing
+from printprep.photo.part import Part
 from printprep.pipe import Pipeline
 
 Judge = Callable[..., Any]
@@ -33,6 +34,8 @@ class Options:
         See `Judge`; what it returns is ``Prepared.found``.
     repeated : bool
         Whether the job may have been done in this very run, by a worker that was lost before it could say so.
+    parts : mapping of Path to Part
+        By the whole path of an edit, what it is a panel of.
     """
 
     overwrite: bool = False
@@ -44,6 +47,7 @@ class Options:
     again: bool = False
     dated: bool = False
     repeated: bool = False
+    parts: Mapping[Path, Part] = field(default_factory=dict)
 
 
 
@@ -60,15 +64,15 @@ def one(
     turn: Lock | None = None,
 ) -> Prepared:
     """One job, its error as a value."""
-    o = options
+    o, part = options, options.parts.get(path.absolute())
     try:
-        found = standing(path, output, pipe, assume=o.assume) if o.skip_done or o.repeated else "none"
+        found = standing(path, output, pipe, assume=o.assume, part=part) if o.skip_done or o.repeated else "none"
         if found == "done":
             return Prepared(path, output, skipped=True)
         anew = found == "outdated" and o.skip_done
         done = prepare(
             path, output, pipe, overwrite=o.overwrite or anew, compress=o.compress, threads=o.threads,
-            assume=o.assume, again=o.again, dated=o.dated, progress=progress, turn=turn,
+            assume=o.assume, again=o.again, dated=o.dated, progress=progress, turn=turn, part=part,
         )  # fmt: skip
     except PrintprepError as error:
         return Prepared(path, error=error)
@@ -92,9 +96,11 @@ def _judged(done: Prepared, judge: Judge, pipe: Pipeline) -> Prepared:
         return replace(_bare(done, None), unjudged=_reason(error))
 
 
-def away(path: Path, output: Path, pipe: Pipeline, options: Options) -> Prepared:
+def away(
+    path: Path, output: Path, pipe: Pipeline, options: Options, progress: Progress | None = None
+) -> Prepared:
     """One job in another process; samples of pixels are not sent back."""
-    done = one(path, output, pipe, options)
+    done = one(path, output, pipe, options, progress)
     return _bare(done, done.found)
 
 

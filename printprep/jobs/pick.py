@@ -7,27 +7,26 @@ import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import msgspec
 
-from printprep.conditions.paper import PROFILE, Paper
+from printprep.conditions.paper import Paper
 from printprep.errors import InputError, PrintprepError, UnknownName
 from printprep.files.names import AnyPath, shown
-from printprep.jobs.new_preset import head_lines, published, spoken
+from printprep.jobs.new_preset import published, spoken
 from printprep.jobs.strip_crops import Window
 from printprep.jobs.strips import SCHEMA, Strip, strip
-from printprep.jobs.ticket import Ticket
 from printprep.jobs.vary import Vary, varied
 from printprep.photo.metadata import ticket_text
 from printprep.pipe import Pipeline
 from printprep.preset_files import file_in, own_folder
-from printprep.stored import toml_lines
-from printprep.ticket import STRIP_KIND
+from printprep.results import Result
+from printprep.stored import preset_text
+from printprep.ticket import STRIP_KIND, Ticket
 
 
 @dataclass(frozen=True)
-class Picked:
+class Picked(Result):
     """A place on a strip.
 
     Parameters
@@ -63,7 +62,7 @@ class Picked:
     sheet: str
 
     def save(self, name: str, *, title: str = "", overwrite: bool = False) -> Path:
-        """Keep it as a preset, with paper, room and every step in full: it repeats exactly what was seen.
+        """Keep it as a preset, with paper, room, sheet and every step in full: it repeats exactly what was seen.
 
         Parameters
         ----------
@@ -86,21 +85,14 @@ class Picked:
         OutputError, OutsideError
             If there is a preset of this name already, or it cannot be written; nothing is then.
         """
-        file, pipe = file_in(own_folder(), name, "bundle"), self.pipe
-        if not len(pipe.steps):
-            raise PrintprepError("has no steps to keep", where=self.place, do="vary a step and pick again")
+        file, profile = file_in(own_folder(), name, "bundle"), self.pipe.paper.profile
         said = ", ".join(f"{key} {value:g}" for key, value in self.settings.items())
-        lines = head_lines(title or spoken(name), f"picked from a test strip of {self.edit}, {self.place}: {said}")
-        doc, copied = pipe.to_dict(), None
-        paper = doc["paper"]
-        if pipe.paper.profile is not None:  # too large for a preset
-            copied = file.with_suffix(".icc"), pipe.paper.profile
-            del paper[PROFILE]
-            paper["profile"] = copied[0].name
-        lines += [f"strength = {pipe.strength!r}", *toml_lines("[paper]", paper), *toml_lines("[room]", doc["room"])]
-        for step in doc["adjust"]:
-            lines += toml_lines("[[adjust]]", step)
-        return published(file, "\n".join([*lines, ""]), copied, overwrite=overwrite)
+        copied = None if profile is None else (file.with_suffix(".icc"), profile)  # too large for a preset
+        text = preset_text(
+            self.pipe, title or spoken(name), f"picked from a test strip of {self.edit}, {self.place}: {said}",
+            copied[0].name if copied else "",
+        )  # fmt: skip
+        return published(file, text, copied, overwrite=overwrite)
 
     def refine(
         self, output: AnyPath, *, edit: AnyPath | None = None, overwrite: bool = False, threads: int | None = None,
@@ -153,52 +145,53 @@ def pick(path: AnyPath, place: str, *, paper: str | Path | Paper | None = None) 
         If the file is no strip, or its paper is not found or has changed.
     UnknownName
         If it has no such place.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> _ = pp.strip("edit.tif", "strip.tif", pp.pipeline(paper="gloss"), "strength=0..1/3", sheet="A5")
+    >>> pp.pick("strip.tif", "A2").pipe.strength
+    0.5
     """
-    return _picked(path, _document(path), place, paper)
-
-
-def _document(path: AnyPath) -> dict[str, Any]:
-    """What a strip's file says of itself."""
-    do = "name the file that printprep strip wrote"
-    text = ticket_text(path)
-    if text is None or STRIP_KIND not in text:
-        raise InputError("is no test strip", where=shown(path), do=do)
+    said, name = _said(path), place.strip().upper()
+    if name not in said.cells:
+        raise UnknownName("place on the strip", place, said.cells)
+    cells, edit = said.cells, str(said.job.edit.get("name", ""))
+    first = tuple(cells[key].crop for key in sorted(cells) if key.endswith("1"))
     try:
-        doc = json.loads(text)
-        if doc["kind"] != STRIP_KIND:
-            raise InputError("is no test strip", where=shown(path), do=do)
-        if doc["schema"] != SCHEMA:
-            raise InputError("is a strip of a newer printprep", where=shown(path), do="use that")
-        return dict(doc)
-    except (ValueError, KeyError, TypeError, RecursionError):
-        raise InputError("the strip's ticket is damaged", where=shown(path), do="make the strip again") from None
-
-
-def _picked(path: AnyPath, doc: dict[str, Any], place: str, paper: str | Path | Paper | None) -> Picked:
-    try:
-        cells, ticket = doc["cells"], msgspec.convert(doc["job"], Ticket)
-        name = place.strip().upper()
-        if name not in cells:
-            raise UnknownName("place on the strip", place, cells)
-        settings = {str(key): float(value) for key, value in cells[name]["settings"].items()}
-        windows = {key: _window(cell["crop"]) for key, cell in sorted(cells.items())}
-        varies = tuple(Vary(each["key"], tuple(each["values"])) for each in doc["vary"])
-        sheet = str(doc["sheet"])
-    except (KeyError, TypeError, AttributeError, ValueError, msgspec.ValidationError) as error:
-        if isinstance(error, PrintprepError):
-            raise
-        raise InputError("the strip's ticket is damaged", where=shown(path), do="make the strip again") from None
-    try:
-        base = Pipeline.from_ticket(ticket, paper=paper)
-        first = tuple(window for key, window in windows.items() if key.endswith("1"))
-        return Picked(
-            name, settings, varied(base, settings), str(ticket.edit.get("name", "")), windows[name],
-            Path(os.fsdecode(path)), varies, first if len(varies) == 1 else first[:1], sheet,
-        )  # fmt: skip
+        pipe = varied(Pipeline.from_ticket(said.job, paper=paper), cells[name].settings)
     except PrintprepError as error:
         raise error.within(shown(path)) from error
+    return Picked(
+        name, cells[name].settings, pipe, edit, cells[name].crop, Path(os.fsdecode(path)), said.vary,
+        first if len(said.vary) == 1 else first[:1], said.sheet,
+    )  # fmt: skip
 
 
-def _window(values: Any) -> Window:
-    left, top, wide, high = (float(v) for v in values)
-    return left, top, wide, high
+@dataclass(frozen=True)
+class _Cell:
+    settings: dict[str, float]
+    crop: Window
+
+
+@dataclass(frozen=True)
+class _Said:
+    """What a strip's file says of itself."""
+
+    job: Ticket
+    cells: dict[str, _Cell]
+    vary: tuple[Vary, ...]
+    sheet: str
+
+
+def _said(path: AnyPath) -> _Said:
+    text = ticket_text(path)
+    try:
+        doc = json.loads(text or "null")
+        if not isinstance(doc, dict) or doc.get("kind") != STRIP_KIND:
+            raise InputError("is no test strip", where=shown(path), do="name the file that printprep strip wrote")
+        if doc.get("schema") != SCHEMA:
+            raise InputError("is a strip of a newer printprep", where=shown(path), do="use that")
+        return msgspec.convert(doc, _Said)
+    except (ValueError, RecursionError, msgspec.ValidationError):
+        raise InputError("the strip's ticket is damaged", where=shown(path), do="make the strip again") from None

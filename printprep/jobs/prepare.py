@@ -16,24 +16,22 @@ from numpy.typing import NDArray
 
 from printprep.colour.profile import Profile
 from printprep.conditions.layout import Layout
-from printprep.errors import PrintprepError, expect
+from printprep.errors import PrintprepError
 from printprep.files.names import shown
-from printprep.jobs.ticket import read_ticket
+from printprep.files.streams import disk_file
+from printprep.parameters import checked_call
 from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
+from printprep.photo.part import Part
 from printprep.photo.pixels import Pixels
 from printprep.pipe import Pipeline
 from printprep.render.pixels import begin
 from printprep.render.sample import SamplePixels
 from printprep.results import Result
-from printprep.ticket import PendingTicket
+from printprep.ticket import PendingTicket, read_ticket
 
 Progress = Callable[[int, int], None]
 """Told of pixels that were done since, and of the picture's size in pixels; may raise to stop the job."""
-
-
-A_PIPELINE = "must be a Pipeline", "printprep.pipeline makes one"
-"""What is said of another kind, and what to do."""
 
 
 @dataclass(frozen=True)
@@ -66,6 +64,13 @@ class Prepared(Result):
         Why nothing was written.
     skipped : bool
         Whether the output was there already, made the same way of the same edit.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> done = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss"))
+    >>> done.width, done.height, done.error
+    (96, 64, None)
     """
 
     input: Path
@@ -83,12 +88,7 @@ class Prepared(Result):
     error: PrintprepError | None = None
     skipped: bool = False
 
-    kept_out = ("before", "after")
-
-    def to_dict(self) -> dict[str, Any]:
-        """The fields as plain values, but for the samples; the profile by its name, the pipeline as it is stored."""
-        found = {**super().to_dict(), "profile": self.profile and self.profile.description}
-        return {**found, "pipe": self.pipe and self.pipe.to_dict()}
+    _kept_out = ("before", "after")
 
     def __str__(self) -> str:
         if self.error is not None:
@@ -102,6 +102,7 @@ class Prepared(Result):
         return self.width * self.height
 
 
+@checked_call
 def prepare(
     path: str | os.PathLike[str],
     output: str | os.PathLike[str],
@@ -115,13 +116,14 @@ def prepare(
     dated: bool = False,
     progress: Progress | None = None,
     turn: Lock | None = None,
+    part: Part | None = None,
 ) -> Prepared:
     """Prepare one file.
 
     Parameters
     ----------
     path : path
-        The edit: a TIFF.
+        The edit: a TIFF on this disk. Of others, open or elsewhere: ``pipe(printprep.read(file)).write(output)``.
     output : path
         Where to write; whole or not at all.
     pipe : Pipeline
@@ -143,6 +145,8 @@ def prepare(
     turn : threading.Lock, optional
         Held while pixels are computed, not while the file is opened or made durable: of several files in
         work, one computes while others wait for the disk.
+    part : Part, optional
+        What the picture is a panel of, ``as_panels(photos)[k].part``.
 
     Raises
     ------
@@ -159,8 +163,8 @@ def prepare(
     >>> print(pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss")))
     'edit.tif' -> 'print.tif': 96 x 64 pixels
     """
-    expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
-    photo = read(path, assume=assume)
+    from_, to = disk_file("path", path), disk_file("output", output)
+    photo = replace(read(path, assume=assume), part=part)
     before = SamplePixels(photo.pixels)
     edit = replace(photo, pixels=before)
     taps: list[SamplePixels] = []
@@ -200,8 +204,8 @@ def prepare(
         done_computing()
     left, _, width, _ = layout.part if layout else (0, 0, photo.width, 0)
     return Prepared(
-        Path(path),
-        Path(output),
+        from_,
+        to,
         photo.width,
         photo.height,
         (*photo.announcements, *(layout.warnings if layout else ())),
@@ -214,19 +218,21 @@ def prepare(
 
 
 def output_name(path: str | os.PathLike[str], pipe: Pipeline) -> str:
-    """NAME.PAPER.ROOM.tif."""
+    """NAME.PAPER.ROOM.tif; a bundle, whose paper and room have its name, is named once."""
 
     def plain(text: str) -> str:
         return "".join(c if c.isalnum() or c in "-_" else "-" for c in text)
 
-    return f"{Path(path).stem}.{plain(pipe.paper_name)}.{plain(pipe.room_name)}.tif"
+    return ".".join([Path(path).stem, *dict.fromkeys(map(plain, (pipe.paper_name, pipe.room_name))), "tif"])
 
 
 Standing = Literal["none", "done", "outdated"]
 """Of an output: nothing to build on; made of this very edit in this very way; in this way, but of other pixels."""
 
 
-def standing(path: Path, output: Path, pipe: Pipeline, *, assume: str | Path | None = None) -> Standing:
+def standing(
+    path: Path, output: Path, pipe: Pipeline, *, assume: str | Path | None = None, part: Part | None = None
+) -> Standing:
     """Whether an output is there already that the same job made, and whether of this edit as it is now.
 
     The edit is read to be compared by its pixels' hash: sizes and times tell nothing certain, as pixels
@@ -235,7 +241,7 @@ def standing(path: Path, output: Path, pipe: Pipeline, *, assume: str | Path | N
     """
     try:
         made = read_ticket(output)
-        photo = read(path, assume=assume)
+        photo = replace(read(path, assume=assume), part=part)
         ticket = pipe(photo, again=True).ticket
         assert isinstance(ticket, PendingTicket)
         said = json.loads(made.to_json())

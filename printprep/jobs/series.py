@@ -13,18 +13,21 @@ from numpy.typing import NDArray
 
 from printprep.adjust._base import Adjustment, Lab, Steps
 from printprep.arguments import listed
-from printprep.errors import PrintprepError, expect
+from printprep.errors import InputError, ParameterError, PrintprepError, expect
+from printprep.parameters import checked_call
 from printprep.photo import read
+from printprep.photo.part import parts
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
 from printprep.render.chain import Chain
+from printprep.results import Result
 
 STANDS_OUT = 10.0
 """Mean L* from its neighbours on the wall from which a picture is named (our choice; common practice, no source)."""
 
 
 @dataclass(frozen=True)
-class Hung:
+class Hung(Result):
     """One picture of a series, as it will hang.
 
     Parameters
@@ -41,6 +44,8 @@ class Hung:
     lightness: float
     off: float
 
+    _also = ("stands_out",)
+
     @property
     def stands_out(self) -> bool:
         """Whether it is so far off that a word is due."""
@@ -51,6 +56,7 @@ class Hung:
         return f"{self.name} is {abs(self.off):.0f} L* {than} than its neighbours: meant?"
 
 
+@checked_call
 def as_series(pipe: Pipeline, photos: Iterable[Photo]) -> Pipeline:
     """One plan for pictures that hang together: what each would decide for itself is the mean of all.
 
@@ -73,8 +79,16 @@ def as_series(pipe: Pipeline, photos: Iterable[Photo]) -> Pipeline:
     ------
     ParameterError
         If there is no picture, or something that is none.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import printprep as pp
+    >>> photos = [pp.read("edit.tif"), pp.Photo.from_array(np.full((32, 48, 3), 0.1), "opRGB")]
+    >>> pipe = pp.as_series(pp.pipeline(paper="cotton-rag"), photos)
+    >>> pipe.suited(photos[0]) == pipe.suited(photos[1])
+    True
     """
-    expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
     pictures = _pictures(photos)
     if not pictures:
         return pipe
@@ -97,6 +111,52 @@ def _agreed(steps: Sequence[Adjustment]) -> Adjustment:
     return replace(steps[0], **agreed)
 
 
+def as_panels(photos: Iterable[Photo]) -> list[Photo]:
+    """Panels of one picture, such as a triptych's: each is prepared as that picture would be, so that no seam shows.
+
+    Parameters
+    ----------
+    photos : iterable of Photo
+        Two or more, left to right, as they were cut from the picture.
+
+    Returns
+    -------
+    list of Photo
+        The same, each with the picture that it is a part of; a pipeline makes the pixels of it that it would make of
+        those columns of the picture. What sharpens looks at its own panel alone.
+
+    Raises
+    ------
+    ParameterError
+        If there are fewer than two, or something that is no photo.
+    InputError
+        If one has another height or profile than the first.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import printprep as pp
+    >>> left, right = (pp.Photo.from_array(np.full((40, 30, 3), v), "opRGB") for v in (0.3, 0.5))
+    >>> panels = pp.as_panels([left, right])
+    >>> [pp.pipeline(paper="gloss")(panel).shape for panel in panels]
+    [(40, 30, 3), (40, 30, 3)]
+    """
+    pictures = _pictures(photos)
+    if len(pictures) < 2:
+        raise ParameterError("photos", len(pictures), "must be two panels or more, left to right")
+    first, *others = names = [photo.path.name if photo.path else str(k) for k, photo in enumerate(pictures, 1)]
+    for name, photo in zip(others, pictures[1:], strict=True):
+        if photo.height != pictures[0].height:
+            what = f"is {photo.height} pixels high, and {first} {pictures[0].height}: no panels of one picture"
+            raise InputError(what, where=repr(name), do="cut both to one height")
+        if photo.profile.data != pictures[0].profile.data:
+            what = f"has another profile than {first}: no panels of one picture"
+            raise InputError(what, where=repr(name), do="convert both to one")
+    found = parts(names, [photo.pixels for photo in pictures])
+    return [replace(photo, part=part) for photo, part in zip(pictures, found, strict=True)]
+
+
+@checked_call
 def hanging(pipe: Pipeline, photos: Iterable[Photo]) -> list[Hung]:
     """How pictures of a series stand beside each other.
 
@@ -111,8 +171,16 @@ def hanging(pipe: Pipeline, photos: Iterable[Photo]) -> list[Hung]:
     -------
     list of Hung
         In that order; with fewer than three none stands out, since no one could say which.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import printprep as pp
+    >>> dark, light = (pp.Photo.from_array(np.full((32, 48, 3), v), "opRGB") for v in (0.2, 0.6))
+    >>> hung = pp.hanging(pp.pipeline(paper="gloss"), [light, light, light, dark, light, light, light])
+    >>> [each.stands_out for each in hung].index(True)
+    3
     """
-    expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
     pictures = _pictures(photos)
     means = [_mean(pipe, photo) for photo in pictures]
     names = [photo.path.name if photo.path else str(number) for number, photo in enumerate(pictures, 1)]

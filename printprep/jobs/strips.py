@@ -21,6 +21,7 @@ from printprep.jobs.strip_crops import Window, hardest, inside
 from printprep.jobs.strip_layout import HEADER_MM, LEAST_MM, MARGINS_MM, Grid, arranged
 from printprep.jobs.strip_sheet import Crop, StripPixels
 from printprep.jobs.vary import Vary, varied
+from printprep.parameters import checked_call
 from printprep.photo import read
 from printprep.photo.bands import read_all
 from printprep.photo.grey import GreyPixels, grey_profile_of
@@ -32,6 +33,7 @@ from printprep.pipe import Pipeline
 from printprep.render.resample import ResizedPixels
 from printprep.render.text import width as text_width
 from printprep.render.text import wrapped
+from printprep.results import Result
 from printprep.ticket import STRIP_KIND, PendingTicket, dialogue
 
 SCHEMA = 1
@@ -44,7 +46,7 @@ _PARTS = 3
 
 
 @dataclass(frozen=True)
-class Strip:
+class Strip(Result):
     """A test strip that has been written.
 
     Parameters
@@ -80,6 +82,7 @@ class Strip:
         return f"{self.path}: {crops}, on {self.sheet_mm[0]:g} x {self.sheet_mm[1]:g} mm"
 
 
+@checked_call
 def strip(
     path: AnyPath,
     output: AnyPath,
@@ -137,8 +140,14 @@ def strip(
         If the crops do not fit on the sheet.
     InputError, OutputError, OutsideError
         As `printprep.prepare`.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> made = pp.strip("edit.tif", "strip.tif", pp.pipeline(paper="gloss"), "strength=0..1/3", sheet="A5")
+    >>> made.cells["A2"]
+    {'strength': 0.5}
     """
-    expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
     varies = _varies(vary)
     output = output_path(output)
     with Sink(output, path, overwrite=overwrite):
@@ -387,18 +396,14 @@ class _Job:
         doc: dict[str, Any] = {
             "kind": STRIP_KIND,
             "schema": SCHEMA,
-            "job": {
-                **base.job, "source_profile": base.source_profile, "recipe": base.recipe,
-                "edit": {"name": base.name, **base.known_of_edit},
-            },
+            "job": base.known,
             "version": __version__,
             "sheet": sheet,
             "ppi": self.ppi,
             "vary": [{"key": each.key, "values": list(each.values)} for each in self.varies],
             "cells": {
-                name: {"settings": settings, "crop": [round(v, 3) for v in self.window(name)],
-                       "box": [c.left, c.top, c.width, c.height]}
-                for (name, settings), c in zip(self.cells.items(), self.crops.values(), strict=True)
+                name: {"settings": settings, "crop": [round(v, 3) for v in self.window(name)]}
+                for name, settings in self.cells.items()
             },
-        }  # fmt: skip
+        }
         return json.dumps(doc, sort_keys=True, ensure_ascii=True)

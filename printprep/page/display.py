@@ -36,7 +36,7 @@ def on_screen(xyz: NDArray[np.float32], screen: Profile | None = None) -> NDArra
     if screen is None:
         return np.asarray(srgb(xyz), np.float32)
     lab = lab_from_xyz(xyz)
-    return np.asarray(np.clip(device_from_lab(lab, screen.data, model="RGB"), 0, 1), np.float32)
+    return np.asarray(np.clip(device_from_lab(lab, screen.data), 0, 1), np.float32)
 
 
 def srgb(xyz: NDArray[np.float32]) -> NDArray[np.float32]:

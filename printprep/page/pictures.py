@@ -2,12 +2,34 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
 from printprep.arguments import output_path
 from printprep.files.names import AnyPath
 from printprep.files.sink import Sink
+
+
+def fitted(picture: NDArray[Any], wide: float, high: float | None = None) -> NDArray[Any]:
+    """A picture reduced, by averaging, to so many pixels across and down at most; as it is where it is smaller.
+
+    Parameters
+    ----------
+    picture : (rows, columns, 3) ndarray
+        To be reduced.
+    wide, high : float, pixels
+        At most; `high` is as `wide` if not given.
+    """
+    import cv2
+
+    rows, columns = picture.shape[:2]
+    factor = min(wide / columns, (wide if high is None else high) / rows)
+    if factor >= 1:
+        return picture
+    size = (max(1, round(columns * factor)), max(1, round(rows * factor)))
+    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), picture.dtype).reshape(*size[::-1], 3)
 
 
 def jpeg(picture: NDArray[np.uint8], level: int = 90) -> bytes:

@@ -21,7 +21,7 @@ _LONGEST = 600
 
 
 @dataclass(frozen=True)
-class Panel:
+class Captioned:
     """One picture and what is said of it.
 
     Parameters
@@ -38,13 +38,13 @@ class Panel:
 
 
 def sheet(
-    panels: Sequence[Panel], *, foot: str = "", across: int | None = None, ground: int = GROUND
+    panels: Sequence[Captioned], *, foot: str = "", across: int | None = None, ground: int = GROUND
 ) -> NDArray[np.uint8]:
     """Lay pictures out.
 
     Parameters
     ----------
-    panels : sequence of Panel
+    panels : sequence of Captioned
         In reading order.
     foot : str
         One line at the bottom.

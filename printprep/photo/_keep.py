@@ -13,12 +13,9 @@ Made = NDArray[Any]
 
 
 class Keeper:
-    """Arrays by key, the least recently wanted dropped first.
+    """Arrays by key, up to `limit` bytes, the least recently wanted dropped first.
 
-    Parameters
-    ----------
-    limit : int, bytes
-        Most that is kept; what is being made or used counts beside it.
+    What is being made or used counts beside the limit.
     """
 
     def __init__(self, limit: int) -> None:
@@ -33,13 +30,10 @@ class Keeper:
     def get(self, key: Hashable, make: Callable[[], Made]) -> Made:
         """The array of a key; `make` is called in one thread while others wait for it."""
         with self._change:
-            while True:
-                if key in self._kept:
-                    self._kept.move_to_end(key)
-                    return self._kept[key]
-                if key not in self._making:
-                    break
-                self._change.wait()
+            self._change.wait_for(lambda: key not in self._making)
+            if key in self._kept:
+                self._kept.move_to_end(key)
+                return self._kept[key]
             self._making.add(key)
             while self._kept and self._held > self._limit:
                 self._drop()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
@@ -9,7 +10,7 @@ from numpy.typing import NDArray
 
 from printprep.files import limits
 from printprep.photo._keep import Keeper
-from printprep.photo.pixels import Pixels
+from printprep.photo.pixels import Pixels, Through
 
 
 class Rectangles(Pixels, Protocol):
@@ -28,18 +29,18 @@ def turned(pixels: Rectangles, orientation: int) -> Pixels:
     return pixels
 
 
-class Mirrored:
+@dataclass(frozen=True)
+class Mirrored(Through):
     """Rows, columns or both in reverse."""
 
-    def __init__(self, inner: Pixels, *, down: bool, across: bool) -> None:
-        self._inner, self._down, self._across = inner, down, across
-        self.height, self.width = inner.height, inner.width
+    down: bool
+    across: bool
 
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
         """Fill `out` with the rows from `top` on."""
         band = np.empty_like(out)
-        self._inner.read(self.height - top - len(out) if self._down else top, band)
-        out[:] = band[:: -1 if self._down else 1, :: -1 if self._across else 1]
+        self.inner.read(self.height - top - len(out) if self.down else top, band)
+        out[:] = band[:: -1 if self.down else 1, :: -1 if self.across else 1]
 
 
 class Transposed:

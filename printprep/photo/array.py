@@ -32,26 +32,13 @@ AnyArray = ArrayLike | ArrayInterface | DLPack
 
 
 def device_values(rgb: object, *, clip: bool = False, picture: bool = False) -> NDArray[Any]:
-    """Device values as a NumPy array, in the machine's byte order; the memory of what is given where that will do.
+    """Device values as an array of one of `KINDS` in the machine's byte order; the same memory where that will do.
 
-    Parameters
-    ----------
-    rgb : array
-        NumPy's, or anything that it can see into or that shares itself by DLPack. Read-only, strided and mapped memory
-        is fine, as nothing is written into it.
-    clip : bool
-        Take floats below 0 as 0 and those above 1 as 1, in place of refusing them.
-    picture : bool
-        Whether it must have the shape (height, width, 3), with some pixels.
+    It may be NumPy's array, or anything that it can see into or that shares itself by DLPack; read-only, strided and
+    mapped memory is fine, as nothing is written into it. With `clip`, floats below 0 are 0, those above 1 are 1; with
+    `picture`, the shape must be (height, width, 3), with some pixels.
 
-    Returns
-    -------
-    (..., 3) ndarray of uint8, uint16, float16, float32 or float64
-
-    Raises
-    ------
-    ParameterError
-        For another shape or type, masked values, or floats that are not within 0..1: which, how many and where.
+    Another shape or type, masked values, or floats not within 0..1 are a ParameterError: which, how many and where.
     """
     array = _seen(rgb)
     if array.ndim == 0 or array.shape[-1] != 3 or (picture and (array.ndim != 3 or array.size == 0)):

@@ -45,64 +45,39 @@ def band_rows(width: int, multiple: int = 1, size: int | None = None) -> int:
 
 
 def run(count: int, threads: int, worker: Callable[[], Work], on_stop: Callable[[], None] | None = None) -> None:
-    """Do the tasks 0..count-1, taken in order by whichever thread is free.
+    """Do the tasks 0..count-1, taken in order by whichever thread is free; with one thread, in the calling one.
 
-    Parameters
-    ----------
-    count : int
-        Number of tasks.
-    threads : int
-        With 1, or one task, all is done in the calling thread.
-    worker : callable
-        Called once in each thread; returns the function that does one task.
-    on_stop : callable, optional
-        Called when a task has failed or the run is interrupted: wakes tasks that wait.
-
-    Raises
-    ------
-    BaseException
-        The first that a task raised, or one raised in the calling thread meanwhile (an interrupt);
-        the other threads have ended by then, each after the task it was at.
+    `worker` is called once in each thread and returns the function that does one task. `on_stop` is called when a task
+    has failed or the run is interrupted: it wakes tasks that wait. Raised is the first error of a task, or what came in
+    the calling thread meanwhile (an interrupt); the other threads have ended by then, each after the task it was at.
     """
     if min(threads, count) <= 1:
         work = worker()
         for i in range(count):
             work(i)
         return
-    lock, taken, faults = threading.Lock(), iter(range(count)), list[BaseException]()
-    stop = threading.Event()
+    from concurrent.futures import ThreadPoolExecutor, as_completed
 
-    def end() -> None:
+    stop, lock, taken = threading.Event(), threading.Lock(), iter(range(count))
+
+    def lane() -> None:
+        work = worker()
+        while not stop.is_set():
+            with lock:
+                i = next(taken, None)
+            if i is None:
+                return
+            work(i)
+
+    pool = ThreadPoolExecutor(min(threads, count))
+    try:
+        for done in as_completed([pool.submit(lane) for _ in range(min(threads, count))]):
+            done.result()
+    finally:
         stop.set()
         if on_stop:
             on_stop()
-
-    def lane() -> None:
-        try:
-            work = worker()
-            while not stop.is_set():
-                with lock:
-                    i = next(taken, None)
-                if i is None:
-                    return
-                work(i)
-        except BaseException as error:
-            faults.append(error)
-            end()
-
-    lanes = [threading.Thread(target=lane, daemon=True) for _ in range(min(threads, count))]
-    try:
-        for thread in lanes:
-            thread.start()
-        for thread in lanes:
-            thread.join()
-    finally:
-        end()
-        for thread in lanes:
-            if thread.ident is not None:
-                thread.join()
-    if faults:
-        raise faults[0]
+        pool.shutdown()
 
 
 def read_all(pixels: Pixels, threads: int | None = None) -> NDArray[np.uint16]:

@@ -12,13 +12,8 @@ from printprep.photo.pixels import Pixels
 class Fingerprinted:
     """Another picture's pixels, passed through and remembered as one short digest of each row.
 
-    The result depends on the pixels alone: not on bands, threads, the order of reading, rows read
-    twice, or how the file was compressed.
-
-    Parameters
-    ----------
-    inner : Pixels
-        Read from.
+    The result depends on the pixels alone: not on bands, threads, the order of reading, rows read twice, or how the
+    file was compressed.
     """
 
     def __init__(self, inner: Pixels) -> None:

@@ -8,6 +8,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.colour.icc import device_from_device
 from printprep.colour.profile import Profile
 from printprep.photo.pixels import Pixels, Through
 
@@ -19,13 +20,8 @@ _LOSS = 2
 class Scale:
     """Codes of a grey profile beside those of an RGB space, whose three are equal.
 
-    Parameters
-    ----------
-    rgb : (65536,) ndarray of uint16
-        The RGB code of each grey code.
-    grey : (65536,) ndarray of uint16, optional
-        The grey code nearest to each RGB code; None where the profile does not lead back: its codes do not rise,
-        or not from black to white.
+    `rgb`, (65536,), has the RGB code of each grey code; `grey` the grey code nearest to each RGB code, or None where
+    the profile does not lead back: its codes do not rise, or not from black to white.
     """
 
     rgb: NDArray[np.uint16]
@@ -48,30 +44,13 @@ class Scale:
 
 def greys_in(space: Profile, profile: Profile, count: int) -> NDArray[np.uint16]:
     """Evenly spaced grey values in an RGB space, (count,): by LittleCMS, relative colorimetric, in floating point."""
-    import imagecodecs
-
-    rgb = np.asarray(
-        imagecodecs.cms_transform(
-            np.linspace(0, 1, count)[None], profile.data, space.data,
-            colorspace="gray", outcolorspace="rgb", outdtype="float64", intent=1, flags=0x0140,
-        )
-    ).reshape(-1, 3)  # fmt: skip
+    rgb = device_from_device(np.linspace(0, 1, count)[:, None], profile.data, space.data)
     return np.asarray(np.rint(np.clip(rgb[:, 1], 0, 1) * 65535), np.uint16)
 
 
 @dataclass(frozen=True)
 class GreyPixels(Through):
-    """Pixels of opRGB that are the greys of a profile, and can be written as such.
-
-    Parameters
-    ----------
-    inner : Pixels
-        Neutral, in opRGB.
-    grey : Profile
-        For grey, and one that leads back.
-    space : Profile, optional
-        What the inner pixels are in, if not in opRGB.
-    """
+    """Neutral pixels of opRGB, or of `space`, that are the greys of a profile and can be written as such."""
 
     grey: Profile
     space: Profile | None = None

@@ -5,23 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from printprep.files.streams import AnyFile, opened
-from printprep.photo.tiff.directory import Entry
+from printprep.photo.tiff.directory import Container, Damaged, Entry
+from printprep.photo.tiff.xmp import XMP, ticket_in, with_ticket
 
 
 @dataclass(frozen=True)
 class Metadata:
-    """Entries of the source's directories, in the source's byte order.
+    """Entries of the source's directories, in the source's byte order (``<`` or ``>``), which the output gets too.
 
-    Attributes
-    ----------
-    order : str
-        ``<`` or ``>``: the byte order of all values, and so of the output.
-    tags : tuple of Entry
-        Text tags, IPTC and resource blocks of the main directory.
-    exif, gps, interop : tuple of Entry
-        The three sub-directories, without the pointers between them.
-    xmp : bytes
-        The XMP packet; empty where there is none.
+    `tags` are text, IPTC and resource blocks of the main directory; `exif`, `gps` and `interop` the three sub-
+    directories, without the pointers between them; `xmp` the XMP packet, empty where there is none.
     """
 
     order: str = "<"
@@ -32,22 +25,12 @@ class Metadata:
     xmp: bytes = b""
 
     def with_ticket(self, ticket: str) -> Metadata:
-        """The same with a job ticket in the XMP packet, in place of an older one.
-
-        Parameters
-        ----------
-        ticket : str
-            JSON text.
-        """
-        from printprep.photo.tiff.xmp import with_ticket
-
+        """The same with a job ticket (JSON text) in the XMP packet, in place of an older one."""
         return replace(self, xmp=with_ticket(self.xmp, ticket))
 
     @property
     def ticket(self) -> str | None:
         """The job ticket in the XMP packet; None where there is none."""
-        from printprep.photo.tiff.xmp import ticket_in
-
         return ticket_in(self.xmp) if self.xmp else None
 
     def fingerprint(self, more: str = "") -> str:
@@ -64,16 +47,7 @@ class Metadata:
 
 
 def ticket_text(path: AnyFile) -> str | None:
-    """The job ticket in a file; None where it holds none.
-
-    Raises
-    ------
-    InputError
-        If the file is no TIFF.
-    """
-    from printprep.photo.tiff.directory import Container, Damaged
-    from printprep.photo.tiff.xmp import XMP, ticket_in
-
+    """The job ticket in a file, which must be a TIFF; None where it holds none."""
     container = Container(opened(path))
     try:
         slot = container.directory(container.first).slots.get(XMP)

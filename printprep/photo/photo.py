@@ -16,8 +16,10 @@ from printprep.errors import ParameterError
 from printprep.files.names import AnyPath
 from printprep.files.source import InputFile
 from printprep.files.streams import AnyFile
+from printprep.parameters import checked_call
 from printprep.photo.array import AnyArray, device_values
 from printprep.photo.metadata import Metadata
+from printprep.photo.part import Part
 from printprep.photo.pixels import ArrayPixels, Pixels
 from printprep.photo.resolution import DEFAULT_RESOLUTION, Resolution
 
@@ -49,6 +51,8 @@ class Photo:
         Of a prepared photo: gives the job ticket, and is called once all pixels have been written.
     store : InputFile, optional
         The open file or the place that it is read from, where that is no path.
+    part : Part, optional
+        What it is a part of, which then decides what a whole picture decides; see `printprep.as_panels`.
 
     Examples
     --------
@@ -68,8 +72,10 @@ class Photo:
     compression: str = "none"
     ticket: Callable[[], str] | None = field(default=None, repr=False, compare=False)
     store: InputFile | None = field(default=None, repr=False, compare=False)
+    part: Part | None = field(default=None, repr=False, compare=False)
 
     @classmethod
+    @checked_call
     def from_array(
         cls,
         rgb: AnyArray,
@@ -100,6 +106,13 @@ class Photo:
             For another shape or type, or values that are not within 0..1.
         InputError, UnknownName
             If the profile cannot be used.
+
+        Examples
+        --------
+        >>> import numpy as np
+        >>> import printprep as pp
+        >>> pp.Photo.from_array(np.full((40, 60, 3), 0.5), "opRGB", ppi=240).shape
+        (40, 60, 3)
         """
         array = device_values(rgb, clip=clip, picture=True)
         found = Profile.load(carried(rgb) or "sRGB" if profile is None else profile)
@@ -134,13 +147,26 @@ class Photo:
 
     @cached_property
     def small(self) -> NDArray[np.float32]:
-        """The picture read small, some 320 pixels along its longer side: codes 0..1, (rows, columns, 3)."""
+        """The picture read small, some 320 pixels along its longer side: codes 0..1, (rows, columns, 3).
+
+        Of a panel, the whole picture that it is a part of.
+        """
+        if self.part is not None:
+            return self.part.codes
         from printprep.photo.small import small
 
         return small(self.pixels)
 
+    @checked_call
     def rows(self, top: int, bottom: int) -> NDArray[np.uint16]:
-        """Rows from `top` up to, not including, `bottom`, as a new (rows, width, 3) array."""
+        """Rows from `top` up to, not including, `bottom`, as a new (rows, width, 3) array.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> pp.read("edit.tif").rows(8, 16).shape
+        (8, 96, 3)
+        """
         if not 0 <= top < bottom <= self.height:
             raise ParameterError("rows", (top, bottom), f"must lie within 0 to {self.height}")
         out = np.empty((bottom - top, self.width, 3), np.uint16)
@@ -156,9 +182,9 @@ class Photo:
         return whole if dtype is None else whole.astype(dtype, copy=False)
 
     def _repr_png_(self) -> bytes:
-        from printprep.photo._thumbnail import thumbnail
+        from printprep.photo.small import thumbnail
 
-        return thumbnail(self)
+        return thumbnail(self.pixels, self.profile)
 
     def write(
         self,
@@ -169,7 +195,15 @@ class Photo:
         threads: int | None = None,
         progress: Callable[[int], None] | None = None,
     ) -> Written:
-        """Write as a 16-bit TIFF, RGB or grey, whole or not at all; see `printprep.photo.write.write`."""
+        """Write as a 16-bit TIFF, RGB or grey, whole or not at all; see `printprep.photo.write.write`.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> written = pp.read("edit.tif").write("copy.tif")
+        >>> pp.read("copy.tif").profile == pp.read("edit.tif").profile
+        True
+        """
         from printprep.photo.write import write
 
         return write(self, path, overwrite=overwrite, compress=compress, threads=threads, progress=progress)

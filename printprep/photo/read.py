@@ -11,18 +11,20 @@ from printprep.events import log
 from printprep.files import limits
 from printprep.files.names import AnyPath
 from printprep.files.streams import AnyFile, StreamFile, opened
+from printprep.parameters import checked_call
 from printprep.photo.photo import Photo
 from printprep.photo.tiff.collect import collect
 from printprep.photo.tiff.directory import Container, Damaged
+from printprep.photo.tiff.encode import ENCODERS
 from printprep.photo.tiff.layout import COMPRESSIONS, Layout, Reader, layout
 from printprep.photo.tiff.pages import main_picture
 from printprep.photo.tiff.resolution import resolution
 from printprep.photo.tiff.samples import source
 
 _PROFILE = 34675
-_KEPT_COMPRESSIONS = {1: "none", 5: "lzw", 8: "deflate", 32946: "deflate", 50000: "zstd"}
 
 
+@checked_call
 def read(path: AnyFile, *, assume: AnyPath | Profile | None = None, max_pixels: int = limits.PIXELS) -> Photo:
     """Open a TIFF photograph.
 
@@ -80,10 +82,9 @@ def read(path: AnyFile, *, assume: AnyPath | Profile | None = None, max_pixels: 
     size = resolution(tags, said)
     if found.grey:
         profile = Profile.named("opRGB")
-    kept = _KEPT_COMPRESSIONS.get(found.compression, "")
-    if not kept:
-        kept = "deflate"
-        stored = COMPRESSIONS[found.compression]
+    stored = COMPRESSIONS[found.compression]
+    kept = stored if stored == "none" or stored in ENCODERS else "deflate"
+    if kept != stored:
         said.append(f"is stored with {stored}; where nothing else is asked for, {kept} is written")
     log.info("read %s: %d x %d pixels, profile %s", file.shown, pixels.width, pixels.height, profile.description)
     for sentence in said:

@@ -9,14 +9,9 @@ from printprep.errors import ParameterError
 
 @dataclass(frozen=True)
 class Resolution:
-    """Pixels per inch, and how the source wrote it.
+    """Pixels per inch, both ways; in `stored` as they stand in the source, and will in the output.
 
-    Attributes
-    ----------
-    ppi : float
-        Pixels per inch, both ways.
-    stored : tuple of int, or None
-        Numerator, denominator and unit (2 inch, 3 cm) as they stand in the source, kept in the output.
+    That is numerator, denominator and unit (2 inch, 3 cm).
     """
 
     ppi: float

@@ -1,14 +1,20 @@
-"""A picture read small, for what depends on it as a whole."""
+"""A picture read small, for what depends on it as a whole, and to be shown in notebooks."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.colour.icc import device_from_device
+from printprep.colour.profile import Profile
+from printprep.files.png import png
 from printprep.photo.pixels import Pixels
 
 SIDE = 320
 """Longer side, pixels: what is asked of it, as exposure by place, is far smoother than that."""
+
+
+THUMBNAIL_SIDE = 480
 
 
 def small(pixels: Pixels, side: int = SIDE) -> NDArray[np.float32]:
@@ -24,3 +30,9 @@ def small(pixels: Pixels, side: int = SIDE) -> NDArray[np.float32]:
         pixels.read(min(height - 1, int((k + 0.5) * height / rows)), line)
         out[k] = cv2.resize(line, (columns, 1), interpolation=cv2.INTER_AREA).reshape(columns, 3)
     return out / np.float32(65535)
+
+
+def thumbnail(pixels: Pixels, profile: Profile) -> bytes:
+    """A PNG of the picture read small, converted to sRGB by LittleCMS (relative colorimetric)."""
+    rgb = device_from_device(small(pixels, THUMBNAIL_SIDE), profile.data, Profile.named("sRGB").data)
+    return png(np.rint(np.clip(rgb, 0, 1) * 255).astype(np.uint8))

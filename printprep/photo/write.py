@@ -16,9 +16,10 @@ from printprep.errors import OutsideError, ParameterError
 from printprep.events import Clock, log
 from printprep.files import limits
 from printprep.files.names import shown
-from printprep.files.stream_sink import AnySink, told_path
+from printprep.files.sink import Sink
 from printprep.files.stream_sink import sink as make_sink
 from printprep.files.streams import AnyFile
+from printprep.parameters import checked_call
 from printprep.photo.bands import Work, band_rows, run, thread_count
 from printprep.photo.grey import grey_codes, grey_profile_of
 from printprep.photo.tiff.encode import ENCODERS, Appender, encoder
@@ -28,6 +29,7 @@ from printprep.results import Result
 if TYPE_CHECKING:
     from printprep.photo.photo import Photo
 
+Store = Callable[[int, NDArray[np.uint16]], None]
 _START = 16
 """Where pixels begin: after room for the longer of the two headers, which is written last."""
 
@@ -46,6 +48,13 @@ class Written(Result):
         "none", "lzw", "deflate" or "zstd".
     big : bool
         Whether it had to be a BigTIFF.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> written = pp.read("edit.tif").write("copy.tif", compress="zstd")
+    >>> written.compression, written.size < 4000
+    ('zstd', True)
     """
 
     path: Path | str | None
@@ -58,6 +67,7 @@ class Written(Result):
         return f"{place}: {self.size} bytes, compression {self.compression}" + (", BigTIFF" if self.big else "")
 
 
+@checked_call
 def write(
     photo: Photo,
     path: AnyFile,
@@ -119,19 +129,13 @@ def write(
         except MemoryError:
             raise OutsideError("more memory is needed than there is", where=sink.shown, do="free some") from None
         sink.publish()
-    done = Written(told_path(path), size, name, big)
+    done = Written(sink.told, size, name, big)
     log.info("written %s, in %s", done, clock)
     return done
 
 
 def check_compression(name: object) -> None:
-    """See that `write` knows a compression, or is left the choice by None.
-
-    Raises
-    ------
-    ParameterError
-        If it does not.
-    """
+    """See that `write` knows a compression, or is left the choice by None; else a ParameterError."""
     if name is not None and not (isinstance(name, str) and (name == "none" or name in ENCODERS)):
         raise ParameterError("compress", name, f"must be one of: none, {', '.join(ENCODERS)}")
 
@@ -140,7 +144,7 @@ class _Job:
     """One run over the pixels."""
 
     def __init__(
-        self, photo: Photo, sink: AnySink, compression: str, threads: int,
+        self, photo: Photo, sink: Sink, compression: str, threads: int,
         progress: Callable[[int], None] | None, band_bytes: int,
     ) -> None:  # fmt: skip
         self.pixels, self.sink, self.compression, self.threads = photo.pixels, sink, compression, threads
@@ -152,42 +156,18 @@ class _Job:
         if row_step > 1:  # rows around a band cost less beside a larger one
             band_bytes *= limits.WIDER_BANDS
         self.rows = band_rows(self.width, math.lcm(self.strip_rows, row_step), band_bytes)
-        self.bands = -(-self.height // self.rows)
         self._progress, self._done, self._lock = progress, 0, threading.Lock()
-
-    def _report(self, rows: int) -> None:
-        if self._progress:
-            with self._lock:
-                self._done += rows
-                self._progress(self._done)
-
-    def _buffer(self) -> NDArray[np.uint16]:
-        return np.empty((min(self.rows, self.height), self.width, 3), np.uint16)
-
-    def _read(self, top: int, band: NDArray[np.uint16]) -> NDArray[np.uint16]:
-        """Rows as they are stored, (rows, columns, 3 or 1)."""
-        self.pixels.read(top, band)
-        return grey_codes(band, self.grey) if self.grey else band
 
     def plain(self) -> tuple[NDArray[np.int64], NDArray[np.int64], int]:
         """Uncompressed: every band has its place."""
         row = self.width * (2 if self.grey else 6)
 
-        def worker() -> Work:
-            buffer = self._buffer()
+        def place(i: int, band: NDArray[np.uint16]) -> None:
+            if self.swap:
+                band.byteswap(inplace=True)
+            self.sink.write(band.reshape(-1).view(np.uint8).data, _START + i * self.rows * row)
 
-            def work(i: int) -> None:
-                top = i * self.rows
-                band = buffer[: min(self.rows, self.height - top)]
-                band = self._read(top, band)
-                if self.swap:
-                    band.byteswap(inplace=True)
-                self.sink.write(band.reshape(-1).view(np.uint8).data, _START + top * row)
-                self._report(len(band))
-
-            return work
-
-        run(self.bands, self.threads, worker)
+        self._bands(lambda: place)
         tops = np.arange(0, self.height, self.strip_rows, dtype=np.int64)
         counts = np.minimum(self.strip_rows, self.height - tops) * row
         return _START + tops * row, counts, _START + self.height * row
@@ -196,21 +176,34 @@ class _Job:
         """Strips encoded by every thread, appended in order."""
         appender = Appender(self.sink, _START, ahead=2 * self.threads)
 
-        def worker() -> Work:
-            buffer, encode = self._buffer(), encoder(self.compression, self.swap, self.strip_rows)
+        def worker() -> Store:
+            encode = encoder(self.compression, self.swap, self.strip_rows)
+            return lambda i, band: appender.add(i, encode(band))
+
+        self._bands(worker, appender)
+        return appender.result()
+
+    def _bands(self, worker: Callable[[], Store], appender: Appender | None = None) -> None:
+        """Read every band as (rows, columns, 3 or 1), and store it by what each thread has of its own."""
+
+        def lane() -> Work:
+            buffer, store = np.empty((min(self.rows, self.height), self.width, 3), np.uint16), worker()
 
             def work(i: int) -> None:
+                if appender is not None:
+                    appender.wait_for(i)
                 top = i * self.rows
                 band = buffer[: min(self.rows, self.height - top)]
-                appender.wait_for(i)
-                band = self._read(top, band)
-                appender.add(i, encode(band))
-                self._report(len(band))
+                self.pixels.read(top, band)
+                store(i, grey_codes(band, self.grey) if self.grey else band)
+                if self._progress:
+                    with self._lock:
+                        self._done += len(band)
+                        self._progress(self._done)
 
             return work
 
-        run(self.bands, self.threads, worker, appender.stop)
-        return appender.result()
+        run(-(-self.height // self.rows), self.threads, lane, appender.stop if appender is not None else None)
 
 
 def _strip_rows(height: int, width: int, row_step: int) -> int:

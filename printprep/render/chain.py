@@ -57,7 +57,10 @@ class Chain:
 
     def to_print(self, rgb: NDArray[np.floating]) -> Lab:
         """Print-referred Lab of source values 0..1, (..., 3): media-relative, compensated to the paper's black."""
-        lab = lab_from_device(rgb, self.profile, model="RGB")
+        return self.referred(lab_from_device(rgb, self.profile))
+
+    def referred(self, lab: NDArray[np.floating]) -> Lab:
+        """The same of the source's own media-relative Lab."""
         # roots of single precision differ between processors by more than steep gamuts forgive
         done: Lab = compensate(lab.astype(np.float64), self.black, self.on.black).astype(np.float32)
         chroma = done[..., 1:]
@@ -81,7 +84,7 @@ class Chain:
         lab = uncompensate(lab, self.black, self.on.black)
         if self.on.hand_over == "paper":  # compensated as the print dialogue's own conversion would
             lab = compensate(lab, conversion_black(self.profile), conversion_black(self.out_profile))
-        device = device_from_lab(lab, self.out_profile, model="RGB")
+        device = device_from_lab(lab, self.out_profile)
         values: NDArray[np.float32] = np.clip(device, 0, 1).astype(np.float32, copy=False)
         return values
 
@@ -135,6 +138,6 @@ def _made_solid(profile: bytes, black: float) -> Solid:
     grid = np.linspace(0, 1, _SOLID_NODES)
     cube = np.stack(np.meshgrid(grid, grid, grid, indexing="ij"), -1)
     try:
-        return Solid.from_cube(compensate(lab_from_device(cube, profile, model="RGB"), source_black(profile), black))
+        return Solid.from_cube(compensate(lab_from_device(cube, profile), source_black(profile), black))
     except ValueError as error:  # whites beyond white and the like
         raise InputError("the edit's profile is damaged: it holds no plausible colours", do="embed it again") from error

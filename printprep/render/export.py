@@ -104,7 +104,7 @@ def _error(engine: Engine, cube: NDArray[np.float32], out_profile: bytes) -> tup
     def seen(reader: Engine) -> NDArray[Any]:
         values = colours.copy()
         reader.apply_values(values)
-        return lab_from_device(np.clip(values, 0, 1), out_profile, model="RGB")
+        return lab_from_device(np.clip(values, 0, 1), out_profile)
 
     exact = seen(engine)
     readers = (Engine(Table(cube)), Engine(Table(cube), trilinear=True))

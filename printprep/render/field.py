@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from printprep.adjust._base import Adjustment, Steps
-from printprep.adjust._foreign import blaming
+from printprep.adjust._blame import blaming
 from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.lab import luminance_from_lightness
 from printprep.photo.bands import thread_count
@@ -94,7 +94,7 @@ class CodeCurve:
         """That of an RGB profile, by its greys and by a ring of colours."""
         codes = np.linspace(0, 1, 257)
         greys = np.repeat(codes[:, None], 3, axis=1)
-        L = np.maximum.accumulate(lab_from_device(greys, profile, model="RGB")[:, 0].astype(np.float64))
+        L = np.maximum.accumulate(lab_from_device(greys, profile)[:, 0].astype(np.float64))
         light = np.asarray(luminance_from_lightness(np.maximum(L, 0)), np.float64)
         at = light > _FOOT * light[-1]
         y = np.log(light[at] / light[-1])
@@ -108,10 +108,10 @@ class CodeCurve:
         ends = []
         for ratio in _STRONG:
             ring = np.stack([np.full(hue.shape, 60.0), *(ratio * 76 * np.array([np.cos(hue), np.sin(hue)]))], axis=-1)
-            device = np.clip(device_from_lab(ring, profile, model="RGB"), 0, 1)
+            device = np.clip(device_from_lab(ring, profile), 0, 1)
             ends.append(float(np.mean(1 - device.min(axis=-1) / device.max(axis=-1))))
         dark, dusk, white, dawn = (float(code) for code in np.interp((*_DARK, *_WHITE), L, codes))
-        primaries = lab_from_device(np.eye(3), profile, model="RGB")[:, 0]
+        primaries = lab_from_device(np.eye(3), profile)[:, 0]
         luma = np.asarray(luminance_from_lightness(np.maximum(primaries, 1)), np.float64)
         red, green, blue = (float(part) for part in luma / luma.sum())
         start, end = ends
@@ -146,19 +146,30 @@ class Field:
     curve: CodeCurve
     codes: Array | None = None
 
-    def laid(self, top: int, rows: int, maps: Array | None = None) -> Array:
-        """The maps at whole rows of the picture, (rows, width, 4)."""
+    def laid(self, top: int, left: int, out: Array, scale: float = 1.0) -> None:
+        """Fill `out`, (4, rows, columns), with the maps at a part of the picture, slopes divided by `scale`."""
+        count, columns = len(self.maps), out.shape[2]
+        at = np.clip((np.arange(top, top + out.shape[1]) + 0.5) * (count / self.height) - 0.5, 0, count - 1)
+        above = np.minimum(at.astype(np.intp), max(count - 2, 0))
+        part = (at - above).astype(np.float32)[:, None]
+        for i in np.unique(above):
+            first, last = np.searchsorted(above, (i, i + 1))
+            line, change = (wide[:, None, left : left + columns] for wide in self._lines(int(i), scale))
+            done = out[:, first:last]
+            np.multiply(change, part[first:last], out=done)
+            np.add(done, line, out=done)
+
+    def _lines(self, i: int, scale: float) -> tuple[Array, Array]:
+        """Line `i` of the maps as wide as the picture, (4, width), and what the next adds to it; the last are kept."""
         import cv2
 
-        maps = self.maps if maps is None else maps
-        count = len(maps)
-        at = np.clip((np.arange(top, top + rows) + 0.5) * (count / self.height) - 0.5, 0, count - 1)
-        i = np.minimum(at.astype(np.intp), max(count - 2, 0))
-        part = (at - i).astype(np.float32)[:, None, None]
-        narrow = maps[i] * (1 - part) + maps[np.minimum(i + 1, count - 1)] * part
-        lines = np.repeat(narrow, 2, axis=0) if rows == 1 else narrow  # one line alone is rounded otherwise
-        wide = cv2.resize(lines, (self.width, len(lines)), interpolation=cv2.INTER_LINEAR)
-        return np.asarray(wide, np.float32).reshape(len(lines), self.width, 4)[:rows]
+        if _work.lines is None or _work.lines[0] != (id(self), i, scale):
+            pair = self.maps[[i, min(i + 1, len(self.maps) - 1)]]  # two: one line alone is rounded otherwise
+            wide = cv2.resize(pair, (self.width, 2), interpolation=cv2.INTER_LINEAR).reshape(2, self.width, 4)
+            planes = np.ascontiguousarray(np.moveaxis(wide, 2, 1), np.float32)
+            planes[:, :3] /= np.float32(scale)
+            _work.lines = (id(self), i, scale), planes[0], planes[1] - planes[0]
+        return _work.lines[1:]
 
     def exposed(self, codes: Array, top: int = 0, left: int = 0) -> Array:
         """Codes 0..1 of a part of the picture after exposure, (rows, columns, 3): exactly, and slowly.
@@ -167,38 +178,42 @@ class Field:
         pushed past 1; nothing dark takes part, where noise counts as saturated.
         """
         rows, columns, _ = codes.shape
-        laid = self.laid(top, rows)[:, left : left + columns]
+        laid = np.empty((4, rows, columns), np.float32)
+        self.laid(top, left, laid)
         curve, most, least = self.curve, codes.max(axis=-1), codes.min(axis=-1)
         taken = (most - least - curve.start * most) / np.maximum(curve.wide * most, 1e-6)
         taken = np.minimum(taken, (most - curve.dark) / curve.dusk)
         taken = np.minimum(taken, 1 - (codes @ np.array(curve.luma, np.float32) - curve.white) / curve.dawn)
         taken = np.clip(taken, 0, 1)
-        share = np.clip((codes * laid[..., :3]).sum(axis=-1) + laid[..., 3], *curve.change(_LIGHT)) * taken
+        share = np.clip(np.einsum("krc,rck->rc", laid[:3], codes) + laid[3], *curve.change(_LIGHT)) * taken
         share = np.minimum(share, (1 - most) / np.maximum(most + curve.offset, 1e-6))[..., None]
         return np.asarray(np.clip(codes + (codes + curve.offset) * share, 0, 1), np.float32)
 
     def expose(self, codes: NDArray[Any], top: int = 0, left: int = 0) -> None:
         """Overwrite codes of a part of the picture, (rows, columns, 3) of uint16 or of float32 0..1, by `exposed`."""
         rows, columns, _ = codes.shape
-        if not self.at_work(top, rows):
-            return
         step = max(1, _BAND // columns) if thread_count() <= _MANY else rows
         for first in range(0, rows, step):
             band = codes[first : first + step]
-            if not self.at_work(top + first, len(band)):
+            begin, end = (np.clip(c - left, 0, columns) for c in self._at_work(top + first, len(band)))
+            begin -= begin % _LANES
+            end = -(-end // _LANES) * _LANES
+            if begin >= end:
                 continue
-            if columns % _LANES:
-                wider = np.empty((len(band), -(-columns // _LANES) * _LANES, 3), band.dtype)
-                wider[:, :columns], wider[:, columns:] = band, band[:, -1:]
-                self._expose(wider, top + first, left)
-                band[:] = wider[:, :columns]
+            if end <= columns:
+                self._expose(band[:, begin:end], top + first, left + begin)
             else:
-                self._expose(band, top + first, left)
+                wider = np.empty((len(band), end - begin, 3), band.dtype)
+                wider[:, : columns - begin], wider[:, columns - begin :] = band[:, begin:], band[:, -1:]
+                self._expose(wider, top + first, left + begin)
+                band[:, begin:] = wider[:, : columns - begin]
 
-    def at_work(self, top: int, rows: int) -> bool:
-        """Whether anything changes in these rows of the picture."""
+    def _at_work(self, top: int, rows: int) -> tuple[int, int]:
+        """Between which columns of the picture anything changes in these rows; none where they are equal."""
         first, last = (np.array([top, top + rows]) * (len(self.maps) / self.height)).astype(int)
-        return bool(self._rows[max(first - 1, 0) : last + 2].any())
+        wide = self.width / self.maps.shape[1]
+        found = np.flatnonzero(self._some[max(first - 1, 0) : last + 2].any(axis=0))
+        return (int((found[0] - 1) * wide), int((found[-1] + 2) * wide) + 1) if len(found) else (0, 0)
 
     @classmethod
     def nothing(cls, height: int, width: int, codes: Array | None = None) -> Field:
@@ -210,77 +225,77 @@ class Field:
         return replace(self, height=height, width=width)
 
     @cached_property
-    def _rows(self) -> NDArray[np.bool_]:
-        return np.asarray(self.maps.any(axis=(1, 2)))
-
-    @cached_property
-    def _shifted(self) -> Array:
-        """The maps as functions of codes with the curve's offset added."""
-        maps = self.maps.copy()
-        maps[..., 3] -= np.float32(self.curve.offset) * maps[..., :3].sum(axis=-1)
-        return maps
+    def _some(self) -> NDArray[np.bool_]:
+        return np.asarray(self.maps.any(axis=2))
 
     def _expose(self, band: NDArray[Any], top: int, left: int) -> None:
         """`exposed` in place, by OpenCV, in memory that each thread keeps: new pages would make threads wait."""
         import cv2
 
-        curve, work = self.curve, _Work.of(*band.shape[:2])
-        full, depth = (65535.0, cv2.CV_16U) if band.dtype == np.uint16 else (1.0, cv2.CV_32F)
+        rows, columns, _ = band.shape
+        curve, work = self.curve, _Work.of(rows, columns)
+        whole = band.dtype == np.uint16
+        full = 65535.0 if whole else 1.0
         low, high = (float(c) for c in curve.change(_LIGHT))
-        offset, planes = curve.offset, work.planes
-        share, most, taken, other = work.rest
-        cv2.addWeighted(band, 1 / full, band, 0, offset, dst=work.wide, dtype=cv2.CV_32F)
-        cv2.split(work.wide, planes)
+        offset = curve.offset * full
+        stored: list[NDArray[Any]] = list(work.stored if whole else work.planes)
+        planes, (most, taken, other), laid = work.planes, work.rest, work.laid
+        held = min(columns, self.width - left)
+        self.laid(top, left, laid[:, :, :held], full)
+        laid[:, :, held:] = laid[:, :, held - 1 : held]
+        share = laid[3]
+        cv2.split(band, stored)
+        for plane, codes in zip(planes, stored, strict=True):
+            np.copyto(plane, codes)
         cv2.max(cv2.max(planes[0], planes[1], dst=most), planes[2], dst=most)
-        laid = self.laid(top, len(band), self._shifted)[:, left : left + band.shape[1]]
-        if laid.shape[1] < band.shape[1]:
-            laid = np.pad(laid, ((0, 0), (0, band.shape[1] - laid.shape[1]), (0, 0)), mode="edge")
-        cv2.split(np.ascontiguousarray(laid), [*work.slopes, share])
-        for slope, plane in zip(work.slopes, planes, strict=True):
+        cv2.min(cv2.min(planes[0], planes[1], dst=taken), planes[2], dst=taken)
+        for slope, plane in zip(laid, planes, strict=False):
             cv2.accumulateProduct(slope, plane, share)
         cv2.min(cv2.max(share, low, dst=share), high, dst=share)
         # how far pixels take part: saturation, darkness, whiteness
-        cv2.min(cv2.min(planes[0], planes[1], dst=taken), planes[2], dst=taken)
-        cv2.scaleAdd(most, curve.start - 1, taken, dst=taken)
-        cv2.addWeighted(most, curve.wide, most, 0, -curve.wide * offset, dst=other)
-        cv2.addWeighted(taken, -1, taken, 0, curve.start * offset, dst=taken)
-        cv2.divide(taken, other, dst=taken)
-        cv2.addWeighted(most, 1 / curve.dusk, most, 0, -(curve.dark + offset) / curve.dusk, dst=other)
+        cv2.max(most, 1e-6 * full, dst=most)
+        cv2.divide(taken, most, dst=taken, scale=-1 / curve.wide)
+        cv2.add(taken, (1 - curve.start) / curve.wide, dst=taken)
+        cv2.addWeighted(most, 1 / (curve.dusk * full), most, 0, -curve.dark / curve.dusk, dst=other)
         cv2.min(taken, other, dst=taken)
-        red, green, blue = (-part / curve.dawn for part in curve.luma)
-        cv2.addWeighted(planes[0], red, planes[1], green, 1 + (curve.white + offset) / curve.dawn, dst=other)
+        red, green, blue = (-part / (curve.dawn * full) for part in curve.luma)
+        cv2.addWeighted(planes[0], red, planes[1], green, 1 + curve.white / curve.dawn, dst=other)
         cv2.scaleAdd(planes[2], blue, other, dst=other)
         cv2.min(taken, other, dst=taken)
         cv2.min(cv2.max(taken, 0.0, dst=taken), 1.0, dst=taken)
         cv2.multiply(share, taken, dst=share)
         cv2.add(share, 1.0, dst=share)
-        cv2.divide(1 + offset, most, dst=other)  # more would push a code past 1
+        cv2.add(most, offset, dst=other)
+        np.divide(np.float32(full + offset), other, out=other)  # more would push a code past 1
         cv2.min(share, other, dst=share)
-        for plane in planes:
+        cv2.addWeighted(share, offset, share, 0, -offset, dst=other)
+        for plane, codes in zip(planes, stored, strict=True):
             cv2.multiply(plane, share, dst=plane)
-        cv2.merge(planes, work.wide)
-        cv2.addWeighted(work.wide, full, work.wide, 0, -full * offset, dst=band, dtype=depth)
+            cv2.add(plane, other, dst=codes, dtype=cv2.CV_16U if whole else cv2.CV_32F)
+        cv2.merge(stored, band)
 
 
 class _Work(local):
     """Planes to work in, kept by each thread."""
 
     shape: tuple[int, int] = (0, 0)
+    lines: tuple[tuple[int, int, float], Array, Array] | None = None
 
     @classmethod
     def of(cls, rows: int, columns: int) -> _Work:
         """Those of a shape."""
         if _work.shape != (rows, columns):
             _work.shape = rows, columns
-            _work.wide = np.empty((rows, columns, 3), np.float32)
-            planes = [np.empty((rows, columns), np.float32) for _ in range(10)]
-            _work.planes, _work.slopes, _work.rest = planes[:3], planes[3:6], planes[6:]
+            planes = [np.empty((rows, columns), np.float32) for _ in range(6)]
+            _work.planes, _work.rest = planes[:3], planes[3:]
+            _work.stored = [np.empty((rows, columns), np.uint16) for _ in range(3)]
+            _work.laid = np.empty((4, rows, columns), np.float32)
         return _work
 
-    wide: Array
     planes: list[Array]
-    slopes: list[Array]
     rest: list[Array]
+    stored: list[NDArray[np.uint16]]
+    laid: Array
 
 
 _work = _Work()

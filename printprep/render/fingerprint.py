@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 
 from printprep.adjust._base import Steps
-from printprep.adjust._foreign import foreign
+from printprep.adjust._blame import foreign
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.measurement import Measurement
 from printprep.conditions.paper import Paper

@@ -37,10 +37,8 @@ class Scale:
         """That of the codes that a chain hands over."""
         codes = np.arange(65536)
         greys = np.repeat(codes[:, None].astype(np.float32) / np.float32(65535), 3, axis=1)
-        if chain.on.hand_over != "paper":
-            lab = chain.to_print(greys)
-        else:  # the paper's own codes
-            lab = lab_from_device(greys, chain.out_profile, model="RGB")
+        own = chain.on.hand_over == "paper"  # the paper's own codes
+        lab = lab_from_device(greys, chain.out_profile) if own else chain.to_print(greys)
         light = np.maximum.accumulate(np.clip(lab[:, 0].astype(np.float64), 0, 100)) * UNITS
         back = np.interp(np.arange(65536), light, codes)
         return cls(np.rint(light).astype(np.uint16), np.rint(back).astype(np.int32))

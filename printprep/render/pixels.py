@@ -9,6 +9,7 @@ from threading import Lock
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.photo.part import Part
 from printprep.photo.pixels import Pixels, Through
 from printprep.photo.small import small
 from printprep.render.chain import Chain
@@ -29,14 +30,18 @@ class FieldPixels(Through):
         Makes its field, of a small picture and of the picture's height and width.
     codes : (rows, columns, 3) ndarray of float32, optional
         The picture read small; read when the first pixels are asked for, if not given.
+    part : Part, optional
+        What the picture is a part of, and has the field of.
     """
 
-    def __init__(self, inner: Pixels, make: Make, codes: NDArray[np.float32] | None = None) -> None:
+    def __init__(
+        self, inner: Pixels, make: Make, codes: NDArray[np.float32] | None = None, part: Part | None = None
+    ) -> None:
         super().__init__(inner)
-        self._make, self._codes, self._making, self._field = make, codes, Lock(), list[Field]()
+        self._make, self._codes, self._part, self._making, self._field = make, codes, part, Lock(), list[Field]()
 
-    def __reduce__(self) -> tuple[type, tuple[Pixels, Make, NDArray[np.float32] | None]]:
-        return type(self), (self.inner, self._make, self._codes)
+    def __reduce__(self) -> tuple[type, tuple[Pixels, Make, NDArray[np.float32] | None, Part | None]]:
+        return type(self), (self.inner, self._make, self._codes, self._part)
 
     @property
     def field(self) -> Field:
@@ -44,14 +49,15 @@ class FieldPixels(Through):
         with self._making:  # threads that begin together wait for one of them
             if not self._field:
                 codes = small(self.inner) if self._codes is None else self._codes
-                self._field.append(self._make(codes, self.height, self.width))
+                whole = self._part or self.inner
+                self._field.append(self._make(codes, whole.height, whole.width))
         return self._field[0]
 
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
         """Fill `out` with the rows from `top` on."""
         field = self.field
         self.inner.read(top, out)
-        field.expose(out, top)
+        field.expose(out, top, self._part.left if self._part else 0)
 
 
 def begin(pixels: Pixels | None) -> None:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import Adjustment, Steps
-from printprep.adjust._foreign import blaming
+from printprep.adjust._blame import blaming
 from printprep.adjust._lightness import LightnessStep
 from printprep.adjust._registry import step_name
 from printprep.colour.profile import Profile
@@ -23,6 +23,8 @@ from printprep.errors import OutputError
 from printprep.events import Clock, log
 from printprep.files import cache
 from printprep.files.names import printable
+from printprep.parameters import checked_call
+from printprep.photo.part import Part
 from printprep.photo.pixels import Pixels
 from printprep.render.chain import Chain
 from printprep.render.engine import Engine
@@ -121,7 +123,16 @@ class Plan(Result):
         return Engine(self.table)
 
     def field(self, codes: NDArray[np.float32], height: int, width: int) -> Field:
-        """What depends on the surroundings: exposure by place, for one picture; see `make_field`."""
+        """What depends on the surroundings: exposure by place, for one picture; see `make_field`.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> photo = pp.read("edit.tif")
+        >>> plan = pp.pipeline(paper="cotton-rag").plan(photo.profile)
+        >>> plan.field(photo.small, photo.height, photo.width).height
+        64
+        """
         if self.idle or self.flat is self:
             return Field.nothing(height, width, codes)
         return make_field(self.chain, codes, height, width)
@@ -132,6 +143,7 @@ class Plan(Result):
         codes: NDArray[np.float32] | None = None,
         layout: Layout | None = None,
         tap: Callable[[Pixels], Pixels] | None = None,
+        part: Part | None = None,
     ) -> Pixels:
         """The prepared pixels of a picture, computed as they are read.
 
@@ -145,8 +157,17 @@ class Plan(Result):
             Where the picture lies on its sheet; it stays as many pixels as it has, if not given.
         tap : callable, optional
             Given the pixels that are handed over, before they are sized and sharpened, returns those to go on with.
+        part : Part, optional
+            What the picture is a part of; `codes` are then of that.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> photo = pp.read("edit.tif")
+        >>> pp.pipeline(paper="gloss").plan(photo.profile).pixels(photo.pixels, photo.small).width
+        96
         """
-        coloured = self._coloured(inner, codes)
+        coloured = self._coloured(inner, codes, part)
         done = tap(coloured) if tap else coloured
         if layout is not None:
             _, _, width, height = layout.picture
@@ -155,11 +176,11 @@ class Plan(Result):
             done = LightnessPixels(done, self.chain, self.detail)
         return done if layout is None else SheetPixels(done, layout)
 
-    def _coloured(self, inner: Pixels, codes: NDArray[np.float32] | None) -> Pixels:
+    def _coloured(self, inner: Pixels, codes: NDArray[np.float32] | None, part: Part | None) -> Pixels:
         """The pixels that are handed over, as many as the picture has."""
         if self.idle:
             return inner
-        exposed = inner if self.flat is self else FieldPixels(inner, self.field, codes)
+        exposed = inner if self.flat is self else FieldPixels(inner, self.field, codes, part)
         if self.detail is None:
             return BandPixels(exposed, self.chain, self.reach)
         return inner if self.tabled.idle else TablePixels(exposed, self.tabled.engine)
@@ -212,6 +233,7 @@ class Plan(Result):
         steps = Steps(tuple(alone for step, alone in pairs if not _reach(step, self.on)))
         return flat if steps == flat.steps else replace(flat, steps=steps)
 
+    @checked_call
     def export(self, path: str | Path, *, overwrite: bool = False, pointwise: bool = False) -> Exported:
         """Write the table for other programs, whole or not at all.
 
@@ -237,6 +259,13 @@ class Plan(Result):
         ------
         OutputError
             If a step looks around and the pointwise part is not asked for, or nothing can be written there.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> made = pp.pipeline(paper="gloss").plan("sRGB").export("print.cube", pointwise=True)
+        >>> print(made.path)
+        print.cube
         """
         if self.around and not pointwise:
             raise OutputError(

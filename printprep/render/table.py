@@ -98,7 +98,7 @@ def grey_curve(profile: bytes, count: int = _CODES) -> NDArray[np.float64]:
         L* / 100 of equal red, green and blue, made to rise strictly from 0 to 1.
     """
     codes = np.linspace(0, 1, count)
-    lightness = lab_from_device(np.repeat(codes[:, None], 3, axis=1), profile, model="RGB")[:, 0]
+    lightness = lab_from_device(np.repeat(codes[:, None], 3, axis=1), profile)[:, 0]
     rising = np.maximum.accumulate(np.clip(lightness, 0, None)).astype(np.float64)
     if rising[-1] <= rising[0]:
         return codes
@@ -147,7 +147,7 @@ def _grey_error(chain: Chain, size: int) -> float:
     greys = np.linspace(0, 1, between * (size - 1) + 1)
     exact = chain(np.repeat(greys[:, None], 3, axis=1).astype(np.float32))
     nodes = np.stack([np.interp(greys, greys[::between], exact[::between, k]) for k in range(3)], axis=-1)
-    wanted, got = (lab_from_device(device, chain.out_profile, model="RGB")[:, 0] for device in (exact, nodes))
+    wanted, got = (lab_from_device(device, chain.out_profile)[:, 0] for device in (exact, nodes))
     # the weight of lightness in CIEDE2000 (Sharma et al. 2005, equation 14); greys stay grey
     weight = 1 + 0.015 * (wanted - 50) ** 2 / np.sqrt(20 + (wanted - 50) ** 2)
     return float(np.max(np.abs(got - wanted) / weight))

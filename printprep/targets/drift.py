@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.colour.lab import polar
 from printprep.errors import InputError
 from printprep.files.names import AnyPath
 from printprep.targets.again import Known, known_target
@@ -168,8 +169,8 @@ def _directions(group: str, old: Array, new: Array) -> dict[str, Array]:
     change = new - old
     if group not in dict(_HUES):
         return dict(zip(("L*", "a*", "b*"), change.T, strict=True))
-    before, after = np.hypot(old[:, 1], old[:, 2]), np.hypot(new[:, 1], new[:, 2])
-    turn = np.arctan2(new[:, 2], new[:, 1]) - np.arctan2(old[:, 2], old[:, 1])
+    (before, hue), (after, new_hue) = polar(old), polar(new)
+    turn = new_hue - hue
     turn = (turn + np.pi) % (2 * np.pi) - np.pi
     return {"L*": change[:, 0], "C*": after - before, "H*": 2 * np.sqrt(before * after) * np.sin(turn / 2)}
 

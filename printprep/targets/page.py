@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -18,7 +18,7 @@ from printprep.files.png import data_uri, png
 from printprep.page.html import environment
 from printprep.page.pictures import jpeg
 from printprep.targets.faults import FAULTS, RIGHT, Chain, Fault
-from printprep.targets.shapes import Lines, Ramp, Raster, Shape
+from printprep.targets.shapes import Lines, Ramp, Raster, Shape, ToPrint, unique_colours
 from printprep.targets.signs import SIGNS, Sign
 
 if TYPE_CHECKING:
@@ -27,8 +27,6 @@ if TYPE_CHECKING:
 _SIDE_MM, _PER_MM = 30.0, 8.0
 _FAR_MM = 0.9
 """How far lines melt into each other seen from some 4 m: about 0.8 minutes of arc (our choice)."""
-_SEEN = 1.5
-"""CIEDE2000 from which a sign counts as changed (our choice; a careful eye sees less, side by side)."""
 
 
 def page(target: Target, chain: Chain, shapes: Sequence[Shape]) -> str:
@@ -43,20 +41,22 @@ def page(target: Target, chain: Chain, shapes: Sequence[Shape]) -> str:
     shapes : sequence of shapes
         The target itself.
     """
-    drawn = {(s.key, f.key): _sign_picture(s, chain, f) for s in SIGNS for f in FAULTS}
-    distinct = {picture.tobytes(): picture for picture in drawn.values()}  # many a sign does not mind a fault
+    small = [_thinned(s) if isinstance(s, Ramp) else s for s in shapes]
+    asked = [*small, *(shape for sign in SIGNS for shape in _drawn(sign))]
+    printers = {fault.key: _printer(chain, fault, asked) for fault in FAULTS}
+    drawn = {(s.key, f.key): _sign_picture(s, printers[f.key], f) for s in SIGNS for f in (RIGHT, *s.faults)}
     with ThreadPoolExecutor() as pool:
-        packed = pool.map(lambda picture: data_uri(png(picture, level=9), "png"), distinct.values())
-        kept = dict(zip(distinct, packed, strict=True))
-    pictures = {key: kept[picture.tobytes()] for key, picture in drawn.items()}
-    changes = {(s.key, f.key): s.change(chain, f) for s in SIGNS for f in FAULTS}
+        packed = pool.map(lambda picture: data_uri(png(picture, level=9), "png"), drawn.values())
+        pictures = dict(zip(drawn, packed, strict=True))
     black = chain.printer.black
     return environment().get_template("target.html.j2").render(
         name=printable(target.path.name, 255), values=printable(target.values.name, 255), target=target,
         paper=chain.paper.title or "this paper", certainty=chain.paper.certainty,
         model=chain.paper.profile is None, black=black, signs=SIGNS, faults=FAULTS, right=RIGHT,
-        pictures=pictures, changes=changes, own=lambda s, f: f in s.faults, seen=_SEEN,
-        sheets={f.key: data_uri(jpeg(_sheet_picture(target, shapes, chain, f), level=88), "jpeg") for f in FAULTS},
+        pictures=pictures,
+        sheets={
+            f.key: data_uri(jpeg(_sheet_picture(target, small, printers[f.key], f), level=88), "jpeg") for f in FAULTS
+        },
         steps=_lowest_step(chain), wedge="mid" not in target.layout.omitted,
     )  # fmt: skip
 
@@ -77,18 +77,25 @@ def _srgb(lab: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(device_from_lab(lab, Profile.named("sRGB").data), np.float64)
 
 
-def _printer(chain: Chain, fault: Fault) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
-    return lambda lab: chain.printed(lab, fault)
+def _printer(chain: Chain, fault: Fault, asked: Sequence[Shape]) -> ToPrint:
+    """What the colours of some shapes look like on the print; worked out together, as most occur in many of them."""
+    lab = unique_colours(asked)
+    made = dict(zip(map(tuple, lab.tolist()), chain.printed(lab, fault), strict=True))
+    return lambda lab: np.array([made[tuple(colour)] for colour in lab.tolist()])
 
 
-def _sign_picture(sign: Sign, chain: Chain, fault: Fault) -> NDArray[np.uint8]:
+def _drawn(sign: Sign) -> list[Shape]:
+    return sign.draw(0.0, 0.0, _SIDE_MM, _PER_MM)
+
+
+def _sign_picture(sign: Sign, to_print: ToPrint, fault: Fault) -> NDArray[np.uint8]:
     """A sign as printed; lines as they melt from afar."""
-    shapes = sign.draw(0.0, 0.0, _SIDE_MM, _PER_MM)
+    shapes = _drawn(sign)
     lines = [s for s in shapes if isinstance(s, Lines)]
     if not lines:
-        raster = Raster(shapes, _SIDE_MM, _SIDE_MM, _PER_MM, _srgb, _printer(chain, fault))
+        raster = Raster(shapes, _SIDE_MM, _SIDE_MM, _PER_MM, _srgb, to_print)
         return (raster.whole() >> 8).astype(np.uint8)
-    fine = Raster(lines, _SIDE_MM, _SIDE_MM, 2 * _PER_MM, _srgb, _printer(chain, fault), fault.spread_mm)
+    fine = Raster(lines, _SIDE_MM, _SIDE_MM, 2 * _PER_MM, _srgb, to_print, fault.spread_mm)
     out = _melted(fine.whole(), _FAR_MM * 2 * _PER_MM)
     rest = [s for s in shapes if not isinstance(s, Lines)]
     Raster(rest, _SIDE_MM, _SIDE_MM, _PER_MM, _srgb).onto(out)
@@ -107,12 +114,11 @@ def _melted(rgb: NDArray[np.uint16], sigma: float) -> NDArray[np.uint16]:
     return np.asarray(np.rint(np.clip(v, 0, 1) * 65535), np.uint16)
 
 
-def _sheet_picture(target: Target, shapes: Sequence[Shape], chain: Chain, fault: Fault) -> NDArray[np.uint8]:
+def _sheet_picture(target: Target, shapes: Sequence[Shape], to_print: ToPrint, fault: Fault) -> NDArray[np.uint8]:
     layout = target.layout
-    shapes = [_thinned(s) if isinstance(s, Ramp) else s for s in shapes]
     per_mm = 1000 / max(layout.width, layout.height)
     raster = Raster(
-        shapes, layout.width, layout.height, per_mm, _srgb, _printer(chain, fault), fault.spread_mm,
+        shapes, layout.width, layout.height, per_mm, _srgb, to_print, fault.spread_mm,
     )  # fmt: skip
     return (raster.whole() >> 8).astype(np.uint8)
 

@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from printprep.colour.blackpoint import compensate
 from printprep.colour.icc import device_from_lab, lab_from_device, model_of
-from printprep.colour.lab import absolute, media_relative
+from printprep.colour.lab import absolute, media_relative, polar
 from printprep.colour.neugebauer import mix
 from printprep.colour.profile import Profile
 from printprep.colour.solid import Solid
@@ -214,7 +214,8 @@ class ModelPrinter:
         outside, as makers' tables do.
         """
         own, source = self._reach
-        hue = np.degrees(np.arctan2(lab[:, 2], lab[:, 1]))
+        chroma, turn = polar(lab)
+        hue = np.degrees(turn)
         centre = np.zeros((len(lab), 3))
         centre[:, 0] = own.cusp(hue)[0]
         ray = lab - centre
@@ -223,7 +224,7 @@ class ModelPrinter:
         knee = _KNEE * edge
         far = np.clip((np.minimum(1, start) - knee) / (start - knee), 0, 1)
         scale = np.where(knee >= 1, 1.0, knee + far * (edge - knee))
-        scale = np.where(np.hypot(lab[:, 1], lab[:, 2]) < 1e-3, 1.0, scale)
+        scale = np.where(chroma < 1e-3, 1.0, scale)
         return np.asarray(centre + scale[:, None] * ray, np.float64)
 
 

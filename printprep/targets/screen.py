@@ -17,6 +17,7 @@ from printprep.conditions.room import Room
 from printprep.conditions.viewing import luminance, white_luminance
 from printprep.files.names import AnyPath
 from printprep.files.sink import Sink
+from printprep.results import Result
 from printprep.targets.screen_picture import check_picture
 
 COMMON = (80.0, 120.0)
@@ -33,7 +34,7 @@ DIM_LUX = (32.0, 64.0)
 
 
 @dataclass(frozen=True)
-class ScreenAdvice:
+class ScreenAdvice(Result):
     """What the screen should be set to, and what to do where that will not do.
 
     Parameters
@@ -71,6 +72,8 @@ class ScreenAdvice:
     common_lux: tuple[float, float]
     warning: str
     advice: tuple[str, ...]
+
+    _also = ("contrast",)
 
     @property
     def contrast(self) -> float:

@@ -171,8 +171,7 @@ class Raster:
 
     def __post_init__(self) -> None:
         self.height, self.width = round(self.height_mm * self.per_mm), round(self.width_mm * self.per_mm)
-        asked = np.array([lab for shape in self.shapes for lab in _colours(shape)] + [WHITE], np.float64)
-        unique = np.unique(asked, axis=0)
+        unique = unique_colours(self.shapes)
         printed = unique if self.to_print is None else self.to_print(unique)
         self._printed = dict(zip(map(tuple, unique.tolist()), printed, strict=True))
         encoded = np.clip(self.to_rgb(printed), 0, 1)
@@ -221,8 +220,7 @@ class Raster:
         if isinstance(shape, Lines):
             return [self._lines(shape)]
         if isinstance(shape, Polygon):
-            contours: tuple[Array, ...] = (np.array(shape.points) * p,)
-            mask, top, left = coverage(contours)
+            mask, top, left = _filled(shape.points, p)
         else:
             mask, top, left = _set(shape.text, shape.x * p, shape.baseline * p, shape.em * p, shape.align, shape.bold)
         return [_Paint(top, left, top + mask.shape[0], left + mask.shape[1], self._rgb[shape.lab][None, None], mask)]
@@ -259,6 +257,12 @@ def _set(
     return coverage(letters(text, x, baseline, em, align, bold))
 
 
+@lru_cache(512)
+def _filled(points: tuple[tuple[float, float], ...], per_mm: float) -> tuple[NDArray[np.uint8], int, int]:
+    """A polygon as a mask; kept for the same reason."""
+    return coverage((np.array(points) * per_mm,))
+
+
 def _dark_share(n: int, period: float, dark: float, spread: float) -> Array:
     """Share of each of `n` pixels that the dark of even lines covers, the first line starting at 0."""
     wide = min(dark + 2 * spread, period)
@@ -273,6 +277,11 @@ def _stretched(nodes: Array, n: int, part_of: slice = slice(None)) -> Array:
     i = np.minimum(at.astype(int), max(len(nodes) - 2, 0))
     part = (at - i).reshape(-1, *([1] * (nodes.ndim - 1)))
     return np.asarray(nodes[i] * (1 - part) + nodes[np.minimum(i + 1, len(nodes) - 1)] * part)
+
+
+def unique_colours(shapes: Sequence[Shape]) -> Array:
+    """Every colour of some shapes, and white, (n, 3)."""
+    return np.unique(np.array([lab for shape in shapes for lab in _colours(shape)] + [WHITE], np.float64), axis=0)
 
 
 def _colours(shape: Shape) -> list[Lab]:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass, field
-from html import escape
 from pathlib import Path
 from typing import Annotated
 
@@ -20,11 +20,12 @@ from printprep.colour.profile import Profile
 from printprep.conditions.paper import Paper
 from printprep.errors import expect
 from printprep.files.names import AnyPath
-from printprep.files.png import data_uri, png
+from printprep.files.png import png
 from printprep.files.sink import Sink
-from printprep.parameters import Checked
+from printprep.parameters import Checked, checked_call
 from printprep.photo.photo import Photo
 from printprep.photo.resolution import Resolution
+from printprep.results import Result
 from printprep.targets.faults import Chain
 from printprep.targets.layout import Layout, arrange, draw, sheet_size
 from printprep.targets.shapes import Box, Disc, Raster, Shape
@@ -62,7 +63,7 @@ class Patch:
 
 
 @dataclass(frozen=True)
-class Target:
+class Target(Result):
     """A target that has been written.
 
     Parameters
@@ -84,6 +85,8 @@ class Target:
     ppi: float
     patches: tuple[Patch, ...] = field(repr=False)
 
+    _kept_out = ("layout",)
+
     def __str__(self) -> str:
         size = f"{self.layout.width:g} × {self.layout.height:g} mm"
         left_out = f"; too small for: {', '.join(self.layout.omitted)}" if self.layout.omitted else ""
@@ -96,13 +99,8 @@ class Target:
         raster = Raster(shapes, self.layout.width, self.layout.height, per_mm, _to("sRGB"))
         return (raster.whole() >> 8).astype(np.uint8)
 
-    def _repr_html_(self) -> str:
-
-        data = data_uri(png(self.preview()), "png")
-        return (
-            f'<figure style="margin:0"><img alt="the target" style="max-width:100%;background:#fff" '
-            f'src="{data}"><figcaption>{escape(str(self))}</figcaption></figure>'
-        )
+    def _repr_png_(self) -> bytes:
+        return png(self.preview())
 
 
 @dataclass(frozen=True)
@@ -110,6 +108,7 @@ class _Asked(Checked):
     ppi: Annotated[float, Meta(ge=100, le=1440, description="pixels per inch")]
 
 
+@checked_call
 def target(
     path: AnyPath,
     *,
@@ -154,6 +153,13 @@ def target(
     OutputError, OutsideError
         If the files cannot be written; none is left behind, unless the disk fails between giving the TIFF
         its name and giving the other two theirs.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> made = pp.target("target.tif", sheet="A6", ppi=150)
+    >>> made.values.name, made.page.name, len(made.patches)
+    ('target.txt', 'target.html', 308)
     """
     from printprep.targets.page import page
 
@@ -173,30 +179,35 @@ def target(
     text = sidecar(patches, f"printprep test target, {size}", {
         "KEYWORD": "COLOUR_SPACE", "COLOUR_SPACE": f"{SPACE} (ISO 22028-2), 16 bit, RGB on 0..255",
     })  # fmt: skip
-    with ExitStack() as stack:
-        beside = [
-            (stack.enter_context(Sink(done.values, overwrite=overwrite, endings=(".txt",))), text),
-            (stack.enter_context(Sink(done.page, overwrite=overwrite, endings=(".html",))),
-             page(done, Chain(on, profile), shapes)),
-        ]  # fmt: skip
-        for sink, content in beside:
-            sink.write(content.encode(), 0)
+    with ExitStack() as stack, ThreadPoolExecutor(1) as pool:
+        sinks = [stack.enter_context(Sink(at, overwrite=overwrite, endings=(at.suffix,)))
+                 for at in (done.values, done.page)]  # fmt: skip
+        drawn = pool.submit(page, done, Chain(on, profile), shapes)
+
+        def beside() -> None:
+            for sink, content in zip(sinks, (text, drawn.result()), strict=True):
+                sink.write(content.encode(), 0)
+
         photo = Photo(raster, profile, Resolution(ppi))
-        photo.write(tif, overwrite=overwrite, compress=compress, threads=threads, progress=_counted(raster, progress))
-        for sink, _ in beside:
+        told = _counted(raster, progress, beside)
+        photo.write(tif, overwrite=overwrite, compress=compress, threads=threads, progress=told)
+        for sink in sinks:
             sink.publish()
     return done
 
 
-def _counted(raster: Raster, progress: Callable[[int, int], None] | None) -> Callable[[int], None] | None:
-    """From rows done so far to pixels newly done."""
-    if progress is None:
-        return None
-    tell, seen = progress, [0]
+def _counted(
+    raster: Raster, progress: Callable[[int, int], None] | None, then: Callable[[], None]
+) -> Callable[[int], None]:
+    """From rows done so far to pixels newly done; `then` is called after the last, before the file has its name."""
+    seen = [0]
 
     def rows(done: int) -> None:
-        tell((done - seen[0]) * raster.width, raster.height * raster.width)
+        if progress is not None:
+            progress((done - seen[0]) * raster.width, raster.height * raster.width)
         seen[0] = done
+        if done == raster.height:
+            then()
 
     return rows
 

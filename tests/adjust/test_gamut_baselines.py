@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from printprep.colour.lab import lch_from_lab
 from printprep.conditions.paper import Paper
 from printprep.preset_files import shipped
+from tests.support.eye import lch_from_lab
 from tests.support.gamut_methods import hpminde, nearest_colour, relative_bpc, sgck, sigmoid
 from tests.support.gamut_metrics import NAMES, ipt, judge
 from tests.support.source_solid import source_solid

@@ -79,7 +79,7 @@ def test_the_matrix_is_that_of_the_standard() -> None:
 def test_weights_are_those_of_channels_in_linear_light(weights: tuple[float, float, float]) -> None:
     """On colours of opRGB, decoded by its own power of 563/256 (IEC 61966-2-5)."""
     codes = np.random.default_rng(2).uniform(0.2, 0.9, (200, 3))
-    lab = lab_from_device(codes, pp.Profile.load("opRGB").data, model="RGB")
+    lab = lab_from_device(codes, pp.Profile.load("opRGB").data)
     wanted = np.maximum(np.power(codes, 563 / 256) @ weights, luminance_from_lightness(plain().black))
     made = luminance_from_lightness(Monochrome(*weights)(lab.astype(np.float32), plain())[:, 0])
     assert np.abs(made - wanted).max() < 2e-3
@@ -104,7 +104,7 @@ def test_a_hue_moves_its_own_colours_and_leaves_its_opposite_alone(name: str) ->
         "reds": (0.8, 0.3, 0.3), "yellows": (0.8, 0.8, 0.3), "greens": (0.3, 0.8, 0.3), "cyans": (0.3, 0.8, 0.8),
         "blues": (0.3, 0.3, 0.8), "magentas": (0.8, 0.3, 0.8),
     }  # fmt: skip
-    colours = lab_from_device(np.array(list(codes.values())), pp.Profile.load("sRGB").data, model="RGB")
+    colours = lab_from_device(np.array(list(codes.values())), pp.Profile.load("sRGB").data)
     plainly = Monochrome()(colours.astype(np.float32), plain())[:, 0]
     moved = Monochrome(**{name: 1.0})(colours.astype(np.float32), plain())[:, 0] - plainly
     own = HUES.index(name)
@@ -126,8 +126,8 @@ def test_prints_stay_on_the_line_from_paper_white_to_paper_black() -> None:
     pipe = pp.Pipeline([Monochrome(red=1.0), pp.ShadowLift(), pp.GamutFit()], paper=paper, hand_over="paper")
     rgb = np.random.default_rng(4).uniform(0, 1, (500, 3)).astype(np.float32)
     assert paper.profile is not None
-    printed = absolute(lab_from_device(pipe.apply(rgb, "opRGB"), paper.profile, model="RGB"), paper.white)
-    black = absolute(lab_from_device(np.zeros((1, 3)), paper.profile, model="RGB"), paper.white)[0]
+    printed = absolute(lab_from_device(pipe.apply(rgb, "opRGB"), paper.profile), paper.white)
+    black = absolute(lab_from_device(np.zeros((1, 3)), paper.profile), paper.white)[0]
     white = np.array(paper.white)
     t = (printed[:, 0] - black[0]) / (white[0] - black[0])
     line = black[1:] + t[:, None] * (white - black)[1:]

@@ -11,11 +11,12 @@ from hypothesis import strategies as st
 
 from printprep.adjust.room_colour import RoomColour, full_gain
 from printprep.colour.appearance import Eye
-from printprep.colour.lab import lab_from_lch, lch_from_lab, xyz_from_lab
+from printprep.colour.lab import lab_from_lch, xyz_from_lab
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.room import Reference, Room
 from printprep.errors import ParameterError
 from printprep.testing import check_adjustment, plain
+from tests.support.eye import lch_from_lab
 
 PAPER = plain().paper
 WHITE_500 = 500 * PAPER.white_reflectance / np.pi

@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 
 from printprep.adjust import _tone
 from printprep.colour.lab import lightness_from_luminance, luminance_from_lightness
-from printprep.colour.visibility import jnd_count_fixed, jnd_index
+from printprep.colour.visibility import jnd_index
 from printprep.conditions.room import Room
+from tests.support.eye import jnd_count_fixed
 
 Array = _tone.Array
 Glazing = Literal["none", "clear", "low-reflection"]
@@ -105,9 +106,7 @@ def test_lift_then_room_are_the_way_from_the_original_to_the_print() -> None:
 @example(3.0, 20.0, "none", 0.88, 0.5, 300.0)
 @example(17.6, 20.0, "clear", 0.88, 1.0, 140.0)
 @example(30.0, 20.0, "clear", 0.6, 1.0, 140.0)
-def test_no_tone_pays_much(
-    black: float, lux: float, glazing: Glazing, rho: float, wall: float, screen: float
-) -> None:
+def test_no_tone_pays_much(black: float, lux: float, glazing: Glazing, rho: float, wall: float, screen: float) -> None:
     v = replace(view(black, lux, glazing, rho, wall), reference=screen)
     for overall, least in ((0.5, 0.9), (1.0, 0.84), (1.5, 0.78)):
         out = total(v, overall)

@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 import printprep as pp
 from printprep.adjust._base import Stage
 from printprep.adjust.toning import Toning
-from printprep.colour.lab import lch_from_lab
 from printprep.errors import ParameterError
 from printprep.testing import check_adjustment, plain
+from tests.support.eye import lch_from_lab
 
 
 def ramp(step: Toning, n: int = 201) -> NDArray[np.float32]:

@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 
 import printprep as pp
 from printprep.check._costs import costs, worth
-from printprep.check._place import place_lines
 from printprep.check._words import headline, loudest, verdict_lines
 from printprep.check.loss import Loss, loss
+from printprep.check.place import place_lines
 
 Y, X = np.mgrid[0:90, 0:135] / 135
 COLOUR, BLACKS, LIGHT, NOTHING = "lose colour", "Blacks turn dark grey", "paper white", "nothing of weight"
@@ -72,7 +72,7 @@ def test_a_cost_is_told_with_the_setting_that_makes_it_less() -> None:
     def flatter(found: Loss) -> float:
         return found.flatter * found.flatter_by
 
-    for photo, of, word in ((sky, lost_chroma, "chroma"), (dusk, flatter, "flatter")):
+    for photo, of, word in ((sky, lost_chroma, "their colour"), (dusk, flatter, "flatter")):
         settings: dict[str, object] = {"shadow-lift.worth": 1}
         before = loss(photo, pp.pipeline(paper="cotton-rag", room="museum", settings=settings))
         told = next(cost for cost in costs(before) if word in cost.what)
@@ -96,8 +96,8 @@ def test_what_belongs_to_paper_and_room_is_said_of_them() -> None:
     said = " ".join(place_lines(pp.pipeline(paper="cotton-rag", room="museum")))
     paper = pp.paper("cotton-rag")
     assert paper.black is not None
-    assert f"L* {paper.neutral_black:.0f}, the darkest neutral" in said
-    assert f"darkest patch is L* {paper.black[0]:.0f}" in said
+    assert f"darkest grey on this paper is L* {paper.neutral_black:.0f} " in said
+    assert f"darkest patch L* {paper.black[0]:.0f})" in said
     assert "50 lx" in said and "500 lx" in said and "Pane" in said
     canvas = place_lines(pp.pipeline(paper="canvas", room="museum"))  # hangs without a pane
     assert not any("Pane" in line for line in canvas)

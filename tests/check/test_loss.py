@@ -55,7 +55,6 @@ def test_both_prints_are_judged_against_one_ask_over_one_area_by_colour_science(
         apart = colour.difference.delta_E_CIE2000(shown.toned.astype(float), got.astype(float))
         assert figures.colour == pytest.approx((over & (apart > 3)).mean(), abs=0.005)
         assert figures.difference == pytest.approx(apart[over].mean(), abs=0.05)
-        assert figures.difference_95 == pytest.approx(np.percentile(apart[over], 95), abs=0.2)
         whole = colour.difference.delta_E_CIE2000(shown.edit.astype(float), got.astype(float))
         assert figures.from_edit == pytest.approx(whole.mean(), abs=0.1)
 
@@ -143,7 +142,6 @@ def test_greys_lose_no_colour(pipe: pp.Pipeline) -> None:
     found = loss(pp.Photo.from_array(ramp), pipe)
     assert found.outside == 0 == found.prepared.colour == found.left_alone.colour
     assert found.prepared.kept_chroma == 1 == found.prepared.detail
-    assert found.worst_hue == 0
     assert found.score == 0
     assert any("holds every colour" in line for line in verdict_lines(found))
 
@@ -183,12 +181,11 @@ def test_two_lights_are_both_counted(cup: pp.Photo) -> None:
 
 def test_the_copy_is_the_mean_of_blocks() -> None:
     picture = np.random.default_rng(0).integers(0, 65536, (103, 207, 3), dtype=np.uint16)
-    seen = look(pp.Photo.from_array(picture), side=70)
-    assert seen.factor == 3
-    assert seen.picture.shape == (34, 69, 3)
+    small = look(pp.Photo.from_array(picture), side=70)
+    assert small.shape == (34, 69, 3)
     blocks = picture[:102].reshape(34, 3, 69, 3, 3).mean(axis=(1, 3))
-    assert np.abs(seen.picture - blocks).max() <= 1
-    assert np.array_equal(look(pp.Photo.from_array(picture), side=70, threads=1).picture, seen.picture)
+    assert np.abs(small - blocks).max() <= 1
+    assert np.array_equal(look(pp.Photo.from_array(picture), side=70, threads=1), small)
 
 
 def test_shares_are_said_as_people_say_them() -> None:
@@ -207,7 +204,6 @@ def test_the_headline_names_the_loudest_cause(found: Loss) -> None:
     assert "lose colour" in headline(replace(found, prepared=loud))
 
 
-def test_a_notebook_gets_a_table(found: Loss) -> None:
+def test_a_notebook_gets_the_sentences(found: Loss) -> None:
     html = found._repr_html_()
-    assert html.count("<tr>") > 8
-    assert f"{found.prepared.steps:.0f}" in html
+    assert headline(found) in html and all(line in html for line in verdict_lines(found))

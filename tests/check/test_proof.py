@@ -97,6 +97,18 @@ def test_a_pair_shows_the_edit_left_alone_and_prepared_with_the_bare_sheet() -> 
         assert (pair[300:, panel] < 0x50).any(), "the label is there"
 
 
+@pytest.mark.parametrize("pair", [False, True])
+def test_both_lights_of_a_room_are_shown(pair: bool) -> None:
+    paper, grey = pp.paper("cotton-rag"), pp.Photo.from_array(np.full((200, 300, 3), 0.2))
+    both = pp.Room(illuminance_lux=500, evening_illuminance_lux=50)
+    shown = proof(grey, pp.Pipeline([], paper=paper, room=both), light=True, pair=pair).picture
+    for lux in (500, 50):
+        one = proof(grey, pp.Pipeline([], paper=paper, room=pp.Room(illuminance_lux=lux)), light=True).picture[100, 150]
+        assert (np.abs(shown.astype(int) - one).max(axis=-1) <= 1).sum() >= 200 * 300, lux
+    alone = proof(grey, pp.Pipeline([], paper=paper, room=both), pair=pair).picture
+    assert alone.shape[0] < shown.shape[0] if pair else alone.shape == (200, 300, 3)
+
+
 def test_colours_the_paper_cannot_hold_come_out_weaker() -> None:
     picture = np.zeros((20, 20, 3))
     picture[..., 2] = 1.0

@@ -23,6 +23,8 @@ from tests.support.command import run
 
 ROOM = ("--paper", "cotton-rag", "--room", "hallway", "--set", "gamut-fit.glow=0")
 COMMAND = [sys.executable, "-m", "printprep.cli.main", "prepare"]
+PROCESSES = "8"
+"""Threads with which a batch is done by processes, on Linux."""
 
 
 @pytest.fixture(scope="module")
@@ -54,21 +56,21 @@ def digest(path: Path) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
-@pytest.mark.parametrize("times", [1, 5])
+@pytest.mark.parametrize(("times", "threads"), [(1, "2"), (5, "2"), (1, PROCESSES), (5, PROCESSES)])
 @pytest.mark.parametrize(("number", "status"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
 def test_an_interrupt_keeps_what_is_finished_and_the_next_run_goes_on(
-    tmp_path: Path, edits: list[Path], environment: dict[str, str], number: int, status: int, times: int
+    tmp_path: Path, edits: list[Path], environment: dict[str, str], number: int, status: int, times: int, threads: str
 ) -> None:
     out = tmp_path / "out"
     process = subprocess.Popen(
-        [*COMMAND, *edits, *ROOM, "-o", "out"], cwd=tmp_path, env=environment, text=True,
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+        [*COMMAND, *edits, *ROOM, "-o", "out", "--threads", threads], cwd=tmp_path, env=environment, text=True,
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True,
     )  # fmt: skip
     deadline = time.monotonic() + 90
     while not any(p.suffix == ".tif" for p in out.iterdir()) and time.monotonic() < deadline:
         time.sleep(0.005)
-    for _ in range(times):  # by someone impatient
-        process.send_signal(number)
+    for _ in range(times):  # by someone impatient; a terminal tells all processes
+        os.killpg(process.pid, number) if number == signal.SIGINT else process.send_signal(number)
         time.sleep(0.003)
     sent = time.monotonic()
     _, errors = process.communicate(timeout=60)
@@ -87,6 +89,60 @@ def test_an_interrupt_keeps_what_is_finished_and_the_next_run_goes_on(
     assert {p: (digest(p), p.stat().st_mtime_ns) for p in finished} == before
     assert len({tifffile.imread(p).tobytes() for p in out.iterdir()}) == 1
     assert len(list(out.iterdir())) == len(edits)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="several processes do a batch on Linux alone")
+def test_workers_do_not_outlive_a_command_that_is_killed(
+    tmp_path: Path, edits: list[Path], environment: dict[str, str]
+) -> None:
+    process = subprocess.Popen(
+        [*COMMAND, *edits, *ROOM, "-o", "out", "--threads", PROCESSES], cwd=tmp_path, env=environment,
+        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True,
+    )  # fmt: skip
+    deadline = time.monotonic() + 90
+    while not list((tmp_path / "out").iterdir()) and time.monotonic() < deadline:
+        time.sleep(0.005)
+    assert len(_of_session(process.pid)) > 2
+    process.kill()
+    process.wait()
+    while _of_session(process.pid) and time.monotonic() < deadline:
+        time.sleep(0.05)
+    assert _of_session(process.pid) == []
+    where = environment["PRINTPREP_CACHE"]
+    again = run("prepare", *edits, *ROOM, "-o", "out", "--skip-done", cwd=tmp_path, PRINTPREP_CACHE=where)
+    assert again.returncode == 0, again.stderr
+    assert len({tifffile.imread(p).tobytes() for p in (tmp_path / "out").iterdir()}) == 1
+
+
+def _of_session(leader: int) -> list[str]:
+    """Processes of a session that still run."""
+    states = [
+        path.read_text().rpartition(")")[2].split() for path in Path("/proc").glob("[0-9]*/stat") if path.exists()
+    ]
+    return [state[0] for state in states if int(state[3]) == leader and state[0] != "Z"]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="several processes do a batch on Linux alone")
+def test_processes_make_the_bytes_of_one_thread(tmp_path: Path, edits: list[Path], environment: dict[str, str]) -> None:
+    where = environment["PRINTPREP_CACHE"]
+    for folder, threads in (("one", "1"), ("many", PROCESSES)):
+        (tmp_path / folder).mkdir()
+        done = run(
+            "prepare",
+            *edits[:4],
+            tmp_path / "none.tif",
+            *ROOM,
+            "-o",
+            folder,
+            "--threads",
+            threads,
+            cwd=tmp_path,
+            PRINTPREP_CACHE=where,
+        )
+        assert done.returncode == 2
+        assert done.stdout.count("still loses") == 4
+        assert "none.tif': does not exist" in done.stderr
+    assert {digest(p) for p in (tmp_path / "one").iterdir()} == {digest(p) for p in (tmp_path / "many").iterdir()}
 
 
 def on_a_terminal(command: list[str], cwd: Path, environment: dict[str, str]) -> tuple[int, str, str]:

@@ -101,3 +101,53 @@ def test_reports_of_several_pictures_share_an_index_that_links_them(folder: Path
     assert "exists already" in one_line_error(once_more)
     nowhere = run("report", "cup.tif", "cat.tif", *CONDITIONS, "-o", "none/", cwd=folder)
     assert "no such folder" in one_line_error(nowhere)
+
+
+def test_a_report_is_of_the_very_sheet_that_prepare_makes(folder: Path) -> None:
+    sheet = ("--size", "A4", "--fill", "--margin", "20mm")
+    done = run("prepare", "cup.tif", *CONDITIONS, *sheet, "-o", "sheet.tif", cwd=folder)
+    said = dict(line.strip().split(": ", 1) for line in done.stdout.splitlines()[1:])
+    size, lost = said["sheet"], said["still loses"]
+    told = run("report", "cup.tif", *CONDITIONS, *sheet, "-o", "sheet.html", cwd=folder)
+    assert told.returncode == 0, told.stderr
+    page = (folder / "sheet.html").read_text("utf-8")
+    for text in (page, " ".join(told.stdout.split())):
+        assert size in text
+    assert lost.split(";")[0].lower() in page.lower()
+    assert "too few" in page and "too few" in told.stderr  # 200 pixels are
+    assert "printprep report cup.tif --paper cotton-rag --room hallway --size A4 --margin 20mm --fill" in page
+
+
+@pytest.fixture(scope="module")
+def prepared(folder: Path) -> str:
+    run("prepare", "cup.tif", *CONDITIONS, "-o", "done.tif", cwd=folder)
+    return "done.tif"
+
+
+@pytest.mark.parametrize("name", ["proof", "report", "rank", "compare"])
+def test_a_prepared_file_is_judged_with_a_word(folder: Path, prepared: str, name: str) -> None:
+    where = {"proof": ("-o", "a.png", "--pair"), "report": ("-o", "a.html")}.get(name, ("-o", f"{name}.html", "--json"))
+    paper = ("--papers", "gloss") if name == "compare" else ("--paper", "gloss")
+    done = run(name, prepared, *paper, *where, cwd=folder)
+    assert done.returncode == 0
+    assert sum("is prepared already" in line for line in done.stderr.splitlines()) == 1
+    if name in ("rank", "compare"):
+        found = json.loads(done.stdout)
+        notes = found["notes"] if name == "compare" else found["pictures"][0]["notes"]
+        assert "is prepared already" in notes[0]
+        assert found["papers"][0]["place"] if name == "compare" else found["place"]
+    if name != "proof":
+        assert "is prepared already" in (folder / where[1]).read_text("utf-8").lower()
+    edit = run(name, "cup.tif", *paper, *where, "--overwrite", cwd=folder)
+    assert "prepared already" not in edit.stderr + edit.stdout
+
+
+def test_compare_says_what_paper_and_room_show_in_80_columns(folder: Path) -> None:
+    papers = "gloss,plain-uncoated"
+    done = run("compare", "cat.tif", "--papers", papers, "--room", "museum", cwd=folder)
+    lines = done.stdout.splitlines()
+    assert max(map(len, lines)) <= 80
+    head, gloss = lines[0].split(), lines[1].split("  ")
+    assert head[4:] == ["steps", "alone", "black", "apart", "paper"]
+    assert "L* 5" in [part.strip() for part in gloss]  # the paper's darkest grey, see its preset
+    assert sum(line.startswith("Light: 50 lx") for line in lines) == 1

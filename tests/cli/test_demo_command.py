@@ -14,8 +14,8 @@ import pytest
 from PIL import Image
 
 from printprep.demo.run import PAPERS, ROOMS
-from printprep.jobs.ticket import read_ticket
 from printprep.photo import read
+from printprep.ticket import read_ticket
 
 SMALL = ("--megapixels", "0.05")
 NAMES = {"lanterns.tif", "lanterns.png"} | {

@@ -30,13 +30,22 @@ def test_from_strip_to_print(edit: Path, tmp_path: Path) -> None:
     kept = run("pick", "s.tif", "a2", "--save", "wall", "--refine", cwd=tmp_path)
     assert kept.returncode == 0, kept.stderr
     assert "wall.toml: A2, shadow-lift.worth 0.5" in kept.stdout
-    assert "next: printprep prepare edit.tif --preset wall --size A5" in kept.stderr
+    assert "next: printprep prepare edit.tif --preset wall\n" in kept.stderr
+    assert run("prepare", "edit.tif", "--preset", "wall", cwd=tmp_path).returncode == 0
+    assert (tmp_path / "edit.wall.tif").exists()  # paper and room have one name, which is said once
     assert (tmp_path / "s-A2.tif").exists()
-    sized = asked[4:]
-    for name, words in (("kept", ["--preset", "wall"]), ("set", [*asked[:4], "--set", "shadow-lift.worth=0.5"])):
-        assert run("prepare", "edit.tif", *words, *sized, "-o", f"{name}.tif", cwd=tmp_path).returncode == 0
-    one, other = (np.asarray(tifffile.imread(tmp_path / f"{name}.tif")) for name in ("kept", "set"))
-    assert np.array_equal(one, other)
+    worth = ["--set", "shadow-lift.worth=0.5"]
+    pictures = []
+    for number, words in enumerate((
+        ["--preset", "wall"], [*asked, *worth],
+        ["--preset", "wall", "--size", "A6", "--margin", "12mm"],
+        [*asked[:4], "--size", "A6", "--margin", "12mm", "--ppi", "120", *worth],
+    )):  # fmt: skip
+        assert run("prepare", "edit.tif", *words, "-o", f"{number}.tif", cwd=tmp_path).returncode == 0
+        pictures.append(np.asarray(tifffile.imread(tmp_path / f"{number}.tif")))
+    assert np.array_equal(pictures[0], pictures[1])  # the preset is the whole job, its size too
+    assert np.array_equal(pictures[2], pictures[3])  # what is typed is laid over it
+    assert pictures[0].shape != pictures[2].shape
 
 
 @pytest.mark.parametrize(

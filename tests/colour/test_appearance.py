@@ -6,8 +6,6 @@ from typing import Literal
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
-from hypothesis import strategies as st
 
 from printprep.colour.appearance import Eye
 from printprep.colour.lab import xyz_from_lab
@@ -42,7 +40,6 @@ def test_published_points(
     eye = Eye(adapting, background=background / 100, white=(x, y, z))
     seen = eye.see(np.array(xyz) / 100)
     np.testing.assert_allclose([seen.J, seen.C, seen.h, seen.s, seen.Q, seen.M], expected, atol=2e-6)
-    np.testing.assert_allclose(eye.xyz(seen.J, seen.M, seen.h) * 100, xyz, atol=1e-6)
 
 
 def test_dark_points_follow_the_model_of_2022() -> None:
@@ -67,19 +64,6 @@ def test_colour_science_agrees(surround: Literal["average", "dim", "dark"], adap
     for name in ("J", "C", "h", "Q", "M", "s"):
         np.testing.assert_allclose(getattr(seen, name)[valid], getattr(theirs, name), atol=1e-6)
     assert valid.sum() > 350
-
-
-@settings(max_examples=60, deadline=None)
-@given(st.floats(5, 100), st.floats(-60, 60), st.floats(-60, 60), st.floats(0.3, 600), st.sampled_from(SURROUNDS))
-def test_there_and_back(
-    L: float, a: float, b: float, adapting: float, surround: Literal["average", "dim", "dark"]
-) -> None:
-    xyz = xyz_from_lab(np.array([L, a, b]))
-    assume(bool((xyz > 0).all()))  # a colour bluer or yellower than any light has no appearance
-    eye = Eye(adapting, surround)
-    seen = eye.see(xyz)
-    if seen.J > 1e-3:
-        np.testing.assert_allclose(eye.xyz(seen.J, seen.M, seen.h), xyz, atol=1e-9)
 
 
 # Directions, Lab D50, L_A = E x 0.2 / pi. Hunt; Stevens; Bartleson and Breneman 1967 (from memory); the

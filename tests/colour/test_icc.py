@@ -59,7 +59,7 @@ def test_wrong_model_and_one_way_profiles_are_refused() -> None:
     with pytest.raises(InputError, match="neither RGB"):
         model_of(lab_profile())
     with pytest.raises(InputError, match="use another"):
-        lab_from_device(np.zeros((1, 3)), b"\0" * 200, model="RGB")
+        lab_from_device(np.zeros((1, 3)), b"\0" * 16 + b"RGB " + b"\0" * 180)
 
 
 def test_dialogue_conversion_is_littlecms_own() -> None:

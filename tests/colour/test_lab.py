@@ -8,12 +8,12 @@ from printprep.colour.lab import (
     absolute,
     lab_from_lch,
     lab_from_xyz,
-    lch_from_lab,
     lightness_from_luminance,
     luminance_from_lightness,
     media_relative,
     xyz_from_lab,
 )
+from tests.support.eye import lch_from_lab
 
 # CIE 15: L* and Y; values computed with colour-science 0.4.7 and by hand from the formula
 LIGHTNESS = [

@@ -11,14 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from printprep.colour.visibility import HIGHEST, LOWEST, Array, jnd_count_fixed, jnd_index, luminance_of_jnd
+from printprep.colour.visibility import HIGHEST, LOWEST, Array, jnd_index
+from tests.support.eye import jnd_count_fixed
 
-# DICOM PS3.14, clause 7.1; values by colour-science 0.4.7. Table B-1 begins 0.0500, 0.0547, 0.0594 and
-# ends 3993.404 (from memory).
-LUMINANCE_OF = {
-    1: 0.04998, 2: 0.05468, 3: 0.05938, 50: 0.55738, 100: 1.85083, 200: 8.21785, 300: 23.3989,
-    400: 55.3640, 500: 119.132, 600: 243.010, 800: 933.187, 1000: 3439.16, 1023: 3993.33,
-}  # fmt: skip
+# DICOM PS3.14, clause 7.1; values by colour-science 0.4.7
 INDEX_OF = {
     0.1: 10.118, 0.5: 46.558, 1: 71.498, 2: 104.039, 5: 161.306, 10: 216.872, 20: 283.440, 50: 387.397,
     100: 476.364, 200: 572.153, 500: 705.939, 1000: 810.487,
@@ -26,11 +22,6 @@ INDEX_OF = {
 
 # Equal steps on a sheet of D 0.0555 to 1.6779 under 500 lx: DICOM PS3.14 clause 7.3, L = La + L0 10**-D
 SHEET = [3.3401, 5.8378, 9.4172, 14.3878, 21.1460, 30.1989, 42.1947, 57.9628, 78.5633, 105.3519, 140.0627]
-
-
-def test_the_standards_luminances() -> None:
-    np.testing.assert_allclose(luminance_of_jnd(list(LUMINANCE_OF)), list(LUMINANCE_OF.values()), rtol=2e-4)
-    np.testing.assert_allclose(luminance_of_jnd([1, 2, 3, 1023]), [0.05, 0.0547, 0.0594, 3993.404], rtol=1e-3)
 
 
 def test_the_standards_indices() -> None:
@@ -44,8 +35,13 @@ def test_colour_science_agrees() -> None:
     # colour-science 0.4.7 rounds to whole indices by default; its domain is cd/m2, its range index / 1023
     theirs = colour.models.eotf_inverse_DICOMGSDF(L, out_int=False) * 1023
     np.testing.assert_allclose(jnd_index(L), theirs, atol=1e-8)
-    j = np.linspace(1, 1023, 500)
-    np.testing.assert_allclose(luminance_of_jnd(j), colour.models.eotf_DICOMGSDF(j / 1023), rtol=1e-8)
+
+
+def luminance_of_jnd(index: Array) -> Array:
+    """By colour-science 0.4.7: the standard's other formula, a fit of its own."""
+    import colour
+
+    return np.asarray(colour.models.eotf_DICOMGSDF(index / 1023), np.float64)
 
 
 def equal_steps(ends: tuple[float, float], count: int) -> Array:
@@ -95,10 +91,10 @@ def test_more_light_is_more_steps(luminance: float, more: float) -> None:
 
 
 @settings(max_examples=80, deadline=None)
-@given(st.floats(-9, 1150))
+@given(st.floats(1, 1023))
 def test_back_and_forth(index: float) -> None:
     # the standard's two formulas are separate fits
-    assert jnd_index(luminance_of_jnd(index)) == pytest.approx(index, abs=0.1)
+    assert jnd_index(luminance_of_jnd(np.array(index))) == pytest.approx(index, abs=0.1)
 
 
 @settings(max_examples=80, deadline=None)

@@ -27,7 +27,7 @@ EV_100 = [
 @pytest.mark.parametrize(("text", "value", "luminance"), EV_100)
 def test_exposure_values_at_iso_100(text: str, value: int, luminance: float) -> None:
     # nominal apertures and times are rounded: 1.4 for the root of 2, 1/30 for 1/32, 1/125 for 1/128
-    assert illuminance_from_metered(text, reflectance=1) / pi == pytest.approx(luminance, rel=0.09)
+    assert illuminance_from_metered(text) * 0.85 / pi == pytest.approx(luminance, rel=0.09)
 
 
 def test_a_white_sheet_at_500_lx() -> None:
@@ -78,12 +78,6 @@ def test_what_is_wrong_is_named(text: str, words: str) -> None:
         illuminance_from_metered(text)
     assert words in str(caught.value)
     assert "write it as 'f/4 1/15 ISO 400'" in str(caught.value)
-
-
-@pytest.mark.parametrize("reflectance", [0.0, 1.2, float("nan")])
-def test_a_sheet_reflects_something(reflectance: float) -> None:
-    with pytest.raises(ParameterError, match=r"must be a number, 0\.05 to 1"):
-        illuminance_from_metered("f/4 1/15 ISO 400", reflectance=reflectance)
 
 
 @settings(max_examples=40, deadline=None)

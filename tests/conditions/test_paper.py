@@ -149,10 +149,10 @@ def test_a_paper_of_nothing_is_refused() -> None:
 
 
 def test_typical_is_what_a_paper_says_it_is_and_no_word_of_its_source() -> None:
-    from printprep.check.basis import basis, caution
+    from printprep.check.basis import basis, cautions
 
     measured = patches(source="my own instrument; no typical values")
     assert basis(measured) == "own patches"
-    assert caution(measured, "mine") is None
+    assert cautions({"mine": measured}) == []
     assert basis(patches(typical=True)) == "typical values"
-    assert "only typical values" in (caution(patches(typical=True), "mine") or "")
+    assert "only typical values" in cautions({"mine": patches(typical=True)})[0]

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from printprep.check.basis import caution
+from printprep.check.basis import cautions
 from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.profile import Profile
 from printprep.compose import pipeline
@@ -181,5 +181,5 @@ def test_presets_check_says_the_same(tmp_path: Path) -> None:
 
 def test_a_paper_of_greys_alone_is_said_to_be_one() -> None:
     grey = Paper.from_profile(bytes(imagecodecs.cms_profile("gray", gamma=2.2)), any_profile=True)
-    assert "greys alone" in (caution(grey, "mine") or "")
-    assert caution(Paper.from_profile(rgb_table()), "mine") is None
+    assert "greys alone" in cautions({"mine": grey})[0]
+    assert cautions({"mine": Paper.from_profile(rgb_table())}) == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import pickle
 import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -20,9 +21,9 @@ from printprep.adjust._base import Steps
 from printprep.errors import InputError, OutputError, PrintprepError, UnknownName
 from printprep.jobs.again import like, reprint
 from printprep.jobs.prepare import prepare
-from printprep.jobs.ticket import Ticket, read_ticket
 from printprep.photo import read
 from printprep.render.chain import Chain
+from printprep.ticket import Ticket, read_ticket
 from tests.support.lutprofile import MatrixInk, output_profile
 from tests.support.tiffs import picture, profile_bytes, tiff
 
@@ -164,7 +165,7 @@ def test_what_only_the_file_says_of_itself(tmp_path: Path, edit: Path) -> None:
 
 def test_another_version(tmp_path: Path, edit: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with monkeypatch.context() as patch:
-        patch.setattr("printprep.ticket.__version__", "0.0.9")
+        patch.setattr("printprep.stored.__version__", "0.0.9")
         prepare(edit, tmp_path / "1.tif", pp.pipeline(paper="gloss", room="hallway"))
     done = reprint(tmp_path / "1.tif", edit, tmp_path / "2.tif")
     assert (done.same, done.differs) == ("pixels", (f"printprep 0.0.9 made it, this is {pp.__version__}",))
@@ -215,6 +216,27 @@ def test_some_values_are_set_otherwise(tmp_path: Path, edit: Path) -> None:
     assert other.differs == ("shadow-lift.strength=0.5, highlight-hold.strength=0.4", "strength 0.9")
     with pytest.raises(PrintprepError, match="strength = 7"):
         like(tmp_path / "1.tif", settings={"shadow-lift.strength": 7})
+
+
+def test_the_command_in_a_ticket_is_of_this_very_pipeline(tmp_path: Path, edit: Path) -> None:
+    pipe = pp.pipeline(paper="gloss", room="hallway", settings={"shadow-lift.strength": 0.3})
+    asked = "printprep prepare rocket.tif --paper gloss --room hallway --set shadow-lift.strength=0.3"
+    sheet = pp.Sheet(size="A4")
+    for number, (made, command) in enumerate((
+        (pipe, asked),
+        (replace(pipe, sheet=sheet), f"{asked} --size A4"),
+        (replace(pipe, strength=0.5), ""),
+        (replace(pipe, room=pp.Room(illuminance_lux=90.0)), ""),
+        (replace(pipe, paper=pp.paper("canvas")), ""),
+        (pipe.with_step(pp.ShadowLift(strength=0.4)), ""),
+        (pipe.with_strength(0.3, "shadow-lift"), asked),
+        (pickle.loads(pickle.dumps(pipe)), asked),
+    )):  # fmt: skip
+        done = prepare(edit, tmp_path / f"{number}.tif", made)
+        assert read_ticket(done.output).command == command  # type: ignore[arg-type]
+    said = str(read_ticket(tmp_path / "2.tif"))
+    assert "again      printprep reprint THIS.tif --input rocket.tif -o NEW.tif" in said
+    assert like(tmp_path / "0.tif", strength=0.9).pipe.asked == {**pipe.asked, "strength": 0.9}
 
 
 # ---------------------------------------------------------------- tickets of all kinds

@@ -22,9 +22,9 @@ from printprep.errors import AlreadyPrepared, InputError, OutputError
 from printprep.jobs.one import Options
 from printprep.jobs.prepare import Prepared, output_name, prepare, standing
 from printprep.jobs.prepare_many import Batch, prepare_many
-from printprep.jobs.ticket import read_ticket
 from printprep.photo import Photo, read
 from printprep.pipe import Pipeline
+from printprep.ticket import read_ticket
 from tests.support.metadata import rich
 from tests.support.tiffs import picture, profile_bytes, tiff
 

@@ -85,7 +85,7 @@ LAUGHS = b'<!DOCTYPE l [<!ENTITY a "ha">' + b"".join(
         ({33723: (7, b"junk")}, "IPTC data is damaged", {"exif", "gps", "interop"}),
         ({34665: (4, [1 << 30])}, "EXIF data cannot be read; left out", {"gps"}),
         ({34665: (4, [5])}, "EXIF data cannot be read; left out", {"gps"}),
-        ({34665: (2, b"text\0")}, "EXIF data cannot be found; left out", {"gps"}),
+        ({34665: (2, b"text\0")}, "EXIF data cannot be read; left out", {"gps"}),
         ({34853: (4, [7])}, "GPS data cannot be read; left out", {"exif", "interop"}),
     ],
 )

@@ -60,7 +60,7 @@ def test_a_cube_is_as_near_as_it_says(tmp_path: Path, profile: str) -> None:
     table = pipe.apply(rgb, profile)
 
     def apart(theirs: NDArray[Any]) -> NDArray[np.float64]:
-        one, two = (lab_from_device(v, plan.chain.out_profile, model="RGB") for v in (np.clip(theirs, 0, 1), table))
+        one, two = (lab_from_device(v, plan.chain.out_profile) for v in (np.clip(theirs, 0, 1), table))
         return np.asarray(deltaE_ciede2000(one, two))
 
     cube = colour.read_LUT(str(file))  # colour-science's own reader

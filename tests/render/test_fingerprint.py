@@ -22,9 +22,10 @@ from printprep.adjust._base import Adjustment, Lab, Stage, Steps
 from printprep.adjust._foreign import _probe
 from printprep.check.simulate import simulation
 from printprep.colour.profile import Profile
+from printprep.conditions._eight import SOLIDS, Colour
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.measurement import Measurement
-from printprep.conditions.paper import SOLIDS, Colour, Paper
+from printprep.conditions.paper import Paper
 from printprep.conditions.room import Reference, Room
 from printprep.conditions.sheet import Sheet
 from printprep.files import cache
@@ -318,9 +319,10 @@ def test_nothing_of_another_packages_step_is_kept_on_disk(place: Path) -> None:
     pipe = pp.Pipeline([warm], paper=PAPER, room=ROOM)
     made = pipe.plan("sRGB")
     assert made.fingerprint is None
-    before = sorted(place.glob("*"))
+    for each in (pp.Pipeline([], paper=PAPER, room=ROOM), pipe):  # first what the paper alone is
+        before = sorted(place.glob("*"))
+        simulation(made.profile, each, 5).picture("placed", CODES, lambda lab: lab)
     assert made.table is not None
-    assert simulation(made.profile, pipe, 5).cubes
     assert sorted(place.glob("*")) == before
 
 
@@ -356,10 +358,10 @@ def test_a_changed_constant_of_a_helper_counts(helped: tuple[Any, type[Adjustmen
     plain, profile = applied(), Profile.named("sRGB").data
     grey = np.full((1, 3), 0.5, np.float32)
     assert blue(pipe.apply(CODES, "sRGB")) < plain
-    assert simulation(profile, pipe, 9).only("ready", grey)[0, 2] > 4
+    assert simulation(profile, pipe, 9).exactly(grey).ready[0, 2] > 4
     helper.GAIN = -8.0
     assert blue(pipe.apply(CODES, "sRGB")) > plain
-    assert simulation(profile, pipe, 9).only("ready", grey)[0, 2] < -4
+    assert simulation(profile, pipe, 9).exactly(grey).ready[0, 2] < -4
 
 
 def test_a_method_that_is_replaced_in_its_class_counts(helped: tuple[Any, type[Adjustment]]) -> None:

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from base64 import b64decode
+from collections.abc import Iterator
+from contextlib import contextmanager
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -96,7 +99,25 @@ class Browser:
 
     def pdf(self) -> bytes:
         """The page as it would be printed."""
-        return b64decode(self.driver.execute_cdp_cmd("Page.printToPDF", {"printBackground": True})["data"])
+        asked = {"printBackground": True, "generateDocumentOutline": True}
+        return b64decode(self.driver.execute_cdp_cmd("Page.printToPDF", asked)["data"])
+
+    def printed(self) -> tuple[int, list[tuple[str, int, float]]]:
+        """Sheets that the page takes in print; each heading, its sheet from 0 on, and points from the sheet's foot."""
+        pdf = self.pdf()
+        sheets = [int(n) for n in re.findall(rb"(\d+) 0 obj\s*<</Type /Page\b", pdf)]
+        found = re.findall(rb"/Title (\([^)]*\)|<[^>]*>)\s*/Dest \[(\d+) 0 R /XYZ [\d.]+ ([\d.]+)", pdf)
+        return len(sheets), [(_text(title), sheets.index(int(at)), float(up)) for title, at, up in found]
+
+    @contextmanager
+    def without_scripts(self) -> Iterator[None]:
+        """As for a reader who lets no page run anything."""
+        command = self.driver.execute_cdp_cmd
+        command("Emulation.setScriptExecutionDisabled", {"value": True})
+        try:
+            yield
+        finally:
+            command("Emulation.setScriptExecutionDisabled", {"value": False})
 
     def accessibility(self) -> list[str]:
         """What axe-core finds wrong: rule, and the elements at fault."""
@@ -108,3 +129,10 @@ class Browser:
             "axe.run().then(r => done(r.violations), e => done([{id: String(e), nodes: []}]));"
         )
         return [f"{v['id']}: {[n['target'] for n in v['nodes']][:3]}" for v in found]
+
+
+def _text(token: bytes) -> str:
+    """A text of a PDF (ISO 32000-1, 7.9.2.2)."""
+    if token[:1] == b"(":
+        return token[1:-1].decode("latin-1")
+    return bytes.fromhex(token[1:-1].decode()).decode("utf-16")

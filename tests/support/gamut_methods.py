@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour.icc import device_from_lab, lab_from_device
-from printprep.colour.lab import lab_from_lch, lch_from_lab
+from printprep.colour.lab import lab_from_lch
 from printprep.colour.solid import LEVELS, Solid
+from tests.support.eye import lch_from_lab
 from tests.support.gamut_profile import paper_profile
 
 Array = NDArray[np.float32]
@@ -25,8 +26,8 @@ def nearest_colour(asked: Array, before: Array, paper: Solid, source: Solid) -> 
 def relative_bpc(asked: Array, before: Array, paper: Solid, source: Solid) -> Array:
     """LittleCMS, relative colorimetric with compensation, through a table profile of the paper."""
     profile = paper_profile(paper)
-    device = np.clip(device_from_lab(asked, profile, model="RGB"), 0, 1)
-    return np.asarray(lab_from_device(device, profile, model="RGB"), np.float32)
+    device = np.clip(device_from_lab(asked, profile), 0, 1)
+    return np.asarray(lab_from_device(device, profile), np.float32)
 
 
 def hpminde(asked: Array, before: Array, paper: Solid, source: Solid) -> Array:
@@ -95,5 +96,8 @@ def _along(solid: Solid, anchor: Array, ray: tuple[Array, Array], h: Array) -> A
 
 
 METHODS: dict[str, Method] = {
-    "nearest": nearest_colour, "relcol+BPC": relative_bpc, "HPMINDE": hpminde, "SGCK": sgck,
+    "nearest": nearest_colour,
+    "relcol+BPC": relative_bpc,
+    "HPMINDE": hpminde,
+    "SGCK": sgck,
 }

@@ -52,14 +52,20 @@ def _printed(path: Path, ppi: float) -> np.ndarray:
 
 def scanned(
     path: Path, left: np.ndarray, right: np.ndarray, *, tilts: tuple[float, float] = (0.6, -1.1), seed: int = 0,
-    falloff: float = 0.03, gain: float = 1.0, upright: bool = True, **tags: object,
+    falloff: float = 0.03, gain: float = 1.0, upright: bool = True, poor: bool = False, **tags: object,
 ) -> Path:  # fmt: skip
-    """Two sheets on a bed that is lit less towards the right, laid a little askew; ink dots and sensor are noise."""
+    """Two sheets on a bed that is lit less towards the right, laid a little askew; ink dots and sensor are noise.
+
+    A `poor` scanner is dusty, blurs, has stripes, flare and 8 bits, draws one way longer than the other and not quite
+    at right angles, and its lid is black.
+    """
     rng = np.random.default_rng(seed)
     high, wide = left.shape[:2]
-    bed = np.full((high + 100, 2 * wide + 180, 3), (97.0, 0, 0))
+    bed = np.full((high + 100, 2 * wide + 180, 3), (5.0 if poor else 97.0, 0, 0))
     for sheet, x, tilt in zip((left, right), (60, wide + 120), tilts, strict=True):
         turn = cv2.getRotationMatrix2D((wide / 2, high / 2), tilt, 1.0)
+        if poor:
+            turn[:, :2] = turn[:, :2] @ [[1, 0.0012], [0, 1.003]]
         turn[:, 2] += x, 50
         over = cv2.warpAffine(np.ones((high, wide), np.float32), turn, bed.shape[1::-1]) > 0.99
         bed[over] = cv2.warpAffine(sheet, turn, bed.shape[1::-1], flags=cv2.INTER_LINEAR)[over]
@@ -67,7 +73,17 @@ def scanned(
     values = np.asarray(device_from_lab(bed.reshape(-1, 3).astype(np.float32), SEEN)).reshape(bed.shape)
     linear = np.clip(values, 0, None) ** 1.8
     linear *= (gain * (1 - falloff * np.linspace(0, 1, bed.shape[1])))[None, :, None]
+    if poor:
+        linear = cv2.GaussianBlur(linear, (0, 0), 0.6) * np.random.default_rng(9).normal(1, 0.004, (1, bed.shape[1], 1))
+        linear = 0.9 * linear + 0.004
+        for _ in range(200):
+            speck = int(rng.integers(0, bed.shape[1])), int(rng.integers(0, bed.shape[0]))
+            cv2.circle(linear, speck, int(rng.integers(0, 3)), (float(rng.choice([0.02, 0.8])),) * 3, -1)
+        for _ in range(4):
+            hair = rng.uniform(0, 160, (4, 2)) + rng.uniform(0, 1, 2) * (bed.shape[1] - 160, bed.shape[0] - 160)
+            cv2.polylines(linear, [hair.astype(np.int32)], False, (0.1, 0.1, 0.1), 1)
     codes = (np.clip(linear, 0, 1) ** (1 / 1.8) * 65535).astype(np.uint16)
+    codes = (codes // 257).astype(np.uint8) if poor else codes
     if not upright:
         codes = np.ascontiguousarray(np.rot90(codes))
     tifffile.imwrite(
@@ -106,9 +122,9 @@ def all_weaker(lab: np.ndarray) -> np.ndarray:
     return lab
 
 
-@pytest.mark.parametrize("upright", [True, False])
-def test_nothing_moved_where_nothing_did(tmp_path: Path, written_target: Target, upright: bool) -> None:
-    done = found(tmp_path, written_target, as_it_was, upright=upright)
+@pytest.mark.parametrize(("upright", "poor"), [(True, False), (False, True)])
+def test_nothing_moved_where_nothing_did(tmp_path: Path, written_target: Target, upright: bool, poor: bool) -> None:
+    done = found(tmp_path, written_target, as_it_was, upright=upright, poor=poor)
     assert done.moved == ()
     assert done.checks == ()
     assert str(done).endswith("nothing moved by more than twice the noise")
@@ -134,6 +150,12 @@ def test_what_moved_is_found_with_its_size_and_nothing_else(
     assert {each.group for each in done.moved} - {group} <= others, str(done)
     assert check in done.checks[0]
     assert "CIEDE2000" not in str(done)
+
+
+def test_a_poor_scanner_finds_it_too(tmp_path: Path, written_target: Target) -> None:
+    done = found(tmp_path, written_target, darks_lighter, poor=True)
+    assert [(each.group, each.scale) for each in done.moved] == [("darks", "L*")], str(done)
+    assert done.moved[0].change == pytest.approx(2.5, abs=0.9)
 
 
 def test_without_the_swap_the_lamp_would_be_taken_for_the_printer(tmp_path: Path, written_target: Target) -> None:

@@ -20,49 +20,24 @@ from printprep.photo.tiff.layout import COMPRESSIONS
 from printprep.photo.tiff.spool import Spool
 from printprep.photo.tiff.stream import rows_of, streams
 
-_BYTES = {
-    "lzw": "lzw_decode",
-    "deflate": "zlib_decode",
-    "packbits": "packbits_decode",
-    "zstd": "zstd_decode",
-}
-
 
 def decoder(compression: int, shown: str) -> Callable[..., Any]:
-    """The library's function for a TIFF compression code.
-
-    Raises
-    ------
-    InputError
-        If the codec is not installed.
-    """
+    """The library's function for a TIFF compression code; an InputError if the codec is not installed."""
     import imagecodecs
 
     name = COMPRESSIONS[compression]
-    attribute = _BYTES[name]
-    if name == "deflate" and imagecodecs.DEFLATE.available:
-        attribute = "deflate_decode"
-    probe = getattr(imagecodecs, attribute.removesuffix("_decode").upper(), None)
-    if probe is None or not probe.available:
+    codec = "zlib" if name == "deflate" and not imagecodecs.DEFLATE.available else name
+    if not getattr(imagecodecs, codec.upper()).available:
         what = f"is stored with {name}, which is not installed"
         raise InputError(what, where=shown, do="export it with LZW or deflate")
-    found: Callable[..., Any] = getattr(imagecodecs, attribute)
+    found: Callable[..., Any] = getattr(imagecodecs, f"{codec}_decode")
     return found
 
 
 class CodedBlocks:
-    """Compressed pieces: those that a band cuts are kept for the next band.
+    """Compressed pieces, perhaps `predicted`: samples stored as differences along the row.
 
-    Parameters
-    ----------
-    file, pieces
-        What to decode.
-    compression : int
-        TIFF code.
-    predicted : bool
-        Whether samples are stored as differences along the row.
-    keeper : Keeper, optional
-        Keeps decoded pieces in memory; without one they are kept on disk.
+    Those that a band cuts are kept for the next band, by `keeper` in memory; without one, on disk.
     """
 
     def __init__(
@@ -86,12 +61,10 @@ class CodedBlocks:
         for at in p.covering(top, left, *out.shape[:2]):
             rows, columns, first, start = p.overlap(at, top, left, out.shape)
             part = out[rows, columns]
-            if part.shape == (p.rows_of(at[0]), p.piece_width, p.samples):
-                if part.shape[1] == out.shape[1] and part.flags.c_contiguous:
-                    self._piece(at, part)
-                    raw = rows if raw is None else slice(raw.start, rows.stop)
-                else:
-                    part[:] = self._piece(at)
+            whole = part.shape == (p.rows_of(at[0]), p.piece_width, p.samples)
+            if whole and part.shape[1] == out.shape[1] and part.flags.c_contiguous:
+                self._piece(at, part)
+                raw = rows if raw is None else slice(raw.start, rows.stop)
                 continue
             if self._whole_in(at, part.shape):
                 block = self._piece(at)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from printprep.photo.metadata import Metadata
-from printprep.photo.tiff.directory import SIZES, Container, Damaged, Directory, Entry, Slot
+from printprep.photo.tiff.directory import SIZES, Container, Damaged, Entry, Slot
 from printprep.photo.tiff.layout import Reader
 from printprep.photo.tiff.xmp import XMP, sound, with_orientation
 
@@ -24,15 +26,7 @@ _WIDE = {16: 4, 17: 9, 18: 13}  # 64-bit types, and what they become in a classi
 
 
 def collect(tags: Reader, said: list[str]) -> Metadata:
-    """The metadata beside a picture.
-
-    Parameters
-    ----------
-    tags : Reader
-        The picture's directory.
-    said : list of str
-        Gets a sentence for each part that is left out.
-    """
+    """The metadata beside a picture; `said` gets a sentence for each part that is left out."""
     container, slots = tags.container, tags.directory.slots
     kept: list[Entry] = []
     for tag, name in {**TEXTS, IPTC: "IPTC data", BLOCKS: "resource blocks"}.items():
@@ -58,66 +52,43 @@ def collect(tags: Reader, said: list[str]) -> Metadata:
         else:
             said.append("its XMP data is damaged; left out")
     seen = {container.first}
-    exif, interop = _exif(container, slots.get(EXIF), seen, said)
-    gps = _sub(container, slots.get(GPS), "GPS data", seen, said)
+    exif, nested = _sub(container, slots.get(EXIF), "EXIF data", seen, said)
+    interop, _ = _sub(container, nested.get(INTEROP), "Interoperability data", seen, said)
+    gps, _ = _sub(container, slots.get(GPS), "GPS data", seen, said)
     return Metadata(container.order, tuple(kept), exif, gps, interop, xmp)
 
 
-def _exif(
-    container: Container, slot: Slot | None, seen: set[int], said: list[str]
-) -> tuple[tuple[Entry, ...], tuple[Entry, ...]]:
-    entries = _sub(container, slot, "EXIF data", seen, said)
-    pointer = next((e for e in entries if e.tag == INTEROP), None)
+def _sub(
+    container: Container, pointer: Slot | None, name: str, seen: set[int], said: list[str]
+) -> tuple[tuple[Entry, ...], Mapping[int, Slot]]:
+    """The entries of a directory that a pointer leads to, but for pointers, and all its slots."""
     if pointer is None:
-        return entries, ()
-    rest = tuple(e for e in entries if e.tag != INTEROP)
-    place = int.from_bytes(pointer.data, "little" if container.order == "<" else "big")
-    return rest, _at(container, place, "Interoperability data", seen, said)
-
-
-def _sub(container: Container, slot: Slot | None, name: str, seen: set[int], said: list[str]) -> tuple[Entry, ...]:
-    if slot is None:
-        return ()
-    try:
-        values = container.integers(slot)
-    except Damaged:
-        values = np.empty(0, np.int64)
-    if values.size != 1:
-        said.append(f"its {name} cannot be found; left out")
-        return ()
-    return _at(container, int(values[0]), name, seen, said)
-
-
-def _at(container: Container, place: int, name: str, seen: set[int], said: list[str]) -> tuple[Entry, ...]:
-    if place in seen:
+        return (), {}
+    place = container.single(pointer, 0, 0)
+    if place and place in seen:
         said.append(f"its {name} points back to another part; left out")
-        return ()
+        return (), {}
     seen.add(place)
     try:
-        directory: Directory = container.directory(place)
+        directory = container.directory(place)
     except Damaged:
         said.append(f"its {name} cannot be read; left out")
-        return ()
+        return (), {}
     entries: list[Entry] = []
     broken = directory.broken
     for slot in directory.slots.values():
         try:
-            entries.append(narrow(container.entry(slot), container.order))
+            if slot.tag != INTEROP:
+                entries.append(narrow(container.entry(slot), container.order))
         except Damaged:
             broken += slot.place >= 0
     if broken:
         said.append(f"{broken} {'entry' if broken == 1 else 'entries'} of its {name} cannot be read; left out")
-    return tuple(entries)
+    return tuple(entries), directory.slots
 
 
 def narrow(entry: Entry, order: str) -> Entry:
-    """An entry with 64-bit values in the 32-bit type that classic files know.
-
-    Raises
-    ------
-    Damaged
-        If a value does not fit.
-    """
+    """An entry with 64-bit values in the 32-bit type that classic files know; Damaged if a value does not fit."""
     if entry.kind not in _WIDE:
         return entry
     kind = _WIDE[entry.kind]

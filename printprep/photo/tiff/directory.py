@@ -63,6 +63,14 @@ class Directory:
     broken: int
 
 
+class _Form:
+    """How a directory is laid out: struct formats, and bytes of its head, an entry, and a value or place within it."""
+
+    def __init__(self, order: str, big: bool) -> None:
+        self.count, self.entry, self.place = (order + f for f in (("Q", "HHQ", "Q") if big else ("H", "HHI", "I")))
+        self.head, self.step, self.inline = (8, 20, 8) if big else (2, 12, 4)
+
+
 class Container:
     """The header of a TIFF file, and access to its directories."""
 
@@ -81,40 +89,31 @@ class Container:
         self.first: int = place[0]
 
     def directory(self, offset: int) -> Directory:
-        """The directory at an offset.
-
-        Raises
-        ------
-        Damaged
-            If it does not lie within the file, or cannot be one.
-        """
-        wide = self.big
-        head, step, tail = (8, 20, 8) if wide else (2, 12, 4)
+        """The directory at an offset; Damaged if it does not lie within the file, or cannot be one."""
+        form = _Form(self.order, self.big)
         try:
-            count = int.from_bytes(self.file.read(offset, head), "little" if self.order == "<" else "big")
+            (count,) = struct.unpack(form.count, self.file.read(offset, form.head))
             if not 0 < count <= limits.DIRECTORY_ENTRIES or offset < 8:
                 raise Damaged
-            block = self.file.read(offset + head, count * step)
+            block = self.file.read(offset + form.head, count * form.step)
         except InputError:
             raise Damaged from None
         try:  # some writers end the file right after the last entry
-            following = int.from_bytes(
-                self.file.read(offset + head + count * step, tail), "little" if self.order == "<" else "big"
-            )
+            (following,) = struct.unpack(form.place, self.file.read(offset + form.head + len(block), form.inline))
         except InputError:
             following = 0
         slots: dict[int, Slot] = {}
         repeated, broken = set(), 0
-        form, inline, start = (self.order + "HHQ", 8, 12) if wide else (self.order + "HHI", 4, 8)
         for i in range(count):
-            tag, kind, number = struct.unpack_from(form, block, i * step)
+            tag, kind, number = struct.unpack_from(form.entry, block, i * form.step)
             if kind not in SIZES:
                 broken += 1
                 continue
-            place = offset + head + i * step + start
+            start = (i + 1) * form.step - form.inline
+            place = offset + form.head + start
             size = number * SIZES[kind]
-            if size > inline:
-                place = struct.unpack_from(self.order + ("Q" if wide else "I"), block, i * step + start)[0]
+            if size > form.inline:
+                (place,) = struct.unpack_from(form.place, block, start)
                 if place + size > self.file.size:
                     broken += 1
                     slots.setdefault(tag, Slot(tag, kind, number, -1))  # it is there, and cannot be read
@@ -125,13 +124,7 @@ class Container:
         return Directory(slots, following, frozenset(repeated), broken)
 
     def bytes_of(self, slot: Slot, limit: int = limits.METADATA_BYTES) -> bytes:
-        """The values of an entry as bytes.
-
-        Raises
-        ------
-        Damaged
-            If they do not lie within the file, or are more than `limit`.
-        """
+        """The values of an entry as bytes; Damaged if they do not lie within the file, or are more than `limit`."""
         if slot.place < 0 or slot.size > limit:
             raise Damaged
         try:
@@ -144,17 +137,21 @@ class Container:
         return Entry(slot.tag, slot.kind, slot.count, self.bytes_of(slot))
 
     def integers(self, slot: Slot) -> NDArray[np.int64]:
-        """The values of an entry of whole numbers.
-
-        Raises
-        ------
-        Damaged
-            If they are not whole numbers, are negative when unsigned 64-bit ones wrap, or lie outside.
-        """
+        """The values of an entry of whole numbers; Damaged if they are none, or lie outside."""
         if slot.kind not in _INTEGERS:
             raise Damaged
         raw = np.frombuffer(self.bytes_of(slot, self.file.size), self.order + _INTEGERS[slot.kind])
         return raw.astype(np.int64)
+
+    def single(self, slot: Slot | None, absent: int, damaged: int) -> int:
+        """The one whole number of an entry, or what stands for one that is not there, or is none."""
+        if slot is None:
+            return absent
+        try:
+            values = self.integers(slot)
+        except Damaged:
+            return damaged
+        return int(values[0]) if values.size == 1 else damaged
 
 
 def integer(value: int, kind: int, order: str) -> bytes:
@@ -163,37 +160,23 @@ def integer(value: int, kind: int, order: str) -> bytes:
 
 
 def serialise(entries: Iterable[Entry], offset: int, order: str, big: bool) -> bytes:
-    """A directory with the values that do not fit into its entries, to be placed at `offset`.
+    """A directory, its entries in any order, to be placed at an even offset; the values that do not fit into it follow.
 
-    Parameters
-    ----------
-    entries : iterable of Entry
-        In any order; their data in byte order `order`.
-    offset : int, bytes
-        Where it will stand; even.
-    order : str
-        ``<`` or ``>``.
-    big : bool
-        Whether for a BigTIFF.
-
-    Returns
-    -------
-    bytes
-        Directory, then values, each on an even offset; no following directory.
+    Each value stands on an even offset; no directory follows.
     """
     rows = sorted(entries, key=lambda e: e.tag)
-    head, step, tail, inline = (8, 20, 8, 8) if big else (2, 12, 4, 4)
-    place = offset + head + len(rows) * step + tail
-    table = [struct.pack(order + ("Q" if big else "H"), len(rows))]
+    form = _Form(order, big)
+    place = offset + form.head + len(rows) * form.step + form.inline
+    table = [struct.pack(form.count, len(rows))]
     values: list[bytes] = []
     for entry in rows:
-        table.append(struct.pack(order + ("HHQ" if big else "HHI"), entry.tag, entry.kind, entry.count))
-        if len(entry.data) <= inline:
-            table.append(entry.data.ljust(inline, b"\0"))
+        table.append(struct.pack(form.entry, entry.tag, entry.kind, entry.count))
+        if len(entry.data) <= form.inline:
+            table.append(entry.data.ljust(form.inline, b"\0"))
             continue
-        table.append(struct.pack(order + ("Q" if big else "I"), place))
+        table.append(struct.pack(form.place, place))
         padded = entry.data + b"\0" * (len(entry.data) & 1)
         values.append(padded)
         place += len(padded)
-    table.append(b"\0" * tail)
+    table.append(b"\0" * form.inline)
     return b"".join(table + values)

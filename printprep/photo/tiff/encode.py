@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.files.stream_sink import AnySink
+from printprep.files.sink import Sink
 
 ENCODERS = {"lzw": 5, "deflate": 8, "zstd": 50000}
 """Compressions of the output, with their TIFF codes."""
@@ -21,16 +21,7 @@ _LEVELS = {"lzw": {}, "deflate": {"level": 1}, "zstd": {"level": 1}}
 def encoder(compression: str, swap: bool, strip_rows: int) -> Callable[[NDArray[np.uint16]], list[bytes]]:
     """A function that compresses a band (rows, width, 3 or 1) in strips, with the horizontal predictor of TIFF 6.0.
 
-    Parameters
-    ----------
-    compression : str
-        A key of `ENCODERS`.
-    swap : bool
-        Whether the file has the other byte order.
-    strip_rows : int
-        Rows of a strip.
-
-    Not to be shared between threads: it uses its memory again.
+    Not to be shared between threads: it uses its memory again. `swap`: the file has the other byte order.
     """
     import imagecodecs
 
@@ -58,19 +49,12 @@ class Stopped(Exception):
 
 
 class Appender:
-    """Writes groups of strips one after the other, in the order of their numbers.
+    """Writes groups of strips one after the other from `start` on, in the order of their numbers.
 
-    Parameters
-    ----------
-    sink : Sink
-        Written to.
-    start : int
-        Offset of the first strip.
-    ahead : int
-        How many groups beyond the one that is due may be worked on: bounds what is held in memory.
+    How many groups beyond the one that is due may be worked on, `ahead`, bounds what is held in memory.
     """
 
-    def __init__(self, sink: AnySink, start: int, ahead: int) -> None:
+    def __init__(self, sink: Sink, start: int, ahead: int) -> None:
         self._sink, self._end, self._ahead = sink, start, ahead
         self._due, self._waiting, self._stopped = 0, dict[int, list[bytes]](), False
         self._offsets, self._counts = list[int](), list[int]()
@@ -79,8 +63,7 @@ class Appender:
     def wait_for(self, number: int) -> None:
         """Wait until a group may be worked on."""
         with self._change:
-            while number > self._due + self._ahead and not self._stopped:
-                self._change.wait()
+            self._change.wait_for(lambda: self._stopped or number <= self._due + self._ahead)
             if self._stopped:
                 raise Stopped
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.files import limits
-from printprep.files.stream_sink import AnySink
+from printprep.files.sink import Sink
 from printprep.photo.grey import grey_profile_of
 from printprep.photo.resolution import Resolution
 from printprep.photo.tiff.collect import EXIF, GPS, INTEROP
@@ -20,19 +20,16 @@ from printprep.photo.tiff.xmp import XMP
 if TYPE_CHECKING:
     from printprep.photo.photo import Photo
 
-_LONG, _SHORT, _RATIONAL, _UNDEFINED, _BYTE, _LONG8, _IFD8 = 4, 3, 5, 7, 1, 16, 18
+_LONG, _SHORT, _RATIONAL, _UNDEFINED, _BYTE, _LONG8 = 4, 3, 5, 7, 1, 16
 
 
 def finish(
-    sink: AnySink, photo: Photo, compression: str, strip_rows: int,
+    sink: Sink, photo: Photo, compression: str, strip_rows: int,
     offsets: NDArray[np.int64], counts: NDArray[np.int64], end: int,
 ) -> tuple[int, bool]:  # fmt: skip
     """Write everything but the pixels.
 
-    Returns
-    -------
-    tuple of int and bool
-        The file's size, and whether it is a BigTIFF: only where offsets need more than 32 bits.
+    Returned are the file's size, and whether it is a BigTIFF: only where offsets need more than 32 bits.
     """
     end += end & 1
     tail, first = _parts(photo, compression, strip_rows, offsets, counts, end, big=True)

@@ -65,20 +65,9 @@ _FORMATS = {2: "signed", 3: "floating point", 5: "complex", 6: "complex"}
 class Layout:
     """Where the parts of a picture are, and what their samples mean.
 
-    Attributes
-    ----------
-    height, width : int, pixels
-        Of the picture as stored, before it is turned.
-    grey, inverted, alpha : bool
-        Grey rather than RGB; white stored as 0; one more channel of opacity after the colours.
-    samples, bits : int
-        Channels, alpha included; 8 or 16 bits each.
-    planar : bool
-        Each channel stored for itself.
-    piece_height, piece_width : int, pixels
-        Of one strip or tile.
-    offsets, counts : (planes, down, across) ndarray of int64
-        Where each strip or tile is, and its bytes.
+    Height and width are those of the picture as stored, before it is turned. `grey` is grey rather than RGB, `inverted`
+    white stored as 0, `alpha` one more channel (counted in `samples`) of opacity; `planar` is each channel stored for
+    itself. A piece is one strip or tile; where each is, and its bytes, is (planes, down, across).
     """
 
     height: int
@@ -163,20 +152,7 @@ class Reader:
 
 
 def layout(tags: Reader, max_pixels: int = limits.PIXELS) -> Layout:
-    """The layout of the picture in a directory.
-
-    Parameters
-    ----------
-    tags : Reader
-        The directory.
-    max_pixels : int
-        Refuse more than this.
-
-    Raises
-    ------
-    InputError
-        If it is no picture that can be read whole and right.
-    """
+    """The layout of the picture in a directory; an InputError if it is none that can be read whole and right."""
     width, height = tags.number(WIDTH, "width"), tags.number(HEIGHT, "height")
     if not width or not height:
         raise tags.refuse("has no pixels")
@@ -279,14 +255,8 @@ def _places(tags: Reader, tiled: bool, shape: tuple[int, int, int]) -> tuple[NDA
 
 def _orientation(tags: Reader) -> int:
     """1..8; 0 for a value that is none of them."""
-    slot = tags.directory.slots.get(ORIENTATION)
-    if slot is None:
-        return 1
-    try:
-        values = tags.container.integers(slot)
-    except Damaged:
-        return 0
-    return int(values[0]) if values.size == 1 and 1 <= values[0] <= 8 else 0
+    found = tags.container.single(tags.directory.slots.get(ORIENTATION), absent=1, damaged=0)
+    return found if 1 <= found <= 8 else 0
 
 
 def _hold(tags: Reader, found: Layout) -> None:

@@ -12,14 +12,9 @@ _REDUCED, _MASK = 1, 4  # bits of NewSubfileType, TIFF 6.0
 
 
 def main_picture(container: Container) -> Directory:
-    """The directory of the only full picture.
+    """The directory of the only full picture; an InputError if there is none, or more than one.
 
     Reduced copies are passed over; a chain that loops, or ends in rubbish after a sound picture, ends there.
-
-    Raises
-    ------
-    InputError
-        If there is none, or more than one.
     """
     shown = container.file.shown
     found: list[Directory] = []
@@ -59,13 +54,6 @@ def _is_picture(directory: Directory) -> bool:
 
 def _kind(container: Container, directory: Directory) -> int:
     """NewSubfileType, or what the older tag says in its terms."""
-    try:
-        if _NEW_KIND in directory.slots:
-            values = container.integers(directory.slots[_NEW_KIND])
-            return int(values[0]) if values.size else 0
-        if _OLD_KIND in directory.slots:
-            values = container.integers(directory.slots[_OLD_KIND])
-            return _REDUCED if values.size and values[0] == 2 else 0
-    except Damaged:
-        pass
-    return 0
+    if _NEW_KIND in directory.slots:
+        return container.single(directory.slots[_NEW_KIND], 0, 0)
+    return _REDUCED if container.single(directory.slots.get(_OLD_KIND), 0, 0) == 2 else 0

@@ -15,26 +15,12 @@ _SAME = 0.005  # relative difference of the axes that rounding may cause
 
 
 def resolution(tags: Reader, said: list[str]) -> Resolution:
-    """The resolution of a picture.
+    """The resolution of a picture; refused if the two axes differ, as then the pixels are not square.
 
-    Parameters
-    ----------
-    tags : Reader
-        Its directory.
-    said : list of str
-        Gets a sentence where another value is used than the file states.
-
-    Raises
-    ------
-    InputError
-        If the two axes differ: the pixels are not square.
+    `said` gets a sentence where another value is used than the file states.
     """
     x, y = _ratio(tags, _X), _ratio(tags, _Y)
-    try:
-        slot = tags.directory.slots.get(_UNIT)
-        unit = int(tags.container.integers(slot)[0]) if slot and slot.count == 1 else 2
-    except Damaged:
-        unit = 0
+    unit = tags.container.single(tags.directory.slots.get(_UNIT), absent=2, damaged=0)
     factor = _PER_INCH.get(unit, 0.0)
     values = [v[0] / v[1] * factor for v in (x, y) if v and v[1]]
     if not values or not all(_SENSIBLE[0] <= v <= _SENSIBLE[1] for v in values):

@@ -54,18 +54,9 @@ class FilePixels:
 
 
 def source(file: InputFile, layout: Layout, profile: Profile, said: list[str]) -> Pixels:
-    """The pixels of a file, upright.
+    """The pixels of a file, upright; grey values are converted by its profile.
 
-    Parameters
-    ----------
-    file : InputFile
-        Kept open as long as the pixels are used.
-    layout : Layout
-        How they lie in it.
-    profile : Profile
-        Of the file; grey values are converted by it.
-    said : list of str
-        Gets a sentence where much memory will be needed.
+    `said` gets a sentence where much memory will be needed.
     """
     planes: list[Blocks] = []
     need = _kept_at_once(layout)

@@ -6,31 +6,26 @@ import errno
 import os
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
-from threading import Condition
 
 import numpy as np
 
 from printprep.errors import OutsideError
 from printprep.files.position import write_at
 from printprep.files.source import InputFile
+from printprep.photo._keep import Keeper
 from printprep.photo.tiff.blocks import NATIVE, Pieces, RawBlocks, Samples
 
 Decode = Callable[[tuple[int, int]], Iterable[Samples]]
+_DONE = np.empty(0, np.uint8)
 
 
 class Spool:
     """Pieces of a plane, each decoded once by whichever thread wants it first, then read in part.
 
-    They lie in a temporary file without a name, in TMPDIR if that is set, else in /var/tmp (which is
-    on disk where /tmp may be memory); it is gone when the picture is closed, however that comes about.
-
-    Parameters
-    ----------
-    pieces : Pieces
-        Geometry; the decoded ones lie in the file in the same order.
-    shown : str
-        The picture's name in messages.
+    They lie, in the plane's order, in a temporary file without a name, in TMPDIR if that is set, else in /var/tmp
+    (which is on disk where /tmp may be memory); it is gone when the picture is closed, however that comes about.
     """
 
     def __init__(self, pieces: Pieces, shown: str) -> None:
@@ -38,50 +33,19 @@ class Spool:
         self._bytes = pieces.piece_bytes
         places = np.arange(pieces.offsets.size, dtype=np.int64).reshape(pieces.offsets.shape) * self._bytes
         self._pieces = replace(pieces, order=NATIVE, offsets=places)
-        self._done, self._doing = set[tuple[int, int]](), set[tuple[int, int]]()
-        self._change = Condition()
+        self._once = Keeper(0)  # of what is done, nothing that needs room
         self._fd = -1
-        self._raw: RawBlocks | None = None
 
     def part(self, at: tuple[int, int], top: int, left: int, out: Samples, decode: Decode) -> None:
-        """Fill the part of a rectangle that lies in one piece.
+        """Fill the part of a rectangle, which begins at (top, left), that lies in one piece, `at` (down, across).
 
-        Parameters
-        ----------
-        at : tuple of int
-            Which piece: down, across.
-        top, left : int
-            Where the rectangle begins.
-        out : (rows, columns, channels) ndarray
-            The rectangle.
-        decode : callable
-            Gives the samples of a piece in one or several runs of rows.
+        `decode` gives the samples of a piece in one or several runs of rows.
         """
-        self._ensure(at, decode)
-        assert self._raw is not None  # opened with the first piece
+        self._once.get("file", self._opened)
+        self._once.get(at, partial(self._decoded, at, decode))
         self._raw.part(at, top, left, out)
 
-    def _ensure(self, at: tuple[int, int], decode: Decode) -> None:
-        with self._change:
-            while at in self._doing:
-                self._change.wait()
-            if at in self._done:
-                return
-            self._doing.add(at)
-            if self._fd < 0:
-                self._open()
-        try:
-            place = int(self._pieces.offsets[at])
-            for rows in decode(at):
-                place = self._keep(rows, place)
-            with self._change:
-                self._done.add(at)
-        finally:
-            with self._change:
-                self._doing.discard(at)
-                self._change.notify_all()
-
-    def _open(self) -> None:
+    def _opened(self) -> Samples:
         import tempfile
 
         try:
@@ -90,16 +54,17 @@ class Spool:
         except OSError as error:
             raise self._full(error) from error
         self._raw = RawBlocks(InputFile.of(self._fd, self._shown), self._pieces)
+        return _DONE
 
-    def _keep(self, rows: Samples, place: int) -> int:
-        view = np.ascontiguousarray(rows).reshape(-1).view(np.uint8).data
-        try:
-            while len(view):
-                done = write_at(self._fd, view[: 1 << 30], place)
-                view, place = view[done:], place + done
-            return place
-        except OSError as error:
-            raise self._full(error) from error
+    def _decoded(self, at: tuple[int, int], decode: Decode) -> Samples:
+        place = int(self._pieces.offsets[at])
+        for rows in decode(at):
+            try:
+                write_at(self._fd, np.ascontiguousarray(rows).reshape(-1).view(np.uint8).data, place)
+            except OSError as error:
+                raise self._full(error) from error
+            place += rows.nbytes
+        return _DONE
 
     def _full(self, error: OSError) -> OutsideError:
         reason = os.strerror(error.errno or errno.EIO).lower()

@@ -20,20 +20,8 @@ def streams(compression: int) -> bool:
 def rows_of(file: InputFile, pieces: Pieces, at: tuple[int, int]) -> Iterator[Samples]:
     """The samples of one piece, in runs of whole rows, from its top to its end.
 
-    Parameters
-    ----------
-    file, pieces, at
-        Which piece.
-
-    Yields
-    ------
-    (rows, columns, channels) ndarray
-        In the file's byte order, not yet summed up where they are differences.
-
-    Raises
-    ------
-    EOFError, zlib.error
-        If the piece is cut short or damaged.
+    They are in the file's byte order, not yet summed up where they are differences. EOFError or zlib.error is raised if
+    the piece is cut short or damaged.
     """
     import zlib
 

@@ -7,6 +7,7 @@ parsed only to see whether it is sound, and never with entities (ISO 16684-1; XM
 from __future__ import annotations
 
 import re
+from html import escape
 from xml.parsers import expat
 
 XMP = 700
@@ -94,21 +95,9 @@ def with_orientation(packet: bytes) -> bytes:
 
 
 def with_ticket(packet: bytes, ticket: str) -> bytes:
-    """The packet with a ticket in place of any older one; a new packet where there is none.
-
-    Parameters
-    ----------
-    packet : bytes
-        A sound packet, or nothing.
-    ticket : str
-        Any text.
-    """
-    for character, stand_in in (("&", "&amp;"), ("<", "&lt;"), (">", "&gt;"), ("\r", "&#13;")):
-        ticket = ticket.replace(character, stand_in)
-    return _with_element(packet, _OPEN + ticket.encode("utf-8", "backslashreplace") + _CLOSE)
-
-
-def _with_element(packet: bytes, element: bytes) -> bytes:
+    """A packet, sound or empty, with a ticket (any text) in place of any older one."""
+    text = escape(ticket, quote=False).replace("\r", "&#13;")
+    element = _OPEN + text.encode("utf-8", "backslashreplace") + _CLOSE
     packet = _without_ticket(packet)
     place = _end_of_rdf(packet)
     if place < 0:
