@@ -128,7 +128,7 @@ def test_chroma_keeps_its_order_along_every_ray(paper: str) -> None:
         for h in np.radians(np.arange(0, 360, 15)):
             ray = lab_from_oklab(np.stack([np.full_like(C, L), C * np.cos(h), C * np.sin(h)], -1))
             out = oklab_from_lab(fit(seen(ray), where))
-            fall = 0.04 if L < WHITE[0] else 0.3
+            fall = 0.04 if WHITE[0] > L else 0.3
             assert (np.diff(np.hypot(out[:, 1], out[:, 2])) > -fall).all(), (L, h)
     for L in (30, 50, 70, 90):  # along CIELAB's rays Oklab's hue turns a little, and with it what can be held
         for hue in range(0, 360, 15):
@@ -154,13 +154,13 @@ def test_there_are_no_seams(paper: str) -> None:
         for C in (25, 50, 75, 100):
             turn = np.arange(0, 360, 360 / (2 * np.pi * C))
             ours, nearest = steps(lab_from_lch(np.stack(np.broadcast_arrays(L, C, turn), -1)).astype(np.float32), 1)
-            assert ours.max() < (5 if L < WHITE[0] else max(5, nearest.max() + 0.1))
+            assert ours.max() < (5 if WHITE[0] > L else max(5, nearest.max() + 0.1))
     for h in range(0, 360, 5):
         for C in (30, 60, 90):
             light = np.arange(np.ceil(where.black), 100)
             ours, nearest = steps(lab_from_lch(np.stack(np.broadcast_arrays(light, C, h), -1)).astype(np.float32), 2)
             assert ours[light[2:] < WHITE[0]].max() < 8
-            assert ours.max() < max(9, nearest.max() + 2)  # over which what is fitted becomes what is asked
+            assert ours.max() < max(10, nearest.max() + 3)  # over which what is fitted becomes what is asked
 
 
 @pytest.mark.parametrize("paper", PAPERS)
