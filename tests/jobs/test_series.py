@@ -183,6 +183,8 @@ def test_panels_from_the_command_line(tmp_path: Path, triptych: list[Path], pipe
         "printprep prepare l.tif m.tif r.tif --panels --paper cotton-rag --room evening-sitting-room"
     )
     assert reprint(made[1], triptych[2], tmp_path / "again.tif").same == "bytes"
+    alone = run("prepare", triptych[1], "--like", made[1], "-o", "alone.tif", cwd=tmp_path)
+    assert "is one panel of a picture (l.tif, m.tif, r.tif); add --panels" in alone.stderr
     shutil.copy(triptych[2], tmp_path / "m.tif")
     with pytest.raises(InputError, match=r"m\.tif.*the others are not beside it; put the edits there.*l\.tif, m\.tif"):
         reprint(made[1], tmp_path / "m.tif", tmp_path / "no.tif")
