@@ -183,7 +183,7 @@ class Comparison(Result):
                 verdict=self.verdict,
                 cards=cards,
                 place=_room(self),
-                notes=self.notes,
+                notes=[f"{self.name}: {line}" for line in self.notes],
                 errors=[],
                 percent=percent,
                 numbered=False,
