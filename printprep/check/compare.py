@@ -262,8 +262,7 @@ def compare(
     if not named:
         raise ParameterError("papers", papers, "must name one paper at least")
     pipes = [paper if isinstance(paper, Pipeline) else pipeline(paper=paper, room=room) for paper in named]
-    picture = look(photo, side=2 * side, threads=threads, progress=progress)
-    small = fitted(picture, side)
+    small = fitted(look(photo, side=2 * side, threads=threads, progress=progress), side)
     found = []
     for taken in samples(photo, pipes):
         alone, ready = (print_picture(small, name, taken.sim, glazing=True) for name in ("plain", "ready"))
