@@ -55,6 +55,16 @@ class Result:
         )
 
 
+def html_table(title: str, rows: Iterable[tuple[str, str]]) -> str:
+    """Rows of a name and a value under a title, as a notebook shows them."""
+    cells = "".join(
+        f'<tr><th scope="row" style="text-align:left;font-weight:normal">{escape(name)}</th>'
+        f'<td style="text-align:left">{escape(value)}</td></tr>'
+        for name, value in rows
+    )
+    return f'<table><caption style="text-align:left"><b>{escape(title)}</b></caption><tbody>{cells}</tbody></table>'
+
+
 def _of_fields(value: Any) -> dict[str, Any]:
     out = getattr(value, "_kept_out", ())
     names = [f.name for f in fields(value) if f.name not in out]

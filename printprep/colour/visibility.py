@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -14,11 +12,6 @@ LOWEST, HIGHEST = 0.05, 4000.0
 
 # DICOM PS3.14, clause 7.1: the step of a luminance.
 _INDEX = (71.498068, 94.593053, 41.912053, 9.8247004, 0.28175407, -1.1878455, -0.18014349, 0.14710899, -0.017046845)
-
-
-def _polynomial(coefficients: Sequence[float], x: ArrayLike) -> Array:
-    """Sum of ``coefficients[k] x**k``; numpy's newer function for it takes 10 ms to import."""
-    return np.asarray(np.polyval(coefficients[::-1], np.asarray(x, np.float64)))
 
 
 def jnd_index(luminance: ArrayLike) -> Array:
@@ -35,7 +28,7 @@ def jnd_index(luminance: ArrayLike) -> Array:
     """
     L = np.asarray(luminance, np.float64)
     x = np.log10(np.clip(L, LOWEST, HIGHEST))
-    j = _polynomial(_INDEX, x)
+    j = np.polyval(_INDEX[::-1], x)  # numpy's newer function for it takes 10 ms to import
     j = np.where(L < LOWEST, j + (L - LOWEST) * _slope(LOWEST), j)
     over = np.log10(np.maximum(L, HIGHEST) / HIGHEST)
     return np.asarray(j + over * _slope(HIGHEST) * HIGHEST * np.log(10))
@@ -43,6 +36,4 @@ def jnd_index(luminance: ArrayLike) -> Array:
 
 def _slope(luminance: float) -> float:
     """JND for each cd/m2 at a luminance within the published range."""
-    derivative = [k * c for k, c in enumerate(_INDEX)][1:]
-    d_log = _polynomial(derivative, np.log10(luminance))
-    return float(d_log / (luminance * np.log(10)))
+    return float(np.polyval(np.polyder(_INDEX[::-1]), np.log10(luminance)) / (luminance * np.log(10)))

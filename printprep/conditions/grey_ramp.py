@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour.lab import luminance_from_lightness
 from printprep.errors import ParameterError, PrintprepError
-
-if TYPE_CHECKING:
-    from printprep.conditions.paper import Paper
 
 Ramp = tuple[tuple[float, ...], ...]
 """(code, L*) or (code, L*, a*, b*) from code 0 to 255; absolute Lab, D50."""
@@ -48,28 +44,24 @@ def lightness(ramp: Ramp, codes: NDArray[np.floating]) -> NDArray[np.float64]:
     return np.asarray(PchipInterpolator(table[:, 0], table[:, 1])(codes), np.float64)
 
 
-def profile(paper: Paper) -> bytes:
-    """An ICC profile of the paper's grey ramp, black point compensated: its black is light 0, its white light 1.
+@lru_cache(maxsize=8)
+def profile(ramp: Ramp | None) -> bytes:
+    """An ICC profile of a grey ramp, black point compensated: its black is light 0, its white light 1.
 
     What is handed over in it is the code that prints the light that was planned, so the file prints right with no
     conversion at all, and shows right on a screen.
     """
-    assert paper.grey_ramp is not None
-    return _profile(paper.grey_ramp)
-
-
-@lru_cache(maxsize=8)
-def _profile(ramp: Ramp) -> bytes:
     from printprep.colour._matrix import grey_profile
 
+    assert ramp is not None
     light = luminance_from_lightness(lightness(ramp, np.linspace(0, 255, _NODES)))
     return grey_profile("grey ramp", np.asarray((light - light[0]) / (light[-1] - light[0])))
 
 
-def lean(paper: Paper) -> str:
+def lean(ramp: Ramp | None) -> str:
     """What colour the ramp's greys have, where that was measured, in words; it is the driver's, and not steered."""
-    if paper.grey_ramp is None or len(paper.grey_ramp[0]) == 2:
+    if ramp is None or len(ramp[0]) == 2:
         return ""
-    a, b = np.array(paper.grey_ramp)[:, 2:].T
+    a, b = np.array(ramp)[:, 2:].T
     spans = f"a* {a.min():.1f} to {a.max():.1f}, b* {b.min():.1f} to {b.max():.1f}"
     return f"; its greys have {spans}, as the driver mixes them"

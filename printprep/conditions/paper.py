@@ -25,6 +25,7 @@ from printprep.errors import InputError, ParameterError, PrintprepError, Unknown
 from printprep.files.names import printable
 from printprep.files.small import contents, place
 from printprep.parameters import Checked
+from printprep.results import html_table
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
@@ -338,9 +339,22 @@ class Paper(Checked):
         return hash(self.fingerprint)
 
     def _repr_html_(self) -> str:
-        from printprep.conditions._notebook import paper_rows, table
+        return html_table(self.title or "Paper", self.rows)
 
-        return table(self.title or "Paper", paper_rows(self))
+    @property
+    def rows(self) -> list[tuple[str, str]]:
+        """What it is, in words and units."""
+        assert self.white is not None and self.black is not None
+        return [
+            ("surface", str(self.surface)),
+            ("white, Lab D50", ", ".join(f"{v:.1f}" for v in self.white)),
+            ("black, Lab D50", ", ".join(f"{v:.1f}" for v in self.black)),
+            ("darkest neutral, relative to white", f"L* {self.neutral_black:.1f}"),
+            ("gamut", f"{self.solid.volume / 1000:.0f} thousand cubic dE*ab"),
+            ("fed with", f"{self.native_ppi:g} pixels per inch"),
+            ("certainty", self.certainty),
+            *([("source", self.source)] if self.source else []),
+        ]
 
     def __getstate__(self) -> dict[str, Any]:
         return {k: v for k, v in self.__dict__.items() if k != "solid"}  # rebuilt where it is needed

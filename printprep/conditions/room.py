@@ -10,7 +10,7 @@ from msgspec import Meta
 
 from printprep.errors import ParameterError, PrintprepError, UnknownName
 from printprep.parameters import Checked
-from printprep.results import Result
+from printprep.results import Result, html_table
 
 Lux = Annotated[float, Meta(ge=0.1, le=200_000, description="lux")]
 Surround = Literal["average", "dim", "dark"]
@@ -148,9 +148,19 @@ class Room(Checked):
         return super().from_table(table)
 
     def _repr_html_(self) -> str:
-        from printprep.conditions._notebook import room_rows, table
+        return html_table("Room", self.rows)
 
-        return table("Room", room_rows(self))
+    @property
+    def rows(self) -> list[tuple[str, str]]:
+        """What it is, in words and units."""
+        evening = self.evening_illuminance_lux
+        light = f"{self.illuminance_lux:g} lx" + (f" by day, {evening:g} by evening" if evening is not None else "")
+        return [
+            ("light on the print", f"{light}, {self.cct_kelvin:g} K"),
+            ("surround", self.surround),
+            ("glazing", self.glazing),
+            ("seen from", f"{self.viewing_distance_m:g} m"),
+        ]
 
     @property
     def prepared_lux(self) -> float:

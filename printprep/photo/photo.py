@@ -16,6 +16,7 @@ from printprep.errors import ParameterError
 from printprep.files.names import AnyPath
 from printprep.files.source import InputFile
 from printprep.files.streams import AnyFile
+from printprep.parameters import checked_call
 from printprep.photo.array import AnyArray, device_values
 from printprep.photo.metadata import Metadata
 from printprep.photo.part import Part
@@ -74,6 +75,7 @@ class Photo:
     part: Part | None = field(default=None, repr=False, compare=False)
 
     @classmethod
+    @checked_call
     def from_array(
         cls,
         rgb: AnyArray,
@@ -155,6 +157,7 @@ class Photo:
 
         return small(self.pixels)
 
+    @checked_call
     def rows(self, top: int, bottom: int) -> NDArray[np.uint16]:
         """Rows from `top` up to, not including, `bottom`, as a new (rows, width, 3) array.
 

@@ -37,4 +37,4 @@ def in_grey(plan: Plan, made: Pixels, edit: Pixels, profile: Profile) -> tuple[P
             "would hand over colour, and the paper's grey ramp takes none",
             do="add the step monochrome and leave out toning, or hand over source",
         )
-    return GreyPixels(made, Profile.from_bytes(grey_ramp.profile(paper)), profile), Profile.named("opRGB")
+    return GreyPixels(made, Profile.from_bytes(grey_ramp.profile(paper.grey_ramp)), profile), Profile.named("opRGB")

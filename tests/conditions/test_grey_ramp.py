@@ -63,7 +63,7 @@ def test_the_embedded_profile_is_the_ramps_by_another_hand(tmp_path: Path) -> No
     """LittleCMS, asked for Lab: the light of the ramp between its black and its white."""
     values = np.array(RAMP)[:, 0] / 255
     lab = imagecodecs.cms_transform(
-        values[None], grey_ramp.profile(paper()), imagecodecs.cms_profile("lab4"), colorspace="gray",
+        values[None], grey_ramp.profile(paper().grey_ramp), imagecodecs.cms_profile("lab4"), colorspace="gray",
         outcolorspace="lab", outdtype="float64", intent=1, flags=0x0140,
     )[0]  # fmt: skip
     Y = luminance_from_lightness(np.array(RAMP)[:, 1])
@@ -134,9 +134,9 @@ def test_its_mode_must_be_named() -> None:
 
 def test_what_colour_its_greys_have_is_said_and_not_steered() -> None:
     tinted = [(*row, -0.4, 1.5 + row[0] / 255) for row in RAMP]
-    assert "a* -0.4 to -0.4, b* 1.5 to 2.5" in grey_ramp.lean(paper(tinted))
-    assert grey_ramp.lean(paper()) == ""
-    assert grey_ramp.profile(paper(tinted)) == grey_ramp.profile(paper())
+    assert "a* -0.4 to -0.4, b* 1.5 to 2.5" in grey_ramp.lean(paper(tinted).grey_ramp)
+    assert grey_ramp.lean(paper().grey_ramp) == ""
+    assert grey_ramp.profile(paper(tinted).grey_ramp) == grey_ramp.profile(paper().grey_ramp)
 
 
 def preset(file: Path) -> Path:

@@ -61,12 +61,10 @@ class CodedBlocks:
         for at in p.covering(top, left, *out.shape[:2]):
             rows, columns, first, start = p.overlap(at, top, left, out.shape)
             part = out[rows, columns]
-            if part.shape == (p.rows_of(at[0]), p.piece_width, p.samples):
-                if part.shape[1] == out.shape[1] and part.flags.c_contiguous:
-                    self._piece(at, part)
-                    raw = rows if raw is None else slice(raw.start, rows.stop)
-                else:
-                    part[:] = self._piece(at)
+            whole = part.shape == (p.rows_of(at[0]), p.piece_width, p.samples)
+            if whole and part.shape[1] == out.shape[1] and part.flags.c_contiguous:
+                self._piece(at, part)
+                raw = rows if raw is None else slice(raw.start, rows.stop)
                 continue
             if self._whole_in(at, part.shape):
                 block = self._piece(at)
