@@ -15,6 +15,9 @@ from printprep.conditions.conditions import Conditions
 UNITS = 600
 """Steps to an L* in which lightness is counted: 16 bits hold L* 0 to 109, and whole numbers are the same everywhere."""
 
+AT_ONCE = 1 << 17
+"""Pixels worked on at once where several arrays of them are needed: they stay in the processor's cache."""
+
 
 @dataclass(frozen=True)
 class LightnessStep(Adjustment):

@@ -10,7 +10,7 @@ import numpy as np
 from msgspec import Meta
 from numpy.typing import NDArray
 
-from printprep.adjust._lightness import UNITS, LightnessStep
+from printprep.adjust._lightness import AT_ONCE, UNITS, LightnessStep
 from printprep.conditions.conditions import Conditions
 
 _ANGLE = np.radians(0.5 / 60)
@@ -121,20 +121,27 @@ class Sharpen(LightnessStep):
         # In whole numbers, which OpenCV sums exactly. Mirrored at its ends: right where they are the picture's.
         mean = cv2.GaussianBlur(light, (blur, blur), sigma, borderType=cv2.BORDER_REFLECT)
         mean = np.asarray(mean).reshape(light.shape)
-        square = np.minimum((np.maximum(light, mean) - np.minimum(light, mean)) // np.uint16(_COARSE), np.uint16(255))
+        square = np.asarray(cv2.absdiff(light, mean)).reshape(light.shape)
+        square //= np.uint16(_COARSE)
+        np.minimum(square, np.uint16(255), out=square)
         square *= square
         variance = cv2.blur(square, (around, around), borderType=cv2.BORDER_REFLECT)
+        variance = np.asarray(variance).reshape(light.shape)
         assert on.paper.surface is not None
         share = _shares(round(_AMOUNT[on.paper.surface] * self.strength, 6))
-        before = light.astype(np.float32)
-        x = before - mean
-        x *= share.take(np.asarray(variance).reshape(light.shape))
-        x /= 1 + np.maximum(x * np.float32(1 / (_LIGHTER * UNITS)), x * np.float32(-1 / (_DARKER * UNITS)))
-        np.trunc(x, out=x)
-        x += before
-        np.maximum(x, np.minimum(before, np.float32(round(on.black * UNITS))), out=x)
-        np.minimum(x, np.maximum(before, np.float32(100 * UNITS)), out=x)
-        return np.asarray(x, np.uint16)
+        made, rows = square, max(1, AT_ONCE // light.shape[1])
+        for top in range(0, len(light), rows):
+            some = slice(top, top + rows)
+            before = light[some].astype(np.float32)
+            x = before - mean[some]
+            x *= share.take(variance[some])
+            x /= 1 + np.maximum(x * np.float32(1 / (_LIGHTER * UNITS)), x * np.float32(-1 / (_DARKER * UNITS)))
+            np.trunc(x, out=x)
+            x += before
+            np.maximum(x, np.minimum(before, np.float32(round(on.black * UNITS))), out=x)
+            np.minimum(x, np.maximum(before, np.float32(100 * UNITS)), out=x)
+            made[some] = x
+        return made
 
 
 def _sides(sigma: float) -> tuple[int, int]:

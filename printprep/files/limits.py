@@ -41,7 +41,7 @@ PANEL_BYTES = 24 << 20
 BAND_BYTES = 4 << 20
 """Pixels in one band of the writer: stays in the processor's cache, and keeps memory small."""
 
-WIDER_BANDS = 4
+WIDER_BANDS = 3
 """How many times larger bands are where pixels depend on rows around them, which each band computes anew."""
 
 STRIP_BYTES = 256 << 10

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._lightness import UNITS, LightnessStep
+from printprep.adjust._lightness import AT_ONCE, UNITS, LightnessStep
 from printprep.colour.icc import lab_from_device
 from printprep.photo.pixels import Through
 from printprep.render.chain import Chain
@@ -76,20 +76,42 @@ class LightnessPixels(Through):
         """Fill `out` with the rows from `top` on."""
         import cv2
 
-        first, last = max(0, top - self.reach), min(self.height, top + len(out) + self.reach)
-        band = np.empty((last - first, self.width, 3), np.uint16)
-        self.inner.read(first, band)
-        grey = np.asarray(cv2.cvtColor(band, cv2.COLOR_RGB2GRAY)).reshape(band.shape[:2])
+        bottom, step = top + len(out), self.row_step
+        first, last = max(0, top - self.reach), min(self.height, bottom + self.reach)
+        # `out` holds the rows meanwhile; what lies beside whole steps of them is read once, with the rows around
+        begin = min(bottom, -(-top // step) * step)
+        end = max(begin, bottom // step * step)
+        grey = np.empty((last - first, self.width), np.uint16)
+        for low, high in ((first, begin), (begin, end), (end, last)):
+            if low == high:
+                continue
+            inside = low == begin and high == end
+            rows = out[low - top : high - top] if inside else np.empty((high - low, self.width, 3), np.uint16)
+            self.inner.read(low, rows)
+            if not inside:
+                within = slice(max(low, top), min(high, bottom))
+                out[within.start - top : within.stop - top] = rows[within.start - low : within.stop - low]
+            grey[low - first : high - first] = cv2.cvtColor(rows, cv2.COLOR_RGB2GRAY).reshape(rows.shape[:2])
         light = made = self._scale.light.take(grey)
-        for step in self.steps:
-            made = step.lightness(made, self.chain.on)
-        inside = slice(top - first, top - first + len(out))
-        change = self._scale.codes.take(made[inside]) - self._scale.codes.take(light[inside])
-        if self.width < _NARROW:
-            out[:] = np.clip(band[inside] + change[..., None], 0, 65535)
-            return
-        brighter, darker = (
-            cv2.cvtColor(np.maximum(part, 0).astype(np.uint16), cv2.COLOR_GRAY2RGB) for part in (change, -change)
-        )
-        cv2.add(band[inside], brighter, dst=out)
-        cv2.subtract(out, darker, dst=out)
+        del grey  # as large as all that a step works with, and not wanted again
+        for each in self.steps:
+            made = each.lightness(made, self.chain.on)
+        own = slice(top - first, top - first + len(out))
+        self._change(out, light[own], made[own])
+
+    def _change(self, out: NDArray[np.uint16], light: NDArray[np.uint16], made: NDArray[np.uint16]) -> None:
+        """Give all channels what their grey got: in a few rows at a time, for its arrays are several times as large."""
+        import cv2
+
+        codes, rows = self._scale.codes, max(1, AT_ONCE // self.width)
+        for top in range(0, len(out), rows):
+            part, some = out[top : top + rows], slice(top, top + rows)
+            change = codes.take(made[some]) - codes.take(light[some])
+            if self.width < _NARROW:
+                part[:] = np.clip(part + change[..., None], 0, 65535)
+                continue
+            brighter, darker = (
+                cv2.cvtColor(np.maximum(each, 0).astype(np.uint16), cv2.COLOR_GRAY2RGB) for each in (change, -change)
+            )
+            cv2.add(part, brighter, dst=part)
+            cv2.subtract(part, darker, dst=part)

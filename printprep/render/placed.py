@@ -59,11 +59,10 @@ class SheetPixels:
         height, width, wrap = self.inner.height, self.inner.width, self.layout.wrap
         if mirrored:
             low, high = (-high, -low) if low < 0 else (2 * height - high, 2 * height - low)
-        rows = np.empty((high - low, width, 3), np.uint16)
+        rows = out[:, wrap : wrap + width]  # not contiguous: resized and sharpened pixels are as well written there
         self.inner.read(low, rows)
         if mirrored:
-            rows = rows[::-1]
-        out[:, wrap : wrap + width] = rows
+            rows[:] = rows[::-1].copy()
         if wrap:
             out[:, :wrap] = rows[:, :wrap][:, ::-1]
             out[:, wrap + width :] = rows[:, width - wrap :][:, ::-1]

@@ -20,8 +20,14 @@ _TILE = 32
 _HELD = 12 << 20
 """Bytes of the picture's rows held at once, if need be."""
 
+_AVERAGED = 2 << 20
+"""Bytes of the picture's rows that are averaged at once, if one row of blocks is not more."""
+
 _CHUNK = 12_288
 """Values of a row that are mixed at once."""
+
+_TILES = 16
+"""Tiles of columns that are mixed at once."""
 
 _COARSE, _LEFT = 3.0, 1.5
 """How many times smaller a picture gets before it is first averaged in whole blocks, and what is then left to do:
@@ -144,9 +150,15 @@ class ResizedPixels:
             np.matmul(weights, lines[index, at : at + _CHUNK].astype(np.float32), out=narrow[:, at : at + _CHUNK])
         # columns first: what one tile of columns needs is then one run of memory
         turned = np.asarray(cv2.transpose(narrow.reshape(_TILE, -1, 3))).reshape(self.inner.width, -1)
-        columns = self._across.weights @ turned[self._across.index]
-        columns = columns.reshape(-1, _TILE, 3)[: self.width]
-        codes = cv2.add(np.ascontiguousarray(columns), 0, dtype=cv2.CV_16U)  # rounds, and clips what overshoots
+        del narrow
+        across = self._across
+        codes = np.empty((len(across.index) * _TILE, _TILE * 3), np.uint16)
+        for at in range(0, len(across.index), _TILES):
+            some = slice(at, at + _TILES)
+            columns = (across.weights[some] @ turned[across.index[some]]).reshape(-1, _TILE * 3)
+            cv2.add(columns, 0, dst=codes[at * _TILE :][: len(columns)], dtype=cv2.CV_16U)  # rounds, clips overshoots
+        del turned
+        codes = codes[: self.width].reshape(self.width, _TILE, 3)
         return np.asarray(cv2.transpose(codes)).reshape(_TILE, self.width, 3)[:rows]
 
 
@@ -179,7 +191,7 @@ class AveragedPixels:
         """Fill `out` with the rows from `top` on."""
         import cv2
 
-        some = max(1, _HELD // (self.inner.width * 6 * self.block))
+        some = max(1, _AVERAGED // (self.inner.width * 6 * self.block))
         for first in range(0, len(out), some):
             part = out[first : first + some]
             rows = np.empty((len(part) * self.block, self.inner.width, 3), np.uint16)
