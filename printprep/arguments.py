@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Annotated, Any
 
@@ -34,18 +33,6 @@ def whole_side(side: int) -> int:
     return _Side(side).side
 
 
-def photo_and_pipe(photo: object, pipe: object) -> None:
-    """Refuse what is no photo, or no pipeline.
-
-    Raises
-    ------
-    ParameterError
-        Naming it.
-    """
-    expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
-    expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
-
-
 def output_path(path: object) -> str:
     """Where something is written.
 
@@ -66,6 +53,9 @@ def listed(key: str, things: object, what: str) -> list[Any]:
     ParameterError
         If it is no list.
     """
-    if isinstance(things, (*PATHS, Photo, Pipeline)) or not isinstance(things, Iterable):
-        raise ParameterError(key, things, f"must be a list of {what}", "put a single one in brackets")
-    return list(things)
+    try:
+        if not isinstance(things, (*PATHS, Photo, Pipeline)):
+            return list(things)  # type: ignore[call-overload, no-any-return]
+    except TypeError:
+        pass
+    raise ParameterError(key, things, f"must be a list of {what}", "put a single one in brackets")

@@ -219,7 +219,7 @@ class UnknownName(PrintprepError, LookupError):
     def __init__(self, kind: str, name: str, known: Iterable[str]) -> None:
         from difflib import get_close_matches
 
-        names = sorted(known)
+        name, names = str(name), sorted(known)
         spelt = {each.casefold(): each for each in names}
         near = get_close_matches(name[:_SHOWN].casefold(), spelt, n=1)
         hint = f"did you mean {spelt[near[0]]}?" if near else f"known: {', '.join(names) or 'none'}"

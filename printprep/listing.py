@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from types import NoneType
 from typing import get_args
 
-from printprep.errors import ParameterError, PrintprepError
+from printprep.errors import ParameterError, PrintprepError, expect
 from printprep.preset import load
 from printprep.preset_files import Kind, names, place_of
 from printprep.results import Result
@@ -62,6 +63,7 @@ def presets(kind: Kind | None = None) -> tuple[Listed, ...]:
     ['evening-sitting-room', 'gallery']
     """
     known: tuple[Kind, ...] = get_args(Kind)
+    expect("kind", kind, (str, NoneType), f"must be one of: {', '.join(known)}")
     if kind is not None and kind not in known:
         raise ParameterError("kind", kind, f"must be one of: {', '.join(known)}")
     return tuple(_listed(name, each) for each in known if kind in (None, each) for name in names(each))

@@ -1,13 +1,14 @@
-"""Parameters that check themselves once, for Python and for preset files alike."""
+"""Parameters that check themselves once, for Python and for preset files alike; arguments checked at the call."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import inspect
+from collections.abc import Callable, Iterator
 from dataclasses import MISSING, fields, is_dataclass
-from functools import cache
+from functools import cache, wraps
 from math import isfinite
 from types import NoneType, UnionType
-from typing import Any, Literal, Self, Union, get_args, get_origin, get_type_hints
+from typing import Any, Literal, ParamSpec, Self, TypeVar, Union, get_args, get_origin, get_type_hints
 
 import msgspec
 import numpy as np
@@ -15,6 +16,61 @@ import numpy as np
 from printprep.errors import ParameterError, PrintprepError, UnknownName
 
 _PLAIN: dict[Any, str] = {bool: "true or false", int: "a whole number", float: "a number", str: "text", bytes: "bytes"}
+_KINDS: dict[str, tuple[Any, str]] = {
+    "bool": ((bool, np.bool_), "must be true or false"),
+    "int": ((int, np.integer), "must be a whole number"),
+    "float": ((int, float, np.integer, np.floating), "must be a number"),
+    "str": (str, "must be text"),
+}
+"""Annotations of arguments that say plainly what is taken."""
+
+_MADE_BY = {
+    "Photo": "printprep.read opens one",
+    "Pipeline": "printprep.pipeline makes one",
+    "Ticket": "printprep.read_ticket reads one",
+}
+_P = ParamSpec("_P")
+_R = TypeVar("_R")
+
+
+def checked_call(call: Callable[_P, _R]) -> Callable[_P, _R]:
+    """Refuse by its name, before any work is done, an argument of another kind than its annotation says plainly.
+
+    That is: a flag, a number, text, a function to be called, one of our own classes, or None where that is named too.
+    What may be one of several things the call looks at itself.
+    """
+    signature = inspect.signature(call)
+    kinds = cache(lambda: {name: kind for name, each in signature.parameters.items() if (kind := _kind(call, each))})
+
+    @wraps(call)
+    def checking(*args: _P.args, **more: _P.kwargs) -> _R:
+        try:
+            given = signature.bind(*args, **more).arguments
+        except TypeError:
+            return call(*args, **more)  # its own words for what is missing or too much
+        for name, (kind, wanted, do) in kinds().items():
+            if name in given and not isinstance(given[name], kind):
+                raise ParameterError(name, given[name], wanted, do)
+        return call(*args, **more)
+
+    return checking
+
+
+def _kind(call: Any, parameter: inspect.Parameter) -> tuple[tuple[type, ...], str, str] | None:
+    text = str(parameter.annotation)
+    name = text.removesuffix(" | None")
+    found = call.__globals__.get(name)
+    do = _MADE_BY.get(name, "correct it")
+    if name in _KINDS:
+        kind, wanted = _KINDS[name]
+    elif name.startswith("Callable[") or get_origin(found) is Callable:
+        kind, wanted = Callable, "must be a function, or None"
+    elif isinstance(found, type) and found.__module__.startswith("printprep."):
+        kind, wanted = found, f"must be a {name}"
+    else:
+        return None
+    kinds = kind if isinstance(kind, tuple) else (kind,)
+    return (*kinds, NoneType) if name != text else kinds, wanted, do
 
 
 class Checked:
@@ -31,7 +87,7 @@ class Checked:
                 value = value.item()
             try:
                 good = msgspec.convert(value, hint)
-            except msgspec.ValidationError:
+            except (msgspec.ValidationError, UnicodeEncodeError):
                 raise ParameterError(name, value, f"must be {_wanted(hint)}") from None
             if not all(map(isfinite, _floats(good))):
                 raise ParameterError(name, value, f"must be finite, {_wanted(hint)}")

@@ -22,7 +22,7 @@ from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
 from printprep.errors import AlreadyPrepared, InputError, ParameterError, PrintprepError, expect
-from printprep.parameters import Checked
+from printprep.parameters import Checked, checked_call
 from printprep.photo.array import AnyArray
 from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.photo import Photo
@@ -110,6 +110,8 @@ class Pipeline(Stepwise, Stored):
         room_name: str = "room",
         asked: Mapping[str, Any] | None = None,
     ) -> None:
+        expect("steps", steps, Iterable, "must hold adjustments, such as ShadowLift()")
+        expect("asked", asked, (Mapping, NoneType), "must be a mapping")
         given = tuple(steps)
         for step in given:
             expect("steps", step, Adjustment, "must hold adjustments only, such as ShadowLift()")
@@ -174,6 +176,7 @@ class Pipeline(Stepwise, Stored):
         rows = [("hand-over", self.hand_over), *self.paper.rows[:3], *self.room.rows, *steps]
         return html_table(f"{self.paper.title or self.paper_name}, {self.room_name}", rows)
 
+    @checked_call
     def layout(self, photo: Photo) -> Layout | None:
         """Where a photo will lie on its sheet; None where no size is asked for.
 
@@ -195,6 +198,7 @@ class Pipeline(Stepwise, Stored):
         except PrintprepError as error:
             raise error.within(repr(str(photo.path or "photo"))) from error
 
+    @checked_call
     def __call__(self, photo: Photo, *, again: bool = False, tap: Callable[[Pixels], Pixels] | None = None) -> Photo:
         """Prepare a photo, lazily: it is read small now; nothing else is computed until pixels are read or written.
 
@@ -220,7 +224,6 @@ class Pipeline(Stepwise, Stored):
         InputError
             If its profile does not lead back; or colour would be left for a grey ramp.
         """
-        expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
         if photo.prepared and not again:
             raise AlreadyPrepared(
                 "is prepared already",
@@ -247,6 +250,7 @@ class Pipeline(Stepwise, Stored):
         resolution = Resolution(layout.ppi) if layout else photo.resolution
         return replace(photo, pixels=made, profile=out, ticket=ticket, resolution=resolution)
 
+    @checked_call
     def suited(self, photo: Photo) -> Pipeline:
         """The same for one picture: with what depends on it decided.
 
@@ -257,7 +261,6 @@ class Pipeline(Stepwise, Stored):
         >>> pipe["shadow-lift"].worth, pipe.suited(pp.read("edit.tif"))["shadow-lift"].worth
         (None, 0.0)
         """
-        expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
         return self._suited(photo.small, photo.profile)
 
     def _suited(self, codes: NDArray[np.float32] | None, profile: str | Path | bytes | Profile) -> Pipeline:
@@ -268,6 +271,7 @@ class Pipeline(Stepwise, Stored):
         steps = self.steps.suited(asked, on)
         return self if steps == self.steps else replace(self, steps=steps)
 
+    @checked_call
     def field(self, photo: Photo) -> Field:
         """What depends on a photo's surroundings, for `apply` on parts of it.
 
@@ -280,7 +284,6 @@ class Pipeline(Stepwise, Stored):
         >>> bool((right == pipe(photo).rows(16, 48)).all())
         True
         """
-        expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
         plan = self._suited(photo.small, photo.profile).plan(photo.profile)
         whole = photo.part or photo
         return plan.field(photo.small, whole.height, whole.width)

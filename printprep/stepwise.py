@@ -115,7 +115,7 @@ class Stepwise:
         """
         if key is None:
             return replace(self, strength=strength)  # type: ignore[type-var]
-        step = self[key]
+        step = self.steps[self._place(key)]
         values = {f.name: getattr(step, f.name) for f in fields(step)}
         try:
             return self.with_step(type(step).from_table({**values, "strength": strength}))
@@ -123,6 +123,7 @@ class Stepwise:
             raise error.within(step_name(step)) from None
 
     def _place(self, key: Key) -> int:
+        expect("key", key, (str, type), "must be the name of a step, or its class")
         for place, step in enumerate(self.steps):
             if key in (step_name(step), type(step)):
                 return place

@@ -233,7 +233,10 @@ class Ticket(Result):
         return "\n".join(printable(line, 2000) for line in lines)
 
     def _more(self) -> list[tuple[str, str]]:
-        return [("date", self.date), ("print with", self.dialogue), ("command", self.command)]
+        edit = shlex.quote(str(self.edit.get("name") or "EDIT.tif"))
+        reprint = f"printprep reprint THIS.tif --input {edit} -o NEW.tif"
+        again = ("command", self.command) if self.command else ("again", reprint)
+        return [("date", self.date), ("print with", self.dialogue), again]
 
 
 def _sheet_options(sheet: Mapping[str, Any]) -> list[str]:

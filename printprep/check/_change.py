@@ -1,8 +1,6 @@
-"""What a job changed in a picture's colours, in figures and in words."""
+"""What a job changed in a picture's colours, in words."""
 
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,120 +22,56 @@ _SHIFTED = 0.5
 """Units of a*, b* or C*, on average over the picture, from which a shift of colour is worth a word (our choice)."""
 
 
-@dataclass(frozen=True)
-class Tone:
-    """How the lightness of a range of tones moved.
-
-    Parameters
-    ----------
-    name : str
-        What people call the range.
-    rise : float, L*
-        Mean change.
-    move : float, L*
-        Mean size of the change, up or down.
-    """
-
-    name: str
-    rise: float
-    move: float
-
-    def __str__(self) -> str:
-        if abs(self.rise) < _NAMED and self.move < SEEN:
-            return ""
-        if abs(self.rise) < self.move / 2:
-            return f"{self.name} up and down by {self.move:.1f} L*"
-        return f"{self.name} {self.rise:+.1f} L*"
-
-
-@dataclass(frozen=True)
-class Change:
-    """What was changed against black point compensation alone, of every pixel of a sample.
-
-    Parameters
-    ----------
-    tones : tuple of Tone
-        Shadows (the edit's L* under 20), mid-tones (to 80), highlights; those that the picture has.
-    pulled : float, 0..1
-        Share of the picture whose chroma was pulled back by more than 1 C*.
-    pulled_by : float, C*
-        How far, on average, there.
-    chroma : float, C*
-        Mean change elsewhere by which chroma grew in proportion.
-    tint : (float, float)
-        Change of a* and b* elsewhere that all colours, grey too, have in common.
-    moved : float, 0..1
-        Share of the picture that moved by more than 1 CIEDE2000 in all.
-    moved_by : float, CIEDE2000
-        How far, on average, there.
-    other : float, CIEDE2000
-        Mean, there, of what the figures above do not tell.
-
-    Notes
-    -----
-    ``str`` says "nothing that the eye would see" only where none of this is worth a word and 99 % of the
-    picture moved by under 1 CIEDE2000; where the other figures tell less than half of what moved, it says so.
-    """
-
-    tones: tuple[Tone, ...]
-    pulled: float
-    pulled_by: float
-    chroma: float
-    tint: tuple[float, float]
-    moved: float
-    moved_by: float
-    other: float
-
-    def __str__(self) -> str:
-        parts = [text for tone in self.tones if (text := str(tone))]
-        chroma = []
-        if abs(self.chroma) >= _SHIFTED:
-            chroma.append(f"{self.chroma:+.1f} C*")
-        if self.pulled >= _COUNTED:
-            chroma.append(f"pulled back by {self.pulled_by:.0f} C* in {percent(self.pulled)} of the picture")
-        if chroma:
-            parts.append("chroma " + ", ".join(chroma))
-        if np.hypot(*self.tint) >= _SHIFTED:
-            a, b = (round(t, 1) + 0.0 for t in self.tint)  # no -0.0
-            parts.append(f"colours shifted {_towards(a, b)} (a* {a:+.1f}, b* {b:+.1f})")
-        if self.moved >= FEW and (not parts or self.other > self.moved_by / 2):
-            what = "other changes, in all" if parts else "colours moved by"
-            parts.append(f"{what} {self.moved_by:.1f} CIEDE2000 in {percent(self.moved)} of the picture")
-        return ", ".join(parts) or "nothing that the eye would see"
-
-
-def change(asked: Lab, printed: Lab, edit: NDArray[np.floating], pulled: NDArray[np.floating]) -> Change:
-    """Count what was changed.
+def change(asked: Lab, printed: Lab, edit: NDArray[np.floating], pulled: NDArray[np.floating]) -> str:
+    """What a job changed against black point compensation alone, in words.
 
     Parameters
     ----------
     asked, printed : (n, 3) ndarray
         Print-referred Lab with black point compensation alone, and as printed.
     edit : (n,) ndarray
-        L* of the edit.
+        L* of the edit: under 20 lie its shadows, to 80 the mid-tones.
     pulled : (n,) ndarray, C*
         How far each colour's chroma was pulled back to what the paper holds.
+
+    Returns
+    -------
+    str
+        "nothing that the eye would see" only where none of it is worth a word and 99 % of the picture moved by under
+        1 CIEDE2000; where the rest tells less than half of what moved, it says so.
     """
     rise = printed[:, 0] - asked[:, 0]
     ranges = (("shadows", edit < 20), ("mid-tones", (edit >= 20) & (edit < 80)), ("highlights", edit >= 80))
     back = pulled > SEEN
     held = [(name, of & ~back) for name, of in ranges]  # what lightness gives way for chroma is told by the chroma
-    tones = tuple(Tone(name, mean(rise, of), mean(np.abs(rise), of)) for name, of in held if of.mean() >= _COUNTED)
+    parts = [_tone(name, rise[of]) for name, of in held if of.mean() >= _COUNTED]
     factor, shift = _fitted(asked[~back, 1:], printed[~back, 1:])
+    more = (factor - 1) * mean(np.hypot(asked[:, 1], asked[:, 2]), ~back)
+    chroma = [f"{more:+.1f} C*"] if abs(more) >= _SHIFTED else []
+    if back.mean() >= _COUNTED:
+        chroma.append(f"pulled back by {mean(pulled, back):.0f} C* in {percent(float(back.mean()))} of the picture")
+    parts.append(f"chroma {', '.join(chroma)}" if chroma else "")
+    if np.hypot(*shift) >= _SHIFTED:
+        a, b = (round(float(t), 1) + 0.0 for t in shift)  # no -0.0
+        parts.append(f"colours shifted {_towards(a, b)} (a* {a:+.1f}, b* {b:+.1f})")
     told = printed.copy()
     told[~back, 1:] = np.float32(factor) * asked[~back, 1:] + shift.astype(np.float32)
     rest, whole = ciede2000(told, printed), ciede2000(asked, printed)
-    moved = whole > SEEN
-    return Change(
-        tones=tones,
-        pulled=float(back.mean()),
-        pulled_by=mean(pulled, back),
-        chroma=(factor - 1) * mean(np.hypot(asked[:, 1], asked[:, 2]), ~back),
-        tint=(float(shift[0]), float(shift[1])),
-        moved=float(moved.mean()),
-        moved_by=mean(whole, moved),
-        other=mean(rest, moved),
-    )
+    moved, parts = whole > SEEN, [part for part in parts if part]
+    if moved.mean() >= FEW and (not parts or mean(rest, moved) > mean(whole, moved) / 2):
+        what = "other changes, in all" if parts else "colours moved by"
+        parts.append(f"{what} {mean(whole, moved):.1f} CIEDE2000 in {percent(float(moved.mean()))} of the picture")
+    return ", ".join(parts) or "nothing that the eye would see"
+
+
+def _tone(name: str, rise: NDArray[np.floating]) -> str:
+    """How the lightness of a range of tones moved; empty where that is not worth a word."""
+    mean_rise, move = float(rise.mean()), float(np.abs(rise).mean())
+    if abs(mean_rise) < _NAMED and move < SEEN:
+        return ""
+    if abs(mean_rise) < move / 2:
+        return f"{name} up and down by {move:.1f} L*"
+    return f"{name} {mean_rise:+.1f} L*"
 
 
 def _fitted(before: NDArray[np.floating], after: NDArray[np.floating]) -> tuple[float, NDArray[np.float64]]:

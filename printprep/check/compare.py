@@ -24,12 +24,13 @@ from printprep.check.sampled import samples
 from printprep.compose import pipeline
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
-from printprep.errors import OutputError, ParameterError, expect
+from printprep.errors import OutputError, ParameterError
 from printprep.files.names import AnyPath, printable, shown
 from printprep.files.png import data_uri, png
 from printprep.page.html import environment
 from printprep.page.pictures import fitted, jpeg, save
 from printprep.page.sheet import Captioned, sheet
+from printprep.parameters import checked_call
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
 from printprep.results import Result
@@ -216,6 +217,7 @@ class Comparison(Result):
         return png(self.picture)
 
 
+@checked_call
 def compare(
     photo: Photo,
     papers: Sequence[Pipeline | Paper | str | Path],
@@ -256,7 +258,6 @@ def compare(
     >>> [each.pipe.paper_name for each in papers.papers]
     ['gloss', 'plain-uncoated']
     """
-    expect("photo", photo, Photo, "must be a Photo", "printprep.read opens one")
     side, named = whole_side(side), listed("papers", papers, "papers or pipelines")
     if not named:
         raise ParameterError("papers", papers, "must name one paper at least")

@@ -10,12 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._registry import step_name
-from printprep.arguments import photo_and_pipe
 from printprep.check._judge import Print, at_levels, detail_kept, difference, hue, kept_chroma, outside
 from printprep.check._regions import Region, regions
 from printprep.check._tone import LEVELS, lights, print_tones
 from printprep.check.sampled import Sample, sample
 from printprep.conditions.viewing import contrast
+from printprep.parameters import checked_call
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
 from printprep.results import Result
@@ -152,6 +152,7 @@ class Loss(Result):
         return "\n".join([headline(self), *verdict_lines(self)])
 
 
+@checked_call
 def loss(
     photo: Photo,
     pipe: Pipeline,
@@ -193,7 +194,6 @@ def loss(
     >>> 0 < lost.score < 1
     True
     """
-    photo_and_pipe(photo, pipe)
     return loss_of(sample(photo, pipe, progress))
 
 

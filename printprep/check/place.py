@@ -151,7 +151,7 @@ def _light(pipe: Pipeline) -> str:
 def _by(change: float) -> str:
     if abs(change) < 0.05:
         return "as it is"
-    return f"{abs(change):.1f} L* {'lighter' if change > 0 else 'darker'}"
+    return f"{abs(change):.1f}\u00a0L* {'lighter' if change > 0 else 'darker'}"
 
 
 def _pane(pipe: Pipeline) -> list[str]:

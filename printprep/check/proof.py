@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab
-from printprep.arguments import output_path, photo_and_pipe, whole_side
+from printprep.arguments import output_path, whole_side
 from printprep.check._tone import lights
 from printprep.check._words import notes
 from printprep.check.basis import basis
@@ -27,6 +27,7 @@ from printprep.files.png import png
 from printprep.page.display import on_screen
 from printprep.page.pictures import fitted, save
 from printprep.page.sheet import Captioned, sheet
+from printprep.parameters import checked_call
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
 from printprep.results import Result
@@ -100,6 +101,7 @@ class Proof(Result):
         return png(self.picture, self.screen.data if self.screen else None)
 
 
+@checked_call
 def proof(
     photo: Photo,
     pipe: Pipeline,
@@ -151,7 +153,6 @@ def proof(
     >>> proof = pp.proof(pp.read("edit.tif"), pp.pipeline(paper="cotton-rag", room="office"), pair=True)
     >>> proof.write("proof.png")
     """
-    photo_and_pipe(photo, pipe)
     side = whole_side(side)
     profile = screen_profile(screen)
     picture = look(photo, side=2 * side, threads=threads, progress=progress)

@@ -27,6 +27,7 @@ from printprep.files.names import AnyPath, printable
 from printprep.files.png import data_uri
 from printprep.page.html import environment
 from printprep.page.pictures import jpeg, save
+from printprep.parameters import checked_call
 from printprep.photo import read
 from printprep.photo.bands import thread_count
 from printprep.photo.photo import Photo
@@ -180,6 +181,7 @@ class Ranking(Result):
         save(path, self.html.encode(), (".html", ".htm"), overwrite=overwrite)
 
 
+@checked_call
 def rank(
     pictures: Iterable[AnyPath | Photo],
     pipe: Pipeline,
@@ -225,7 +227,6 @@ def rank(
     work = listed("pictures", pictures, "paths or Photos")
     for each in work:
         expect("pictures", each, (Photo, *PATHS), "must hold paths and Photos only")
-    expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
     stop = threading.Event()
 
     def told(done: int, total: int) -> None:

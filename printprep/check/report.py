@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep import __version__
-from printprep.arguments import photo_and_pipe
 from printprep.check._charts import lightness_share, steps_chart, tone_chart
 from printprep.check._pictures import HIGH, WIDE, pair, pictures
 from printprep.check._places import WIDE as PIECE
@@ -32,6 +31,7 @@ from printprep.conditions.viewing import hung
 from printprep.files.names import AnyPath, printable
 from printprep.page.html import environment
 from printprep.page.pictures import fitted, save
+from printprep.parameters import checked_call
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
 from printprep.results import Result
@@ -98,6 +98,7 @@ class Report(Result):
         return f'<iframe srcdoc="{escape(self.html)}" style="width:100%;height:42rem;border:0" title="report"></iframe>'
 
 
+@checked_call
 def report(
     photo: Photo,
     pipe: Pipeline,
@@ -142,7 +143,6 @@ def report(
     >>> page = pp.report(pp.read("edit.tif"), pp.pipeline(paper="gloss", room="office"))
     >>> page.write("report.html")
     """
-    photo_and_pipe(photo, pipe)
     tell = tell or (lambda _: None)
     tell("reading the picture")
     picture = look(photo, side=4 * max(WIDE, HIGH), threads=threads, progress=progress)
@@ -158,36 +158,40 @@ def report(
     hardest = places(photo, part, taken, field, [r.name for r in parts])
     (alone, ready), light = (each.tones for each in taken.prints), lightness_share(taken.shown)
     said = _notes(photo, taken, layout)
-    html = environment().get_template("report.html.j2").render(
-        **pictures(codes, exposed, taken),
-        places=hardest,
-        piece_mm=f"{25.4 * min(width, PIECE) / (layout.edit_ppi if layout else photo.resolution.ppi):.0f}",
-        name=printable(photo.path.name, 255) if photo.path else "the picture",
-        size=f"{photo.width} × {photo.height} pixels, {photo.profile.description}",
-        printed=str(layout) if layout else _file_says(photo),
-        date=date.today().isoformat(),
-        version=__version__,
-        command=command,
-        paper=pipe.paper.title or pipe.paper_name,
-        room=pipe.room_name,
-        lux=f"{pipe.room.prepared_lux:.0f}",
-        conditions=pipe.room,
-        pane=hung(pipe.paper, pipe.room).glazing != "none",
-        reference=pipe.room.reference,
-        headline=headline(loss),
-        verdict=verdict_lines(loss),
-        place=room_lines(pipe),
-        notes=said,
-        loss=loss,
-        rows=figure_rows(loss),
-        percent=percent,
-        typical=typical_values() if pipe.paper.typical else "",
-        certainty=pipe.paper.certainty,
-        tone=tone_chart(alone, ready, light),
-        steps=steps_chart(alone, ready, taken.edit, light),
-        regions=parts,
-        steps_done=[step_words(step) for step in sim.plan.steps],
-        lightest_black=f"{sim.on.black:.0f}",
+    html = (
+        environment()
+        .get_template("report.html.j2")
+        .render(
+            **pictures(codes, exposed, taken),
+            places=hardest,
+            piece_mm=f"{25.4 * min(width, PIECE) / (layout.edit_ppi if layout else photo.resolution.ppi):.0f}",
+            name=printable(photo.path.name, 255) if photo.path else "the picture",
+            size=f"{photo.width} × {photo.height} pixels, {photo.profile.description}",
+            printed=str(layout) if layout else _file_says(photo),
+            date=date.today().isoformat(),
+            version=__version__,
+            command=command,
+            paper=pipe.paper.title or pipe.paper_name,
+            room=pipe.room_name,
+            lux=f"{pipe.room.prepared_lux:.0f}",
+            conditions=pipe.room,
+            pane=hung(pipe.paper, pipe.room).glazing != "none",
+            reference=pipe.room.reference,
+            headline=headline(loss),
+            verdict=verdict_lines(loss),
+            place=room_lines(pipe),
+            notes=said,
+            loss=loss,
+            rows=figure_rows(loss),
+            percent=percent,
+            typical=typical_values() if pipe.paper.typical else "",
+            certainty=pipe.paper.certainty,
+            tone=tone_chart(alone, ready, light),
+            steps=steps_chart(alone, ready, taken.edit, light),
+            regions=parts,
+            steps_done=[step_words(step) for step in sim.plan.steps],
+            lightest_black=f"{sim.on.black:.0f}",
+        )
     )
     thumbnail = print_picture(fitted(exposed, SIDE), "placed", sim, glazing=True)
     return Report(loss, html, pipe, str(layout or ""), said, photo.path, thumbnail)

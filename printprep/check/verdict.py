@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from printprep.adjust._base import Steps
 from printprep.adjust._tone import View, pane_lift
 from printprep.adjust.shadow_lift import ShadowLift
-from printprep.check._change import Change, change
+from printprep.check._change import change
 from printprep.check._costs import Cost, costs
 from printprep.check._judge import chroma
 from printprep.check._shares import percent
@@ -34,7 +34,7 @@ class Verdict:
 
     Parameters
     ----------
-    change : Change
+    change : str
         What was changed against black point compensation alone.
     loss : Loss
         What the print loses.
@@ -44,7 +44,7 @@ class Verdict:
         Mean part that the room's pane has in the lift of the shadows.
     """
 
-    change: Change
+    change: str
     loss: Loss
     worth: float = 1.0
     pane: float = 0.0
@@ -52,7 +52,7 @@ class Verdict:
     @property
     def changed(self) -> str:
         """What was changed, in one line."""
-        parts = [str(self.change)]
+        parts = [self.change]
         if self.pane >= _TOLD:
             parts.append(f"of the shadows' lift {self.pane:.1f} L* for the pane")
         if self.worth < 1:

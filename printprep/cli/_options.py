@@ -236,6 +236,9 @@ def pipeline_like(old: str, words: Words) -> Pipeline:
     made = like(
         old, paper=words.paper, settings=set_by_hand(words.settings), strength=words.strength, hand_over=over,
     )  # fmt: skip
+    panels = made.ticket.edit.get("panels", {}).get("names", [])
+    if panels and not click.get_current_context().params.get("panels"):
+        say(f"{old!r} is one panel of a picture ({', '.join(panels)}); add --panels to prepare several as one again")
     if made.differs:
         say(f"not all is as in {old!r}: {'; '.join(made.differs)}")
     return made.pipe

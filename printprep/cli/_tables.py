@@ -74,6 +74,4 @@ def _folded(text: str, room: int) -> list[str]:
 
 def _wide(text: str) -> int:
     """Columns that a text takes on a terminal (Unicode Standard Annex 11)."""
-    return sum(
-        0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in text
-    )
+    return sum(0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in text)

@@ -45,7 +45,9 @@ def command(
     if name is not None:
         where = picked.save(name, overwrite=overwrite)
         result(f"{named(where)}: {picked.place}, {said}")
-        say(f"next: printprep prepare {shlex.join([picked.edit or 'FILE.tif', '--preset', name])}")
+        beside = edit or strip.with_name(picked.edit or "FILE.tif")
+        file = str(beside) if beside.is_file() else picked.edit or "FILE.tif"
+        say(f"next: printprep prepare {shlex.join([file, '--preset', name])}")
     if narrower:
         goes = output or strip.with_name(f"{strip.stem}-{picked.place}.tif")
         with Progress(1) as progress:

@@ -16,6 +16,7 @@ from printprep.colour.tags import tags
 from printprep.errors import InputError, UnknownName, expect
 from printprep.files.names import AnyPath, printable, shown
 from printprep.files.small import contents
+from printprep.parameters import checked_call
 
 _D65, _D50 = (0.3127, 0.3290), (0.3457, 0.3585)
 _ALPHA = 1.09929682680944
@@ -122,6 +123,7 @@ class Profile:
         return self.description
 
     @classmethod
+    @checked_call
     def named(cls, name: str) -> Self:
         """A well-known profile, one of `NAMES` or a usual other title, however the name is spaced and cased.
 
@@ -179,6 +181,7 @@ class Profile:
         return cls.from_bytes(contents(source, "profile"), shown(source))
 
     @classmethod
+    @checked_call
     def from_bytes(cls, data: bytes, where: str = "") -> Self:
         """A profile from its bytes, checked by use.
 

@@ -118,7 +118,7 @@ def patches(white: Colour | None, black: Colour | None, solids: object) -> dict[
 def plain(value: object) -> object:
     """Arrays and their numbers as plain tuples of floats."""
     if isinstance(value, np.ndarray):
-        return tuple(value.tolist())
+        return tuple(value.ravel().tolist())
     if isinstance(value, (tuple, list)):
         return tuple(float(v) if isinstance(v, np.number) else v for v in value)
     return value

@@ -149,7 +149,8 @@ def _tidy(place: Path) -> None:
     for left in place.glob(".*.tmp"):  # by a run that was killed
         if time() - left.stat().st_mtime > _STALE:
             left.unlink(missing_ok=True)
-    found = [(e.stat(), e.path) for e in os.scandir(place) if e.name.endswith(".arrays")]
+    with os.scandir(place) as entries:  # closed even where another run takes a file away meanwhile
+        found = [(e.stat(), e.path) for e in entries if e.name.endswith(".arrays")]
     room = _LIMIT
     for state, path in sorted(found, key=lambda f: f[0].st_mtime_ns, reverse=True):
         room -= state.st_size

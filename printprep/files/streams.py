@@ -46,6 +46,20 @@ def opened(file: AnyFile, noun: str = "picture") -> InputFile:
     return StreamFile(file, noun)
 
 
+def disk_file(key: str, file: object) -> Path:
+    """The path of a file on this disk, for calls that know no others; `key` is the argument's name.
+
+    Raises
+    ------
+    ParameterError
+        For anything else, with the way that is open to it.
+    """
+    if isinstance(file, (str, bytes, os.PathLike)) and not (isinstance(file, str) and _PLACE.match(file)):
+        return Path(os.fsdecode(file))
+    do = "of others: pipe(printprep.read(file)).write(output)"
+    raise ParameterError(key, file, "must be a path on this disk", do)
+
+
 def place_of(file: object, mode: str) -> OpenFile | None:
     """What fsspec should open, to read ("rb") or to write ("wb"); None where it is not asked."""
     if isinstance(file, str) and _PLACE.match(file):

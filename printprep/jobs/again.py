@@ -18,6 +18,7 @@ from printprep.errors import InputError, OutputError
 from printprep.files.names import shown
 from printprep.jobs.prepare import Prepared, Progress, prepare
 from printprep.jobs.series import as_panels
+from printprep.parameters import checked_call
 from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
 from printprep.photo.part import Part
@@ -144,6 +145,7 @@ class Reprinted(Result):
         return f"not the same{because}: the print moves by {mean:.1f} CIEDE2000 on average, 95 % by up to {most:.1f}"
 
 
+@checked_call
 def reprint(
     old: str | Path,
     edit: str | Path,

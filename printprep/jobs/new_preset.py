@@ -16,6 +16,7 @@ from printprep.files.names import AnyPath
 from printprep.files.sink import Sink
 from printprep.files.small import contents
 from printprep.named import BARE_PAPER, Adjust, Named, named_paper, named_room
+from printprep.parameters import checked_call
 from printprep.preset_files import file_in, own_folder, toml_lines, toml_value
 
 LIKE = "smooth-matte"
@@ -29,6 +30,7 @@ HOLD = 0.8
 were lost most come back (``tests/jobs/test_new_preset.py``)."""
 
 
+@checked_call
 def new_paper(
     name: str, *, profile: AnyPath | None = None, measurements: AnyPath | None = None,
     seen: str | Readings | None = None, like: str | Path | None = None, room: str | Path | Room | None = None,
@@ -81,7 +83,6 @@ def new_paper(
     [ToneCalibration(first_dark=7.0, mid=48.0, strength=1.0)]
     """
     file = file_in(own_folder(), name, "paper")
-    expect("title", title, str, "must be text")
     if profile is not None and measurements is not None:
         raise ParameterError("measurements", measurements, "stands beside a profile", "give one of them")
     if profile is None and measurements is None and seen is None:
@@ -139,6 +140,7 @@ def _measured(
     return paper, (copy, data), toml_lines("[paper]", table | {key: copy.name})
 
 
+@checked_call
 def new_room(
     name: str, *, metered: str | None = None, lux: float | None = None, like: str | Path | None = None,
     title: str = "", overwrite: bool = False,
@@ -184,7 +186,6 @@ def new_room(
     60.0
     """
     file = file_in(own_folder(), name, "room")
-    expect("title", title, str, "must be text")
     if (metered is None) == (lux is None):
         what = "two lights are given" if lux is not None else "nothing says how light it is"
         raise PrintprepError(what, where=repr(name), do="give metered, such as 'f/4 1/15 ISO 400', or lux")

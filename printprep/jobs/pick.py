@@ -7,7 +7,6 @@ import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import msgspec
 
@@ -154,51 +153,45 @@ def pick(path: AnyPath, place: str, *, paper: str | Path | Paper | None = None) 
     >>> pp.pick("strip.tif", "A2").pipe.strength
     0.5
     """
-    return _picked(path, _document(path), place, paper)
-
-
-def _document(path: AnyPath) -> dict[str, Any]:
-    """What a strip's file says of itself."""
-    do = "name the file that printprep strip wrote"
-    text = ticket_text(path)
-    if text is None or STRIP_KIND not in text:
-        raise InputError("is no test strip", where=shown(path), do=do)
+    said, name = _said(path), place.strip().upper()
+    if name not in said.cells:
+        raise UnknownName("place on the strip", place, said.cells)
+    cells, edit = said.cells, str(said.job.edit.get("name", ""))
+    first = tuple(cells[key].crop for key in sorted(cells) if key.endswith("1"))
     try:
-        doc = json.loads(text)
-        if doc["kind"] != STRIP_KIND:
-            raise InputError("is no test strip", where=shown(path), do=do)
-        if doc["schema"] != SCHEMA:
-            raise InputError("is a strip of a newer printprep", where=shown(path), do="use that")
-        return dict(doc)
-    except (ValueError, KeyError, TypeError, RecursionError):
-        raise InputError("the strip's ticket is damaged", where=shown(path), do="make the strip again") from None
-
-
-def _picked(path: AnyPath, doc: dict[str, Any], place: str, paper: str | Path | Paper | None) -> Picked:
-    try:
-        cells, ticket = doc["cells"], msgspec.convert(doc["job"], Ticket)
-        name = place.strip().upper()
-        if name not in cells:
-            raise UnknownName("place on the strip", place, cells)
-        settings = {str(key): float(value) for key, value in cells[name]["settings"].items()}
-        windows = {key: _window(cell["crop"]) for key, cell in sorted(cells.items())}
-        varies = tuple(Vary(each["key"], tuple(each["values"])) for each in doc["vary"])
-        sheet = str(doc["sheet"])
-    except (KeyError, TypeError, AttributeError, ValueError, msgspec.ValidationError) as error:
-        if isinstance(error, PrintprepError):
-            raise
-        raise InputError("the strip's ticket is damaged", where=shown(path), do="make the strip again") from None
-    try:
-        base = Pipeline.from_ticket(ticket, paper=paper)
-        first = tuple(window for key, window in windows.items() if key.endswith("1"))
-        return Picked(
-            name, settings, varied(base, settings), str(ticket.edit.get("name", "")), windows[name],
-            Path(os.fsdecode(path)), varies, first if len(varies) == 1 else first[:1], sheet,
-        )  # fmt: skip
+        pipe = varied(Pipeline.from_ticket(said.job, paper=paper), cells[name].settings)
     except PrintprepError as error:
         raise error.within(shown(path)) from error
+    return Picked(
+        name, cells[name].settings, pipe, edit, cells[name].crop, Path(os.fsdecode(path)), said.vary,
+        first if len(said.vary) == 1 else first[:1], said.sheet,
+    )  # fmt: skip
 
 
-def _window(values: Any) -> Window:
-    left, top, wide, high = (float(v) for v in values)
-    return left, top, wide, high
+@dataclass(frozen=True)
+class _Cell:
+    settings: dict[str, float]
+    crop: Window
+
+
+@dataclass(frozen=True)
+class _Said:
+    """What a strip's file says of itself."""
+
+    job: Ticket
+    cells: dict[str, _Cell]
+    vary: tuple[Vary, ...]
+    sheet: str
+
+
+def _said(path: AnyPath) -> _Said:
+    text = ticket_text(path)
+    try:
+        doc = json.loads(text or "null")
+        if not isinstance(doc, dict) or doc.get("kind") != STRIP_KIND:
+            raise InputError("is no test strip", where=shown(path), do="name the file that printprep strip wrote")
+        if doc.get("schema") != SCHEMA:
+            raise InputError("is a strip of a newer printprep", where=shown(path), do="use that")
+        return msgspec.convert(doc, _Said)
+    except (ValueError, RecursionError, msgspec.ValidationError):
+        raise InputError("the strip's ticket is damaged", where=shown(path), do="make the strip again") from None

@@ -16,8 +16,10 @@ from numpy.typing import NDArray
 
 from printprep.colour.profile import Profile
 from printprep.conditions.layout import Layout
-from printprep.errors import PrintprepError, expect
+from printprep.errors import PrintprepError
 from printprep.files.names import shown
+from printprep.files.streams import disk_file
+from printprep.parameters import checked_call
 from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
 from printprep.photo.part import Part
@@ -30,10 +32,6 @@ from printprep.ticket import PendingTicket, read_ticket
 
 Progress = Callable[[int, int], None]
 """Told of pixels that were done since, and of the picture's size in pixels; may raise to stop the job."""
-
-
-A_PIPELINE = "must be a Pipeline", "printprep.pipeline makes one"
-"""What is said of another kind, and what to do."""
 
 
 @dataclass(frozen=True)
@@ -104,6 +102,7 @@ class Prepared(Result):
         return self.width * self.height
 
 
+@checked_call
 def prepare(
     path: str | os.PathLike[str],
     output: str | os.PathLike[str],
@@ -124,7 +123,7 @@ def prepare(
     Parameters
     ----------
     path : path
-        The edit: a TIFF.
+        The edit: a TIFF on this disk. Of others, open or elsewhere: ``pipe(printprep.read(file)).write(output)``.
     output : path
         Where to write; whole or not at all.
     pipe : Pipeline
@@ -164,7 +163,7 @@ def prepare(
     >>> print(pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss")))
     'edit.tif' -> 'print.tif': 96 x 64 pixels
     """
-    expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
+    from_, to = disk_file("path", path), disk_file("output", output)
     photo = replace(read(path, assume=assume), part=part)
     before = SamplePixels(photo.pixels)
     edit = replace(photo, pixels=before)
@@ -205,8 +204,8 @@ def prepare(
         done_computing()
     left, _, width, _ = layout.part if layout else (0, 0, photo.width, 0)
     return Prepared(
-        Path(path),
-        Path(output),
+        from_,
+        to,
         photo.width,
         photo.height,
         (*photo.announcements, *(layout.warnings if layout else ())),
@@ -219,12 +218,12 @@ def prepare(
 
 
 def output_name(path: str | os.PathLike[str], pipe: Pipeline) -> str:
-    """NAME.PAPER.ROOM.tif."""
+    """NAME.PAPER.ROOM.tif; a bundle, whose paper and room have its name, is named once."""
 
     def plain(text: str) -> str:
         return "".join(c if c.isalnum() or c in "-_" else "-" for c in text)
 
-    return f"{Path(path).stem}.{plain(pipe.paper_name)}.{plain(pipe.room_name)}.tif"
+    return ".".join([Path(path).stem, *dict.fromkeys(map(plain, (pipe.paper_name, pipe.room_name))), "tif"])
 
 
 Standing = Literal["none", "done", "outdated"]

@@ -9,19 +9,21 @@ from functools import partial
 from pathlib import Path
 from queue import SimpleQueue
 from threading import Event, Lock
-from types import NoneType, TracebackType
+from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
+from printprep.arguments import listed
 from printprep.colour.profile import Profile
 from printprep.compose import pipeline
 from printprep.errors import (
     AlreadyPrepared,
     OutputError,
     ParameterError,
-    expect,
 )
+from printprep.files.streams import disk_file
 from printprep.jobs.one import Judge, Options, Stopped, away, lost, one
-from printprep.jobs.prepare import A_PIPELINE, Prepared, output_name
+from printprep.jobs.prepare import Prepared, output_name
+from printprep.parameters import checked_call
 from printprep.photo.bands import thread_count
 from printprep.photo.write import check_compression
 from printprep.pipe import Pipeline
@@ -46,8 +48,6 @@ _AT_ONCE = 3
 
 _AHEAD = 1000
 """Jobs handed to an executor ahead of the results: enough for hundreds of workers, little for a million files."""
-
-
 
 
 class Batch:
@@ -176,6 +176,7 @@ class Batch:
         self.close()
 
 
+@checked_call
 def prepare_many(
     paths: Iterable[str | os.PathLike[str]],
     out_dir: str | os.PathLike[str],
@@ -253,25 +254,20 @@ def prepare_many(
     'edit.tif' -> 'edit.gloss.office.tif': 96 x 64 pixels
     'none.tif': does not exist; check the name
     """
-    if isinstance(paths, (str, bytes, os.PathLike)):
-        raise ParameterError("paths", paths, "must be a list of paths", "put a single one in brackets")
     if executor is not None and not hasattr(executor, "submit"):
         raise ParameterError("executor", executor, "must be a concurrent.futures.Executor")
-    expect("pipe", pipe, (Pipeline, NoneType), *A_PIPELINE)
     if pipe is None:
         pipe = pipeline(paper=paper, room=room)
-    elif not isinstance(pipe, Pipeline):
-        raise ParameterError("pipe", pipe, "must be a Pipeline", "printprep.pipeline makes one")
     elif paper is not None or room is not None:
         raise ParameterError("pipe", pipe, "has a paper and a room of its own", "leave out paper and room")
-    if not isinstance(out_dir, (str, os.PathLike)):
-        raise ParameterError("out_dir", out_dir, "must be a path")
+    folder = disk_file("out_dir", out_dir)
+    edits = [disk_file("paths", each) for each in listed("paths", paths, "paths")]
     if not os.path.isdir(out_dir):  # noqa: PTH112  (false for every name that cannot be, where Path raises)
         raise OutputError("no such folder", where=repr(os.fspath(out_dir)), do="make it first")
     check_compression(compress)
     if assume is not None:
         Profile.load(assume)
-    jobs = [(path, Path(out_dir) / _named(path, pipe, name)) for path in map(_edit, paths)]
+    jobs = [(path, folder / _named(path, pipe, name)) for path in edits]
     refuse_clashes(jobs)
     options = Options(overwrite, skip_done, compress, threads, assume, judge, again)
     return _results(Batch(jobs, pipe, options, executor=executor, progress=progress))
@@ -280,12 +276,6 @@ def prepare_many(
 def _results(batch: Batch) -> Generator[Prepared, None, None]:
     with batch:
         yield from batch
-
-
-def _edit(path: object) -> Path:
-    if not isinstance(path, (str, os.PathLike)):
-        raise ParameterError("paths", path, "must be paths")
-    return Path(path)
 
 
 def _named(path: Path, pipe: Pipeline, name: Name | None) -> str | os.PathLike[str]:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from printprep.adjust._base import Adjustment, Lab, Steps
 from printprep.arguments import listed
 from printprep.errors import InputError, ParameterError, PrintprepError, expect
+from printprep.parameters import checked_call
 from printprep.photo import read
 from printprep.photo.part import parts
 from printprep.photo.photo import Photo
@@ -55,6 +56,7 @@ class Hung(Result):
         return f"{self.name} is {abs(self.off):.0f} L* {than} than its neighbours: meant?"
 
 
+@checked_call
 def as_series(pipe: Pipeline, photos: Iterable[Photo]) -> Pipeline:
     """One plan for pictures that hang together: what each would decide for itself is the mean of all.
 
@@ -87,7 +89,6 @@ def as_series(pipe: Pipeline, photos: Iterable[Photo]) -> Pipeline:
     >>> pipe.suited(photos[0]) == pipe.suited(photos[1])
     True
     """
-    expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
     pictures = _pictures(photos)
     if not pictures:
         return pipe
@@ -155,6 +156,7 @@ def as_panels(photos: Iterable[Photo]) -> list[Photo]:
     return [replace(photo, part=part) for photo, part in zip(pictures, found, strict=True)]
 
 
+@checked_call
 def hanging(pipe: Pipeline, photos: Iterable[Photo]) -> list[Hung]:
     """How pictures of a series stand beside each other.
 
@@ -179,7 +181,6 @@ def hanging(pipe: Pipeline, photos: Iterable[Photo]) -> list[Hung]:
     >>> [each.stands_out for each in hung].index(True)
     3
     """
-    expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
     pictures = _pictures(photos)
     means = [_mean(pipe, photo) for photo in pictures]
     names = [photo.path.name if photo.path else str(number) for number, photo in enumerate(pictures, 1)]

@@ -21,6 +21,7 @@ from printprep.jobs.strip_crops import Window, hardest, inside
 from printprep.jobs.strip_layout import HEADER_MM, LEAST_MM, MARGINS_MM, Grid, arranged
 from printprep.jobs.strip_sheet import Crop, StripPixels
 from printprep.jobs.vary import Vary, varied
+from printprep.parameters import checked_call
 from printprep.photo import read
 from printprep.photo.bands import read_all
 from printprep.photo.grey import GreyPixels, grey_profile_of
@@ -81,6 +82,7 @@ class Strip(Result):
         return f"{self.path}: {crops}, on {self.sheet_mm[0]:g} x {self.sheet_mm[1]:g} mm"
 
 
+@checked_call
 def strip(
     path: AnyPath,
     output: AnyPath,
@@ -146,7 +148,6 @@ def strip(
     >>> made.cells["A2"]
     {'strength': 0.5}
     """
-    expect("pipe", pipe, Pipeline, "must be a Pipeline", "printprep.pipeline makes one")
     varies = _varies(vary)
     output = output_path(output)
     with Sink(output, path, overwrite=overwrite):

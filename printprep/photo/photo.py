@@ -16,6 +16,7 @@ from printprep.errors import ParameterError
 from printprep.files.names import AnyPath
 from printprep.files.source import InputFile
 from printprep.files.streams import AnyFile
+from printprep.parameters import checked_call
 from printprep.photo.array import AnyArray, device_values
 from printprep.photo.bands import read_all
 from printprep.photo.metadata import Metadata
@@ -76,6 +77,7 @@ class Photo:
     part: Part | None = field(default=None, repr=False, compare=False)
 
     @classmethod
+    @checked_call
     def from_array(
         cls,
         rgb: AnyArray,
@@ -155,6 +157,7 @@ class Photo:
             return self.part.codes
         return small(self.pixels)
 
+    @checked_call
     def rows(self, top: int, bottom: int) -> NDArray[np.uint16]:
         """Rows from `top` up to, not including, `bottom`, as a new (rows, width, 3) array.
 

@@ -11,6 +11,7 @@ from printprep.events import log
 from printprep.files import limits
 from printprep.files.names import AnyPath
 from printprep.files.streams import AnyFile, StreamFile, opened
+from printprep.parameters import checked_call
 from printprep.photo.photo import Photo
 from printprep.photo.tiff.collect import collect
 from printprep.photo.tiff.directory import Container, Damaged
@@ -23,6 +24,7 @@ from printprep.photo.tiff.samples import source
 _PROFILE = 34675
 
 
+@checked_call
 def read(path: AnyFile, *, assume: AnyPath | Profile | None = None, max_pixels: int = limits.PIXELS) -> Photo:
     """Open a TIFF photograph.
 

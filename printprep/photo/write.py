@@ -19,6 +19,7 @@ from printprep.files.names import shown
 from printprep.files.sink import Sink
 from printprep.files.stream_sink import sink as make_sink
 from printprep.files.streams import AnyFile
+from printprep.parameters import checked_call
 from printprep.photo.bands import Work, band_rows, run, thread_count
 from printprep.photo.grey import grey_codes, grey_profile_of
 from printprep.photo.tiff.encode import ENCODERS, Appender, encoder
@@ -66,6 +67,7 @@ class Written(Result):
         return f"{place}: {self.size} bytes, compression {self.compression}" + (", BigTIFF" if self.big else "")
 
 
+@checked_call
 def write(
     photo: Photo,
     path: AnyFile,

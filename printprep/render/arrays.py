@@ -29,6 +29,9 @@ def applied(rgb: object, plan: PlanOf, field: Field | None, at: tuple[int, int],
     ParameterError
         As `Pipeline.apply`.
     """
+    expect("at", at, tuple, "must be a row and a column")
+    if np.shape(at) != (2,) or np.asarray(at).dtype.kind not in "iu":
+        raise ParameterError("at", at, "must be a row and a column")
     array = device_values(rgb, clip=clip)
     if field is not None:
         expect("field", field, Field, "must be a Field", "Pipeline.field makes one")

@@ -23,6 +23,7 @@ from printprep.errors import OutputError
 from printprep.events import Clock, log
 from printprep.files import cache
 from printprep.files.names import printable
+from printprep.parameters import checked_call
 from printprep.photo.part import Part
 from printprep.photo.pixels import Pixels
 from printprep.render.chain import Chain
@@ -232,6 +233,7 @@ class Plan(Result):
         steps = Steps(tuple(alone for step, alone in pairs if not _reach(step, self.on)))
         return flat if steps == flat.steps else replace(flat, steps=steps)
 
+    @checked_call
     def export(self, path: str | Path, *, overwrite: bool = False, pointwise: bool = False) -> Exported:
         """Write the table for other programs, whole or not at all.
 

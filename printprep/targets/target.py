@@ -22,7 +22,7 @@ from printprep.errors import expect
 from printprep.files.names import AnyPath
 from printprep.files.png import png
 from printprep.files.sink import Sink
-from printprep.parameters import Checked
+from printprep.parameters import Checked, checked_call
 from printprep.photo.photo import Photo
 from printprep.photo.resolution import Resolution
 from printprep.results import Result
@@ -108,6 +108,7 @@ class _Asked(Checked):
     ppi: Annotated[float, Meta(ge=100, le=1440, description="pixels per inch")]
 
 
+@checked_call
 def target(
     path: AnyPath,
     *,

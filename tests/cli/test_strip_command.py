@@ -31,6 +31,8 @@ def test_from_strip_to_print(edit: Path, tmp_path: Path) -> None:
     assert kept.returncode == 0, kept.stderr
     assert "wall.toml: A2, shadow-lift.worth 0.5" in kept.stdout
     assert "next: printprep prepare edit.tif --preset wall\n" in kept.stderr
+    assert run("prepare", "edit.tif", "--preset", "wall", cwd=tmp_path).returncode == 0
+    assert (tmp_path / "edit.wall.tif").exists()  # paper and room have one name, which is said once
     assert (tmp_path / "s-A2.tif").exists()
     worth = ["--set", "shadow-lift.worth=0.5"]
     pictures = []

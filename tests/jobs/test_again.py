@@ -234,6 +234,8 @@ def test_the_command_in_a_ticket_is_of_this_very_pipeline(tmp_path: Path, edit: 
     )):  # fmt: skip
         done = prepare(edit, tmp_path / f"{number}.tif", made)
         assert read_ticket(done.output).command == command  # type: ignore[arg-type]
+    said = str(read_ticket(tmp_path / "2.tif"))
+    assert "again      printprep reprint THIS.tif --input rocket.tif -o NEW.tif" in said
     assert like(tmp_path / "0.tif", strength=0.9).pipe.asked == {**pipe.asked, "strength": 0.9}
 
 

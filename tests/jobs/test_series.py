@@ -183,6 +183,8 @@ def test_panels_from_the_command_line(tmp_path: Path, triptych: list[Path], pipe
         "printprep prepare l.tif m.tif r.tif --panels --paper cotton-rag --room evening-sitting-room"
     )
     assert reprint(made[1], triptych[2], tmp_path / "again.tif").same == "bytes"
+    alone = run("prepare", triptych[1], "--like", made[1], "-o", "alone.tif", cwd=tmp_path)
+    assert "is one panel of a picture (l.tif, m.tif, r.tif); add --panels" in alone.stderr
     shutil.copy(triptych[2], tmp_path / "m.tif")
     with pytest.raises(InputError, match=r"m\.tif.*the others are not beside it; put the edits there.*l\.tif, m\.tif"):
         reprint(made[1], tmp_path / "m.tif", tmp_path / "no.tif")
@@ -226,4 +228,4 @@ def test_two_lights_and_when_two_prints_are_advised(tmp_path: Path) -> None:
     Photo.from_array(np.full((20, 30, 3), 20000, np.uint16)).write(tmp_path / "a.tif")
     (tmp_path / "r.toml").write_text("[room]\nilluminance_lux = 2000\nevening_illuminance_lux = 50\n")
     told = run("prepare", "a.tif", "-p", "gloss", "-r", "r.toml", "-o", "b.tif", cwd=tmp_path).stderr
-    assert "two lights: 2000 lx asks for a mid grey 4" in told
+    assert "two lights: 2000 lx asks for a mid grey " in told and "darker" in told
