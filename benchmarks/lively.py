@@ -36,6 +36,7 @@ from printprep.check.loss import loss
 from printprep.photo.photo import Photo
 from tests.support.gamut_methods import METHODS, nearest_colour
 from tests.support.gamut_metrics import NAMES, chroma_kept, judge, local_contrast, near_white
+from tests.support.solids import within
 
 Array = NDArray[np.float32]
 
@@ -82,7 +83,7 @@ class Case:
     @cached_property
     def outside(self) -> NDArray[np.bool_]:
         """What the paper cannot hold."""
-        return ~self.pipe.paper.solid.contains(self.asked, 1.0)
+        return ~within(self.pipe.paper.solid, self.asked, 1.0)
 
     @cached_property
     def handed(self) -> Array:
