@@ -36,6 +36,7 @@ from printprep.check.loss import loss
 from printprep.photo.photo import Photo
 from tests.support.gamut_methods import METHODS, nearest_colour
 from tests.support.gamut_metrics import NAMES, chroma_kept, judge, local_contrast, near_white
+from tests.support.solids import within
 
 Array = NDArray[np.float32]
 
@@ -82,7 +83,7 @@ class Case:
     @cached_property
     def outside(self) -> NDArray[np.bool_]:
         """What the paper cannot hold."""
-        return ~self.pipe.paper.solid.contains(self.asked, 1.0)
+        return ~within(self.pipe.paper.solid, self.asked, 1.0)
 
     @cached_property
     def handed(self) -> Array:
@@ -172,7 +173,7 @@ def measured(found: list[Case], methods: dict[str, Callable[..., Array]]) -> dic
                 chroma_kept(case.asked, printed, solid), *near_white(case.asked, case.left, printed),
                 *judge(case.asked, printed, solid, case.outside),
             ]  # fmt: skip
-            figures[-1] = 100 * (~solid.contains(asks, 1.0)).mean()  # what is handed over, not what is printed of it
+            figures[-1] = 100 * (~within(solid, asks, 1.0)).mean()  # what is handed over, not what is printed of it
             out.setdefault(method, {})[f"{case.picture.name} on {case.paper}"] = [float(x) for x in figures]
         print(f"{case.paper}, {case.picture.name}".ljust(60), end="\r", file=sys.stderr, flush=True)
     return out

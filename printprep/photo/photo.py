@@ -18,10 +18,12 @@ from printprep.files.source import InputFile
 from printprep.files.streams import AnyFile
 from printprep.parameters import checked_call
 from printprep.photo.array import AnyArray, device_values
+from printprep.photo.bands import read_all
 from printprep.photo.metadata import Metadata
 from printprep.photo.part import Part
 from printprep.photo.pixels import ArrayPixels, Pixels
 from printprep.photo.resolution import DEFAULT_RESOLUTION, Resolution
+from printprep.photo.small import small, thumbnail
 
 if TYPE_CHECKING:
     from printprep.photo.write import Written
@@ -153,8 +155,6 @@ class Photo:
         """
         if self.part is not None:
             return self.part.codes
-        from printprep.photo.small import small
-
         return small(self.pixels)
 
     @checked_call
@@ -176,14 +176,10 @@ class Photo:
     def __array__(self, dtype: Any = None, copy: bool | None = None) -> NDArray[Any]:
         if copy is False:
             raise ValueError("a photograph is read into a new array; it cannot be shared")
-        from printprep.photo.bands import read_all
-
         whole = read_all(self.pixels)
         return whole if dtype is None else whole.astype(dtype, copy=False)
 
     def _repr_png_(self) -> bytes:
-        from printprep.photo.small import thumbnail
-
         return thumbnail(self.pixels, self.profile)
 
     def write(

@@ -21,6 +21,7 @@ from printprep.errors import ParameterError
 from printprep.preset_files import shipped
 from tests.support.eye import lch_from_lab
 from tests.support.gamut_metrics import ipt
+from tests.support.solids import within
 from tests.support.source_solid import source_solid
 
 Array = NDArray[np.float32]
@@ -54,7 +55,7 @@ def test_everything_ends_inside(paper: str, space: str) -> None:
     for parameters in ({}, {"knee": 0.5}, {"knee": 0.99}, {"lightness": 0.0}):
         out = fit(wide(), where, **parameters)
         assert np.isfinite(out).all()
-        assert where.gamut.contains(out, 0.01)[wide()[:, 0] < WHITE[0]].all()
+        assert within(where.gamut, out, 0.01)[wide()[:, 0] < WHITE[0]].all()
 
 
 def test_next_to_white_the_print_is_the_one_left_alone() -> None:
@@ -98,7 +99,7 @@ def test_hue_is_kept_better_than_by_the_nearest_colour(paper: str) -> None:
     from tests.support.source_solid import srgb
 
     asked = compensate(lab_from_device(rgb, srgb()), 0, where.black).astype(np.float32)
-    asked = asked[~where.paper.solid.contains(asked, 1.0)]
+    asked = asked[~within(where.paper.solid, asked, 1.0)]
     asked = asked[asked[:, 0] < WHITE[0]]
     out, near = fit(asked, where), where.paper.solid.nearest(asked)
     coloured = (np.hypot(out[:, 1], out[:, 2]) > 3) & (np.hypot(near[:, 1], near[:, 2]) > 3)
@@ -170,7 +171,7 @@ def test_a_second_fit_stays_inside_and_moves_nothing_further(paper: str) -> None
     lab = lab[lab[:, 0] < WHITE[0]]
     once = fit(lab, where)
     twice = fit(once, where)
-    assert where.gamut.contains(twice[once[:, 0] < WHITE[0]], 0.01).all()
+    assert within(where.gamut, twice[once[:, 0] < WHITE[0]], 0.01).all()
     first, second = (np.linalg.norm(d, axis=-1) for d in (once - lab, twice - once))
     assert (second <= first + 0.05).all()
 
@@ -227,7 +228,7 @@ def test_near_colours_come_out_near(L: float, a: float, b: float, knee: float) -
     lab = np.array([L, a, b], np.float32)
     around = lab + 0.05 * np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]], np.float32)
     out = fit(around, where, knee=knee)
-    assert where.gamut.contains(out, 0.01)[around[:, 0] < WHITE[0]].all()
+    assert within(where.gamut, out, 0.01)[around[:, 0] < WHITE[0]].all()
     assert np.linalg.norm(out - out[0], axis=-1).max() < 1.0
 
 
