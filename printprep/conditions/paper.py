@@ -35,6 +35,9 @@ if TYPE_CHECKING:
 Surface = Literal["gloss", "lustre", "matte", "canvas"]
 """How the sheet's surface looks."""
 
+_DERIVED = ("white", "black", "solids")
+"""Found in the profile or the chart, where a paper has one."""
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Paper(Checked):
@@ -249,7 +252,16 @@ class Paper(Checked):
         >>> pp.paper("gloss").to_table()["surface"]
         'gloss'
         """
-        return _inline.table(self, whole=whole)
+        inline = ("profile", "measured")
+        left_out = inline if self.solids is not None else (*inline, *_DERIVED)
+        found = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in left_out}
+        found = {name: value for name, value in found.items() if value is not None}
+        if self.grey_ramp is not None:
+            found["grey_ramp"] = [list(step) for step in self.grey_ramp]
+        if self.solids is not None:
+            found |= {"white": list(self.white or ()), "black": list(self.black or ())}
+            found["solids"] = {name: list(colour) for name, colour in self.solids.items()}
+        return found | _inline.packed(self.profile, self.measured, whole=whole)
 
     # --- asking ---------------------------------------------------------------------------
 
