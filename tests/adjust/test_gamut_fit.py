@@ -161,7 +161,7 @@ def test_there_are_no_seams(paper: str) -> None:
             light = np.arange(np.ceil(where.black), 100)
             ours, nearest = steps(lab_from_lch(np.stack(np.broadcast_arrays(light, C, h), -1)).astype(np.float32), 2)
             assert ours[light[2:] < WHITE[0]].max() < 8
-            assert ours.max() < max(10, nearest.max() + 3)  # over which what is fitted becomes what is asked
+            assert ours.max() < max(12, nearest.max() + 0.1)  # from 75 to 87 what is fitted becomes what is asked
 
 
 @pytest.mark.parametrize("paper", PAPERS)
