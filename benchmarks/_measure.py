@@ -17,6 +17,9 @@ PREPARE = [sys.executable, "-m", "printprep.cli.main", "prepare"]
 POINTWISE = ["--paper", "cotton-rag", "--room", "hallway", "--set", "gamut-fit.glow=0"]
 """A pipeline of which every step is pointwise."""
 
+SHIPPED = ["--paper", "cotton-rag", "--room", "hallway"]
+"""The same as its presets are."""
+
 _POLL = 0.002
 
 

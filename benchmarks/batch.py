@@ -8,17 +8,18 @@ import tempfile
 from pathlib import Path
 
 from benchmarks import floor
-from benchmarks._measure import POINTWISE, PREPARE, Bench, Line, Use, best, paired, run
+from benchmarks._measure import POINTWISE, PREPARE, SHIPPED, Bench, Line, Use, best, paired, run
 
 _CODECS = ("deflate", "lzw", "zstd")
 
 
 def lines(bench: Bench) -> list[Line]:
     """A batch, then each codec in and out."""
-    return [_batch(bench), *(_codec(bench, name) for name in _CODECS)]
+    return [_batch(bench, POINTWISE, ""), _batch(bench, SHIPPED, ", presets as shipped"),
+            *(_codec(bench, name) for name in _CODECS)]  # fmt: skip
 
 
-def _batch(bench: Bench) -> Line:
+def _batch(bench: Bench, pipeline: list[str], named: str) -> Line:
     """Files of 24 megapixels, links to one picture; the floor is paid once for each."""
     files, size = (3, 12) if bench.quick else (20, 24)
     source, folder, out = bench.picture(size), bench.folder / "batch", bench.folder / "out"
@@ -31,7 +32,7 @@ def _batch(bench: Bench) -> Line:
     def ours() -> Use:
         shutil.rmtree(out, ignore_errors=True)
         out.mkdir()
-        return run([*PREPARE, *map(str, edits), *POINTWISE, "-o", str(out)], bench.environment())
+        return run([*PREPARE, *map(str, edits), *pipeline, "-o", str(out)], bench.environment())
 
     def theirs() -> Use:
         uses = [floor.measured(source, bench.folder / "floor.raw") for _ in range(4)]
@@ -45,8 +46,8 @@ def _batch(bench: Bench) -> Line:
     speed, most = files * size / a.wall, files * size / b.wall
     note = f"CPU {a.cpu / b.cpu:.2f} times the floor's; start-up and compile counted"
     return Line(
-        f"batch, {files} files of {size} MP", f"{speed:.0f} MP/s", f"floor {most:.0f} MP/s", share, "at least 0.75",
-        None if bench.quick else share >= 0.75, note,
+        f"batch, {files} files of {size} MP{named}", f"{speed:.0f} MP/s", f"floor {most:.0f} MP/s", share,
+        "" if named else "at least 0.75", None if bench.quick or named else share >= 0.75, note,
     )  # fmt: skip
 
 
@@ -63,10 +64,11 @@ def _codec(bench: Bench, name: str) -> Line:
     if room and not bench.quick:
         many, one = _each(bench, source, files, 2)
         note += f"; from disk to disk {one.wall / many.wall:.2f}, {total / many.wall:.0f} MP/s"
-    met = gain >= 1.7 if len(os.sched_getaffinity(0)) == 2 and not bench.quick else None
+    wanted = 0.9 * len(os.sched_getaffinity(0))
+    met = None if bench.quick else gain >= wanted
     return Line(
         f"{name} in and out, {files} of {size} MP", f"{total / a.wall:.0f} MP/s on all cores",
-        f"{total / b.wall:.0f} MP/s on one", gain, "at least 1.7 on 2 cores", met, note,
+        f"{total / b.wall:.0f} MP/s on one", gain, f"at least {wanted:.1f}", met, note,
     )  # fmt: skip
 
 
@@ -78,16 +80,20 @@ def _each(bench: Bench, source: Path, files: int, runs: int) -> tuple[Use, Use]:
     for edit in edits:
         os.link(source, edit)
 
-    def on(threads: int) -> Use:
+    cores = os.sched_getaffinity(0)
+
+    def on(some: set[int]) -> Use:
+        """With one thread, flushing and the verdict would still go on beside it: one core is one that it may run on."""
         out.mkdir()
-        used = run(
-            [*PREPARE, *map(str, edits), *POINTWISE, "-o", str(out), "--threads", str(threads)], bench.environment()
-        )
+        os.sched_setaffinity(0, some)  # what is started from here inherits it
+        try:
+            used = run([*PREPARE, *map(str, edits), *POINTWISE, "-o", str(out)], bench.environment())
+        finally:
+            os.sched_setaffinity(0, cores)
         shutil.rmtree(out)
         return used
 
-    cores = len(os.sched_getaffinity(0))
     on(cores)
-    many, one = paired(lambda: on(cores), lambda: on(1), runs)
+    many, one = paired(lambda: on(cores), lambda: on({min(cores)}), runs)
     shutil.rmtree(folder)
     return best(many), best(one)

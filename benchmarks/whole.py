@@ -6,7 +6,7 @@ import shutil
 from dataclasses import replace
 
 from benchmarks import floor
-from benchmarks._measure import POINTWISE, PREPARE, Bench, Line, Use, paired, run, versus
+from benchmarks._measure import POINTWISE, PREPARE, SHIPPED, Bench, Line, Use, paired, run, versus
 
 
 def lines(bench: Bench) -> list[Line]:
@@ -32,9 +32,8 @@ def lines(bench: Bench) -> list[Line]:
         1.8,
     )
     warm = versus(f"prepare, {size} MP, again", *paired(lambda: prepare(*POINTWISE), least, bench.runs), 1.3)
-    everything = ["--paper", "cotton-rag", "--room", "hallway"]
-    prepare(*everything)
-    ours, others = paired(lambda: prepare(*everything), least, 1 if bench.quick else 3)
+    prepare(*SHIPPED)
+    ours, others = paired(lambda: prepare(*SHIPPED), least, 1 if bench.quick else 3)
     full = versus(f"prepare, {size} MP, again, presets as shipped", ours, others, float("inf"))
     if bench.quick:  # start-up weighs more on a small picture: nothing is promised for it
         cold, warm = (replace(line, met=None) for line in (cold, warm))

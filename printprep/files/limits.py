@@ -35,7 +35,7 @@ CACHE_BYTES = 64 << 20
 CACHE_CEILING = 208 << 20
 """Most that this cache may grow to where two rows of tiles are larger; beyond it, decoded pieces go to disk."""
 
-PANEL_BYTES = 24 << 20
+PANEL_BYTES = 16 << 20
 """One panel of columns read at a time where a picture is turned on its side."""
 
 BAND_BYTES = 4 << 20

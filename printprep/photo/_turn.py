@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from printprep.files import limits
 from printprep.photo._keep import Keeper
+from printprep.photo.bands import band_rows
 from printprep.photo.pixels import Pixels, Through
 
 
@@ -72,9 +73,14 @@ class Transposed:
         top = number * self._rows
         rows = min(self._rows, self.height - top)
         left = self.height - top - rows if self._down else top
-        block = np.empty((self.width, rows, 3), np.uint16)
-        self._inner.block(0, left, block)
-        return _transpose(block, down=self._down, across=self._across)
+        panel, high = np.empty((rows, self.width, 3), np.uint16), band_rows(rows)
+        for first in range(0, self.width, high):  # in parts, that no second panel is needed
+            end = min(self.width, first + high)
+            block = np.empty((end - first, rows, 3), np.uint16)
+            self._inner.block(first, left, block)
+            place = slice(self.width - end, self.width - first) if self._across else slice(first, end)
+            panel[:, place] = _transpose(block, down=self._down, across=self._across)
+        return panel
 
 
 def _transpose(block: NDArray[np.uint16], *, down: bool, across: bool) -> NDArray[np.uint16]:

@@ -158,8 +158,8 @@ class ResizedPixels:
             columns = (across.weights[some] @ turned[across.index[some]]).reshape(-1, _TILE * 3)
             cv2.add(columns, 0, dst=codes[at * _TILE :][: len(columns)], dtype=cv2.CV_16U)  # rounds, clips overshoots
         del turned
-        lying = cv2.transpose(codes[: self.width].reshape(self.width, _TILE, 3))
-        return np.asarray(lying).reshape(_TILE, self.width, 3)[:rows]
+        upright = cv2.transpose(codes[: self.width].reshape(self.width, _TILE, 3))
+        return np.asarray(upright).reshape(_TILE, self.width, 3)[:rows]
 
 
 @dataclass(frozen=True)

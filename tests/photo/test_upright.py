@@ -50,6 +50,7 @@ def test_orientation(
 ) -> None:
     if tight:  # small panels, and decoded pieces kept on disk
         monkeypatch.setattr(limits, "PANEL_BYTES", 6 * 100 * 10)
+        monkeypatch.setattr(limits, "BAND_BYTES", 6 * 10 * 7)  # panels in parts
         monkeypatch.setattr(limits, "CACHE_CEILING", 1)
     pixels = picture(90, 70)
     photo = read(stored(tmp_path / "a.tif", pixels, orientation, **options))
