@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from printprep.check.loss import Loss
     from printprep.conditions.conditions import HandOver
     from printprep.conditions.room import Room
+    from printprep.jobs.again import Like
     from printprep.pipe import Pipeline
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -219,8 +220,8 @@ def set_by_hand(settings: tuple[str, ...]) -> dict[str, object]:
     return values
 
 
-def pipeline_like(old: str, words: Words) -> Pipeline:
-    """The pipeline of a print made before, with what is not as it was said.
+def pipeline_like(old: str, words: Words, edit: Path) -> Pipeline:
+    """The pipeline of a print made before; what is not as it was is said, and how far that moves the print of an edit.
 
     Raises
     ------
@@ -240,8 +241,18 @@ def pipeline_like(old: str, words: Words) -> Pipeline:
     if panels and not click.get_current_context().params.get("panels"):
         say(f"{old!r} is one panel of a picture ({', '.join(panels)}); add --panels to prepare several as one again")
     if made.differs:
-        say(f"not all is as in {old!r}: {'; '.join(made.differs)}")
+        say(f"not all is as in {old!r}: {'; '.join(made.differs)}{_moves(made, edit)}")
     return made.pipe
+
+
+def _moves(made: Like, edit: Path) -> str:
+    from printprep.photo.read import read
+
+    with contextlib.suppress(PrintprepError, OSError):  # of an edit that will not do, its own turn tells
+        if (moved := made.moves(read(edit))) is not None:
+            mean, most = moved
+            return f": moves the print of {str(edit)!r} by {mean:.1f} CIEDE2000 on average, 95 % by up to {most:.1f}"
+    return ""
 
 
 def warn_of_basis(*pipes: Pipeline) -> None:

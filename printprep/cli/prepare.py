@@ -130,7 +130,7 @@ def command(
     from printprep.photo.bands import limit_threads, thread_count
 
     limit_threads(threads)
-    pipe = sized(chosen_pipeline(words) if like is None else pipeline_like(like, words), sheet)
+    pipe = sized(chosen_pipeline(words) if like is None else pipeline_like(like, words, files[0]), sheet)
     parts = _parts(files, assume) if panels else {}
     if as_series and not panels:
         pipe, _ = one_plan(pipe, files, assume)

@@ -9,12 +9,13 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from printprep import __version__
 from printprep.adjust._base import Steps
 from printprep.conditions.conditions import HandOver
 from printprep.conditions.paper import Paper
-from printprep.errors import InputError, OutputError
+from printprep.errors import InputError, OutputError, PrintprepError
 from printprep.files.names import shown
 from printprep.jobs.prepare import Prepared, Progress, prepare
 from printprep.jobs.series import as_panels
@@ -44,11 +45,34 @@ class Like(Result):
         Of that print.
     differs : tuple of str
         What is not as it was: another version, profile, setting.
+    was : Pipeline, optional
+        As the ticket tells all of it, where its paper is at hand.
     """
 
     pipe: Pipeline
     ticket: Ticket
     differs: tuple[str, ...] = ()
+    was: Pipeline | None = None
+
+    _kept_out = ("was",)
+
+    @checked_call
+    def moves(self, photo: Photo) -> tuple[float, float] | None:
+        """How far what is not as it was moves the print of a picture; None where the paper that it was for is not here.
+
+        CIEDE2000 between both prints of the picture read small, each relative to its paper: mean, and 95 % at most.
+
+        Examples
+        --------
+        >>> import printprep as pp
+        >>> _ = pp.prepare("edit.tif", "print.tif", pp.pipeline(paper="gloss", room="office"))
+        >>> pp.like("print.tif").moves(pp.read("edit.tif"))
+        (0.0, 0.0)
+        """
+        if self.was is None:
+            return None
+        pipes = (replace(pipe, hand_over="source") for pipe in (self.was, self.pipe))
+        return _apart(*(_print_referred(pipe.apply(photo.small, photo.profile), photo, pipe) for pipe in pipes))
 
     def __str__(self) -> str:
         return f"like the print of {self.ticket.edit.get('name')}: {'; '.join(self.differs) or 'nothing differs'}"
@@ -106,7 +130,11 @@ def like(
     if hand_over is not None:
         more["hand_over"] = hand_over
         differs += [f"hand-over {hand_over}"] if hand_over != pipe.hand_over else []
-    return Like(replace(pipe, asked=asked, **more), ticket, tuple(differs))
+    try:
+        was = pipe if paper is None else recalled(Pipeline, ticket, None)[0]
+    except PrintprepError:
+        was = None
+    return Like(replace(pipe, asked=asked, **more), ticket, tuple(differs), was)
 
 
 @dataclass(frozen=True)
@@ -255,14 +283,21 @@ def _moved(
     before: Photo, sample: SamplePixels, after: Photo, done: Prepared, pipe: Pipeline
 ) -> tuple[float, float] | None:
     """CIEDE2000 between two prepared files of one size, as this paper prints them: mean, and 95 %."""
-    from printprep.colour.difference import ciede2000
-
     if before.shape != after.shape:
         return None
-    labs = []
-    for photo, codes in ((before, sample.sample), (after, done.after)):
-        data = photo.profile.data
-        on = conditions(data, pipe.paper, pipe.room, pipe.sheet, "source")
-        labs.append(Chain(data, on, Steps()).to_print(codes.reshape(-1, 3).astype(np.float32) / np.float32(65535)))
-    apart = ciede2000(*labs)
+    pairs = ((before, sample.sample), (after, done.after))
+    full = np.float32(65535)
+    return _apart(*(_print_referred(codes.astype(np.float32) / full, photo, pipe) for photo, codes in pairs))
+
+
+def _print_referred(codes: NDArray[np.float32], photo: Photo, pipe: Pipeline) -> NDArray[np.float32]:
+    data = photo.profile.data
+    on = conditions(data, pipe.paper, pipe.room, pipe.sheet, "source")
+    return Chain(data, on, Steps()).to_print(codes.reshape(-1, 3))
+
+
+def _apart(one: NDArray[np.float32], other: NDArray[np.float32]) -> tuple[float, float]:
+    from printprep.colour.difference import ciede2000
+
+    apart = ciede2000(one, other)
     return float(apart.mean()), float(np.percentile(apart, 95))

@@ -51,7 +51,7 @@ def test_like_with_something_set_otherwise_says_so(folder: Path) -> None:
     run("prepare", "edit one.tif", *WAYS[0], "-o", "1.tif", cwd=folder)
     words = ("--like", "1.tif", "--set", "shadow-lift.strength=0.5", "-o", "2.tif")
     other = run("prepare", "edit one.tif", *words, cwd=folder)
-    assert "not all is as in '1.tif': shadow-lift.strength=0.5" in other.stderr
+    assert "not all is as in '1.tif': shadow-lift.strength=0.5: moves the print of 'edit one.tif' by " in other.stderr
     recipe = json.loads(run("ticket", "2.tif", "--json", cwd=folder).stdout)["recipe"]
     assert recipe["asked"]["settings"] == {"shadow-lift.strength": "0.5"}
     like = ("prepare", "edit one.tif", "--like", "1.tif", "-o", "3.tif")

@@ -218,6 +218,14 @@ def test_some_values_are_set_otherwise(tmp_path: Path, edit: Path) -> None:
         like(tmp_path / "1.tif", settings={"shadow-lift.strength": 7})
 
 
+def test_how_far_what_is_set_otherwise_moves_a_print(tmp_path: Path, edit: Path) -> None:
+    pp.prepare(edit, tmp_path / "old.tif", pp.pipeline(paper="cotton-rag", room="museum"))
+    moved = [pp.like(tmp_path / "old.tif", strength=s).moves(pp.read(edit)) for s in (1.0, 0.9, 0.3)]
+    assert moved[0] == (0.0, 0.0)
+    assert all(m is not None for m in moved)
+    assert 0 < moved[1][0] < moved[2][0] < moved[2][1] < 30  # type: ignore[index]
+
+
 def test_the_command_in_a_ticket_is_of_this_very_pipeline(tmp_path: Path, edit: Path) -> None:
     pipe = pp.pipeline(paper="gloss", room="hallway", settings={"shadow-lift.strength": 0.3})
     asked = "printprep prepare rocket.tif --paper gloss --room hallway --set shadow-lift.strength=0.3"
