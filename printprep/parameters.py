@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import MISSING, fields, is_dataclass
+from datetime import datetime
 from functools import cache, wraps
 from math import isfinite
+from os import PathLike
 from types import NoneType, UnionType
 from typing import Any, Literal, ParamSpec, Self, TypeVar, Union, get_args, get_origin, get_type_hints
 
@@ -21,6 +23,11 @@ _KINDS: dict[str, tuple[Any, str]] = {
     "int": ((int, np.integer), "must be a whole number"),
     "float": ((int, float, np.integer, np.floating), "must be a number"),
     "str": (str, "must be text"),
+    "bytes": (bytes, "must be bytes"),
+    "datetime": (datetime, "must be a datetime"),
+    "str | Path": ((str, PathLike), "must be a name or a path"),
+    "AnyPath": ((str, bytes, PathLike), "must be a path"),
+    "Mapping[str, object]": (Mapping, "must be a mapping, of names to values"),
 }
 """Annotations of arguments that say plainly what is taken."""
 

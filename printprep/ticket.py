@@ -202,7 +202,7 @@ class Ticket(Result):
             doc = json.loads(text)
             kind = doc.pop("kind")
             if kind == STRIP_KIND:
-                raise InputError("is a test strip", do="choose a place on it: printprep pick STRIP.tif A1 --save NAME")
+                raise InputError("is a test strip", do="pick a place on it, such as A1")
             if kind != KIND:
                 raise ValueError
             schema = doc.pop("schema")

@@ -14,6 +14,7 @@ from printprep.errors import InputError, ParameterError, PrintprepError, Unknown
 from printprep.named import named_paper, named_room
 from printprep.photo.photo import Photo
 from tests.support.lutprofile import MatrixInk, output_profile
+from tests.support.solids import within
 
 
 @pytest.fixture(autouse=True)
@@ -90,7 +91,9 @@ def test_printed_colours_lie_in_the_paper(pipe: pp.Pipeline) -> None:
     plan = pipe.plan("ROMM RGB")
     rgb = np.random.default_rng(2).random((4000, 3)).astype(np.float32)
     printed = plan.chain.to_print(plan.chain(rgb))
-    assert plan.on.paper.solid.contains(printed, tolerance=0.6).all()
+    below = plan.chain.to_print(rgb)[:, 0] < 70  # next to white colours are handed over as they are
+    assert below.sum() > 2000
+    assert within(plan.on.paper.solid, printed[below], 0.6).all()
 
 
 def test_an_idle_pipeline_returns_the_very_pixels() -> None:

@@ -17,17 +17,13 @@ def _name(file: Path) -> str:
 
 
 def _imports(tree: ast.AST, modules: set[str]) -> set[str]:
-    """Modules imported at the top or inside functions; what serves types alone binds nothing."""
+    """Modules imported at the top, inside functions, or for types."""
     found = set[str]()
-    for node in ast.iter_child_nodes(tree):
-        if isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING":
-            continue
+    for node in ast.walk(tree):
         if isinstance(node, ast.ImportFrom) and node.module:
             found |= {m if (m := f"{node.module}.{a.name}") in modules else node.module for a in node.names}
         elif isinstance(node, ast.Import):
             found |= {a.name for a in node.names}
-        else:
-            found |= _imports(node, modules)
     return found & modules
 
 

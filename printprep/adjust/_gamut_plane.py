@@ -1,4 +1,4 @@
-"""What gamut-fit must know of a gamut: in Oklab, how far it reaches, and how lightness should give way."""
+"""What gamut-fit must know of a gamut: in Oklab, how far it reaches, and how lightness and hue should give way."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from threading import Lock
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._gamut_white import White
 from printprep.colour._boundary import envelope, grid_triangles
 from printprep.colour.grid import Ring
 from printprep.colour.hue import lab_from_oklab, oklab_from_lab
@@ -24,7 +23,7 @@ _FLOOR = 1e-3  # no ray ends at nothing, so that ratios stay finite
 
 @dataclass(frozen=True)
 class Price:
-    """What chroma is worth in lightness.
+    """What chroma is worth in lightness; hue is worth `HUE` times that.
 
     Parameters
     ----------
@@ -38,13 +37,23 @@ class Price:
     fade: float
 
 
-AREA, PIXEL = Price(3.2, 0.05), Price(2.2, 0.06)
+AREA, PIXEL = Price(9.0, 0.25), Price(9.0, 0.4)
 """What areas pay, which move as a whole, and what pixels pay on top of that.
 
 Observers trade lightness for chroma at about 1 : 2 to 1 : 2.4 (Katoh and Ito 1996; Ebner and Fairchild 1997); one
 Oklab unit of chroma is about three of C*ab. The two are where the colour-image difference of both intents
 (`benchmarks.lively`) is best together.
 """
+
+HUE = 1.5
+"""What a turn of hue costs, against as large a loss of chroma.
+
+Held at any price, hue costs blues their depth and light cyans a third of their colour. Colour difference formulas have
+it between 1.5 and 2 (CIEDE2000: S_C over S_H at C* 25 to 60).
+"""
+
+_TURNS = np.arange(-24, 25, 4)
+"""Degrees by which hue may turn."""
 
 _SOFT = 1.0
 """Squared lightness over which neighbouring choices of the best shift are blended, so that it never jumps."""
@@ -88,18 +97,13 @@ class Plane:
         chroma = np.maximum(envelope(grid_triangles(around), self.low, self.high, _ROWS, HUES), _FLOOR)
         return chroma, self._reach(chroma, source)
 
-    @cached_property
-    def white(self) -> White:
-        """Where colours next to white land."""
-        return White(self._gamut)
-
     def __call__(self, L: Array, hue: Array) -> tuple[Array, Array]:
         """Largest chroma, and how many times that the source may ask for; `hue` in columns of a degree."""
         chroma, reach = self._ring((L - np.float32(self.low)) * np.float32((_ROWS - 1) / (self.high - self.low)), hue)
         return chroma, reach
 
     def slide(self, price: Price, L: Array, hue: Array, excess: Array) -> Array:
-        """By how much lightness should give way to save chroma.
+        """By how much lightness and hue should give way to save chroma.
 
         Parameters
         ----------
@@ -109,6 +113,11 @@ class Plane:
             Oklab lightness times 100, hue in degrees.
         excess : (n,) ndarray
             Chroma beyond what the gamut holds there.
+
+        Returns
+        -------
+        (2, n) ndarray
+            Change of lightness, Oklab times 100, and turn of hue, degrees.
         """
         row = (L - np.float32(self.low)) * np.float32((_SLIDE_ROWS - 1) / (self.high - self.low))
         far = np.clip(excess * np.float32((_SLIDE_STEPS - 1) ** 2 / _SLIDE_FAR), 0, (_SLIDE_STEPS - 1) ** 2)
@@ -122,12 +131,12 @@ class Plane:
         v = column - whole
         j = np.mod(whole.astype(np.int32), np.int32(_SLIDE_HUES))
         first = (j * np.int32(_SLIDE_ROWS) + i) * np.int32(_SLIDE_STEPS) + k
-        out, slides = np.zeros_like(L), self._of(price)
+        out, slides = np.zeros((2, len(L)), np.float32), self._of(price)
         for across, weight_v in ((0, 1 - v), (_SLIDE_ROWS * _SLIDE_STEPS, v)):
             for down, weight_u in ((0, 1 - u), (_SLIDE_STEPS, u)):
                 at = first + np.int32(across + down)
-                near = slides.take(at)
-                out += weight_v * weight_u * (near + part * (slides.take(at + 1) - near))
+                near = slides.take(at, axis=1)
+                out += weight_v * weight_u * (near + part * (slides.take(at + 1, axis=1) - near))
         return out
 
     def _reach(self, chroma: NDArray[np.float64], source: Solid | None) -> Array:
@@ -165,28 +174,29 @@ class Plane:
         return np.ascontiguousarray(self.chroma[:: (_ROWS - 1) // (_SLIDE_ROWS - 1), :: HUES // _SLIDE_HUES].T)
 
     def _best(self, price: Price) -> Array:
-        """Best shifts at every lightness, hue and excess of a coarse grid, flat, with hue 0 again at the end.
+        """Best shifts and turns at every lightness, hue and excess of a coarse grid, flat, hue 0 again at the end.
 
-        The shift d minimises ``d^2 + (w max(C - most(L + d), 0))^2`` with ``w = pull / (1 + fade C)``; a soft
-        minimum over all candidates, less its value where nothing is in excess.
+        The shift d and the turn t minimise ``d^2 + (w max(C - most(L + d, h + t), 0))^2 + (v w C t)^2`` with ``w =
+        pull / (1 + fade C)``, v `HUE`; a soft minimum over all candidates, less its value where nothing is in excess.
         """
-        excess, here = self._excesses.astype(np.float64), self._here.astype(np.float64)
-        C = here[:, :, None] + excess  # (hues, rows, steps)
-        weight = np.square(price.pull / (1 + price.fade * C))
-        at = np.linspace(self.low, self.high, _ROWS)[::2]
-        there = self.chroma[::2, :: HUES // _SLIDE_HUES].T.astype(np.float64)  # (hues, candidates)
-        d = at[None, :] - self._levels[:, None]
-        moved = np.square(d)[:, None, :]
-        shift = np.empty_like(C)
-        for hue, over in enumerate(C):
-            cost = np.square(np.maximum(over[..., None] - there[hue], 0))
-            cost *= weight[hue][..., None]
-            cost += moved
-            cost -= cost.min(axis=-1, keepdims=True)
-            likely = np.exp(cost / -_SOFT)
-            shift[hue] = np.einsum("lsk,lk->ls", likely, d) / likely.sum(axis=-1)
+        C = self._here[:, :, None] + self._excesses  # (hues, rows, steps)
+        weight = np.square(np.float32(price.pull) / (1 + np.float32(price.fade) * C))
+        turn = np.radians(_TURNS, dtype=np.float32)
+        d = (np.linspace(self.low, self.high, _ROWS)[None, ::2] - self._levels[:, None]).astype(np.float32)
+        shift = np.empty((2, *C.shape), np.float32)
+        for hue, (over, w) in enumerate(zip(C, weight, strict=True)):
+            there = self.chroma[::2, (hue * (HUES // _SLIDE_HUES) + _TURNS) % HUES].T  # (turns, candidates)
+            cost = np.square(np.maximum(over[..., None, None] - there, 0))  # (rows, steps, turns, candidates)
+            cost += np.square(HUE * over[..., None] * turn)[..., None]
+            cost *= w[..., None, None]
+            cost += np.square(d)[:, None, None]
+            cost -= cost.min(axis=(-2, -1), keepdims=True)
+            likely = np.exp(np.divide(cost, -_SOFT, out=cost), out=cost)
+            total = likely.sum(axis=(-2, -1))
+            shift[0, hue] = np.einsum("lstk,lk->ls", likely, d) / total
+            shift[1, hue] = likely.sum(axis=-1) @ _TURNS / total
         shift -= shift[..., :1]
-        return np.concatenate([shift, shift[:1]]).astype(np.float32).ravel()
+        return np.concatenate([shift, shift[:, :1]], axis=1).reshape(2, -1)
 
 
 def plane(gamut: Solid, source: Solid | None = None) -> Plane:

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from printprep.adjust._base import Adjustment, Lab, Stage
 from printprep.adjust._gamut_plane import AREA, PIXEL, Plane, plane
-from printprep.adjust._gamut_white import FROM, FULL
 from printprep.colour.hue import lab_from_oklab, visible_oklab
 from printprep.colour.lab import cube_root, polar
 from printprep.colour.solid import HUES, Solid
@@ -22,6 +21,9 @@ Array = NDArray[np.float32]
 
 _POWER = 3  # sharpness of the knee
 _AT_ONCE = 16384  # colours that stay in the processor's cache
+
+_WHITE = (75.0, 87.0)
+"""L* from which colours give way less, and from which they are handed over as they are."""
 
 _STRONG = (0.3, 0.7)
 """C*/(L* + 16) from which colours take part in what areas do, and at which in full: greys and skin stay apart."""
@@ -40,13 +42,14 @@ class GamutFit(Adjustment):
     Parameters
     ----------
     strength : float, 0 to 1
-        1 fits everything, so that nothing is left for the printer's conversion to clip; less leaves a
-        part of the work to it; 0 does nothing.
+        1 fits everything but what is next to white, so that nothing else is left for the printer's conversion to
+        clip; less leaves a part of the work to it; 0 does nothing.
     knee : float, share of the paper's chroma, 0.5 to 0.99
         Colours below this share of what the paper holds stay; those above move a little, those outside
         move in.
     lightness : float, 0 to 1
-        How far lightness may move to save chroma: 0 not at all, 1 as far as observers find worth it.
+        How far lightness, and hue a little, may move to save chroma: 0 not at all, 1 as far as observers find
+        worth it.
     glow : float, 0 to 1
         How far areas of strong colour that belong together move as one, so that their glow keeps its order;
         0 moves each colour by itself, and so do single colours whatever `glow` is.
@@ -58,10 +61,11 @@ class GamutFit(Adjustment):
 
     Notes
     -----
-    Hue is held in Oklab; CIELAB would turn blues to purple. Lightness moves first, at the price that observers
-    set (`printprep.adjust._gamut_plane`): areas by exposure (`field`), then each pixel by a little more. Next to
-    white colours land on the nearest instead (`printprep.adjust._gamut_white`): to hold hue beside a sharp ridge
-    would cost half of a petal's colour, and lay a dark rim round a blown sun.
+    Hue is that of Oklab; CIELAB's would turn blues to purple. Lightness moves first, at the price that observers
+    set (`printprep.adjust._gamut_plane`): areas by exposure (`field`), then each pixel by a little more, and with
+    it hue by a few degrees where that saves much. Next to white colours are handed over as they are, for the
+    printer's conversion to clip: nothing can then be darker there than in a print left alone, no petal loses its
+    colour and no dark rim lies round a blown sun.
 
     With C the chroma asked for and M the largest that the gamut holds there, ``q = C / M`` becomes ``k + (q - k) /
     (1 + ((q - k) / s)^3)^(1/3)`` above the knee k, with s such that the source's own reach lands on 1: ours, after
@@ -103,10 +107,10 @@ class GamutFit(Adjustment):
         return _in_parts(lambda lab: np.power(self._exposed(_entered(lab), lab, here), amount, dtype=np.float64), small)
 
     def __call__(self, lab: Lab, on: Conditions) -> Lab:
-        """See `Adjustment`; the result lies in ``on.gamut`` where strength is 1."""
+        """See `Adjustment`; the result lies in ``on.gamut`` where strength is 1, but next to white."""
         lab = np.asarray(lab, np.float32)
         here = plane(on.gamut, on.source)
-        out = _in_parts(lambda colours: self._fitted(colours, here, on.gamut), lab)
+        out = _in_parts(lambda colours: self._fitted(colours, here, on), lab)
         if self.strength < 1:
             out = lab + np.float32(self.strength) * (out - lab)
         return out
@@ -121,13 +125,13 @@ class GamutFit(Adjustment):
         if len(over) == 0:
             return factor
         at = L[over]
-        moved = np.float32(self.lightness) * here.slide(AREA, at, hue[over], C[over] - most[over])
-        moved *= _smooth(lab[over, 0], *_DARK) * (1 - _smooth(lab[over, 0], FROM, FULL))
+        moved = np.float32(self.lightness) * here.slide(AREA, at, hue[over], C[over] - most[over])[0]
+        moved *= _smooth(lab[over, 0], *_DARK) * (1 - _smooth(lab[over, 0], *_WHITE))
         moved *= _smooth(polar(lab[over])[0] / (np.maximum(lab[over, 0], 0) + 16), *_STRONG)
         factor[over] = np.clip((at + moved) / np.maximum(at, 1), *_EXPOSED)
         return factor
 
-    def _fitted(self, lab: Lab, here: Plane, gamut: Solid) -> Lab:
+    def _fitted(self, lab: Lab, here: Plane, on: Conditions) -> Lab:
         asked = _entered(lab)
         if self.glow < 1 and self.lightness > 0:
             asked = asked * (self._exposed(asked, lab, here) ** np.float32(1 - self.glow))[:, None]
@@ -136,13 +140,17 @@ class GamutFit(Adjustment):
         most, reach = here(L, hue)
         over = np.flatnonzero(most < C)
         if self.lightness > 0 and len(over):
-            moved = np.float32(self.lightness) * here.slide(PIXEL, L[over], hue[over], C[over] - most[over])
+            moved, turn = np.float32(self.lightness) * here.slide(PIXEL, L[over], hue[over], C[over] - most[over])
+            hue[over] += turn * np.float32(HUES / 360)
+            turn = np.radians(turn)
+            cos, sin, (a, b) = np.cos(turn), np.sin(turn), asked[over, 1:].T
+            asked[over, 1:] = np.stack([a * cos - b * sin, a * sin + b * cos], axis=-1)
             L[over] = np.clip(L[over] + moved, np.float32(here.low), np.float32(here.high))
             most[over], reach[over] = here(L[over], hue[over])
         q = _knee(np.asarray(C / most, np.float32), np.float32(self.knee), reach)
         share = np.minimum(q * most / np.maximum(C, np.float32(1e-9)), 1)
-        out = _inside(np.stack([L, asked[:, 1] * share, asked[:, 2] * share], axis=-1), gamut)
-        return _cut(here.white(lab, out), gamut)
+        out = _inside(np.stack([L, asked[:, 1] * share, asked[:, 2] * share], axis=-1), on.gamut)
+        return out + _smooth(lab[:, 0], *_WHITE)[:, None] * (lab - out)
 
 
 def _entered(lab: Lab) -> Array:

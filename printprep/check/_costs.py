@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from printprep.check._figures import Lost
 from printprep.check._shares import percent
-
-if TYPE_CHECKING:
-    from printprep.check.loss import Loss
 
 _AREA = 0.05
 """Share of the picture from which a cost is worth a word (our choice)."""
@@ -42,7 +39,7 @@ class Cost:
         return f"{self.what}; {self.setting} makes it less"
 
 
-def costs(loss: Loss) -> list[Cost]:
+def costs(loss: Lost) -> list[Cost]:
     """What is worse in the prepared print; empty where nothing of weight is."""
     found = []
     ready, alone = loss.prepared, loss.left_alone
@@ -69,7 +66,7 @@ def _less(step: str) -> str:
     return f"{step}.strength=0.2" if step == "room-brightness" else f"{step}.strength=0.5"
 
 
-def worth(loss: Loss) -> str:
+def worth(loss: Lost) -> str:
     """Said where the print left alone would do as well or better; else empty."""
     ready, alone = loss.prepared.visible, loss.left_alone.visible
     if ready > alone + _SAME:

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 from printprep.adjust._base import Adjustment
 from printprep.adjust._registry import step_name
 from printprep.check._costs import costs, worth
+from printprep.check._figures import Figures, Lost
 from printprep.check._shares import part, percent
 
 if TYPE_CHECKING:
     from printprep.check._regions import Region
-    from printprep.check.loss import Figures, Loss
     from printprep.photo.photo import Photo
 
 _AT = {"top": "at", "bottom": "at", "left": "on", "right": "on"}
@@ -47,7 +47,7 @@ def loudest(figures: Figures) -> str:
     return max(by, key=lambda cause: by[cause])
 
 
-def headline(loss: Loss) -> str:
+def headline(loss: Lost) -> str:
     """What the picture loses most, once prepared, in one sentence."""
     found = reason(loss)
     if loudest(loss.prepared) == "nothing":
@@ -55,7 +55,7 @@ def headline(loss: Loss) -> str:
     return f"{found[0].upper()}{found[1:]}."
 
 
-def reason(loss: Loss) -> str:
+def reason(loss: Lost) -> str:
     """What is hard about a picture, in a few words, with the figures."""
     r = loss.prepared
     more = {
@@ -67,7 +67,7 @@ def reason(loss: Loss) -> str:
     return cause(loss) + more[loudest(r)]
 
 
-def cause(loss: Loss) -> str:
+def cause(loss: Lost) -> str:
     """What is hard about a picture, in a few words."""
     r, loud = loss.prepared, loudest(loss.prepared)
     if loud == "nothing":
@@ -95,7 +95,7 @@ def merging(figures: Figures) -> bool:
     return figures.shadows > figures.flat / 2
 
 
-def steps_kept(loss: Loss) -> str:
+def steps_kept(loss: Lost) -> str:
     """The visible steps of the edit's shadows that both prints show; in bright light they show more than it has."""
     edit, alone, ready = loss.steps_edit, loss.left_alone.steps, loss.prepared.steps
     if min(alone, ready) >= edit:
@@ -103,12 +103,12 @@ def steps_kept(loss: Loss) -> str:
     return f"{min(ready, edit):.0f} of {edit:.0f} visible steps, {min(alone, edit):.0f} left alone"
 
 
-def verdict_lines(loss: Loss) -> list[str]:
+def verdict_lines(loss: Lost) -> list[str]:
     """The loss of the picture in a few sentences, the loudest first; then what preparation costs.
 
     Parameters
     ----------
-    loss : Loss
+    loss : Lost
         With its regions.
     """
     r = loss.prepared
@@ -120,7 +120,7 @@ def verdict_lines(loss: Loss) -> list[str]:
     return [*lines, *filter(None, [worth(loss)])]
 
 
-def _colour(loss: Loss) -> str:
+def _colour(loss: Lost) -> str:
     if loss.outside < 0.0005:
         return "Colour: the paper holds every colour of the picture."
     ready, alone = loss.prepared, loss.left_alone
@@ -140,7 +140,7 @@ def _colour(loss: Loss) -> str:
     return f"{text}. It shows in {shows} of the picture, {other}."
 
 
-def _shadows(loss: Loss) -> str:
+def _shadows(loss: Lost) -> str:
     """How much of the picture is dark, and what becomes of it."""
     if loss.dark < 0.0005 and loss.left_alone.shadows < 0.0005:
         return ""
@@ -157,7 +157,7 @@ def _shadows(loss: Loss) -> str:
     return f"{text}; prepared, {'nowhere' if ready.shadows < 0.0005 else f'in {percent(ready.shadows)}'}."
 
 
-def _highlights(loss: Loss) -> str:
+def _highlights(loss: Lost) -> str:
     ready, alone = loss.prepared.highlights, loss.left_alone.highlights
     if max(ready, alone) < 0.0005:
         return ""
@@ -183,7 +183,7 @@ def _number(value: object) -> bool:
     return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
-def figure_rows(loss: Loss) -> list[tuple[str, str, str, str]]:
+def figure_rows(loss: Lost) -> list[tuple[str, str, str, str]]:
     """Each figure: its name, prepared, unprepared, and what it means."""
     r, p = loss.prepared, loss.left_alone
     return [

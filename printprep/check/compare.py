@@ -183,7 +183,7 @@ class Comparison(Result):
                 verdict=self.verdict,
                 cards=cards,
                 place=_room(self),
-                notes=self.notes,
+                notes=[f"{self.name}: {line}" for line in self.notes],
                 errors=[],
                 percent=percent,
                 numbered=False,
@@ -262,8 +262,7 @@ def compare(
     if not named:
         raise ParameterError("papers", papers, "must name one paper at least")
     pipes = [paper if isinstance(paper, Pipeline) else pipeline(paper=paper, room=room) for paper in named]
-    picture = look(photo, side=2 * side, threads=threads, progress=progress)
-    small = fitted(picture, side)
+    small = fitted(look(photo, side=2 * side, threads=threads, progress=progress), side)
     found = []
     for taken in samples(photo, pipes):
         alone, ready = (print_picture(small, name, taken.sim, glazing=True) for name in ("plain", "ready"))

@@ -120,24 +120,15 @@ class Solid:
         inside = (row >= -1e-4) & (row <= LEVELS - 1 + 1e-4)
         return np.where(inside, self._ring(row, h * np.float32(HUES / 360))[0], np.float32(0))
 
-    def contains(self, lab: ArrayLike, tolerance: float = 0.0) -> NDArray[np.bool_]:
-        """Whether media-relative Lab colours, (..., 3), lie inside, or outside by no more than `tolerance` (dE*ab)."""
+    def contains(self, lab: ArrayLike) -> NDArray[np.bool_]:
+        """Whether media-relative Lab colours, (..., 3), lie inside."""
         lab = np.asarray(lab, np.float32)
         C, turn = polar(lab)
         h = np.degrees(turn)
         # float32 resolves about 1e-5 of L* 100 and of C* 128: what lies on the surface is inside
         L = np.clip(lab[..., 0], self.floor_L, self.white_L)
         inside = (np.abs(lab[..., 0] - L) <= 2e-5) & (self.max_chroma(L, h) + np.float32(5e-5) >= C)
-        inside = np.array(inside)
-        if tolerance > 0 and not inside.all():
-            inside[~inside] = self.distance(lab[~inside]) <= tolerance
-        return inside
-
-    def distance(self, lab: ArrayLike) -> NDArray[np.float32]:
-        """dE*ab from media-relative Lab colours to the nearest of the boundary: positive outside, negative inside."""
-        lab = np.asarray(lab, np.float32)
-        apart = np.linalg.norm(self._on_boundary(lab) - lab, axis=-1).astype(np.float32)
-        return np.asarray(np.where(self.contains(lab), -apart, apart), np.float32)
+        return np.array(inside)
 
     def nearest(self, lab: ArrayLike) -> NDArray[np.float32]:
         """The colours themselves where inside, else the nearest of the boundary by dE*ab; (..., 3)."""

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from printprep.colour.lab import lab_from_xyz
 from printprep.conditions._cgats import Row, Section
 from printprep.conditions._patches import Channels, refusal
+from printprep.conditions._spectral import lab_from_reflectance
 from printprep.files.names import printable
 
 Array = NDArray[np.float64]
@@ -108,8 +109,6 @@ def _lab(section: Section, basis: Basis, name: str) -> Array:
             xyz = xyz / 100
         _in_range(section, name, _XYZ, xyz, [(-0.01, 1.5)] * 3)
         return np.asarray(lab_from_xyz(np.maximum(xyz, 0)), np.float64)
-    from printprep.conditions._spectral import lab_from_reflectance
-
     bands = _bands(section)
     if min(bands) > 420 or max(bands) < 680:
         reach = f"{min(bands)} to {max(bands)} nm"

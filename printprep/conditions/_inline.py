@@ -5,44 +5,29 @@ from __future__ import annotations
 import base64
 import binascii
 import hashlib
-from dataclasses import fields
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from printprep.conditions.measurement import Measurement
 from printprep.errors import ParameterError
 
-if TYPE_CHECKING:
-    from printprep.conditions.paper import Paper
-
 PROFILE, CHART = "profile_base64", "chart"
 """Keys of a paper's table; `chart` is a table of channels, basis, name, and patches: device values, then L*, a*, b*."""
 
-_DERIVED = ("white", "black", "solids")
-"""Found in the profile or the chart, where a paper has one."""
 
-
-def table(paper: Paper, *, whole: bool) -> dict[str, Any]:
-    """The fields of a paper as plain values, that `Paper.from_table` reads; or hashes of what is large."""
-    inline = ("profile", "measured")
-    left_out = inline if paper.solids is not None else (*inline, *_DERIVED)
-    found = {f.name: getattr(paper, f.name) for f in fields(paper) if f.name not in left_out}
-    found = {name: value for name, value in found.items() if value is not None}
-    if paper.grey_ramp is not None:
-        found["grey_ramp"] = [list(step) for step in paper.grey_ramp]
-    if paper.solids is not None:
-        found |= {"white": list(paper.white or ()), "black": list(paper.black or ())}
-        found["solids"] = {name: list(colour) for name, colour in paper.solids.items()}
-    chart = paper.measured
-    if not whole:
-        hashed = {"profile_sha256": hashlib.sha256(paper.profile).hexdigest()} if paper.profile is not None else {}
-        return found | hashed | ({CHART: chart.fingerprint} if chart is not None else {})
-    if paper.profile is not None:
-        found[PROFILE] = base64.b64encode(paper.profile).decode()
+def packed(profile: bytes | None, chart: Measurement | None, *, whole: bool) -> dict[str, Any]:
+    """A paper's profile and chart as plain values, that `taken` reads; or hashes of them."""
+    found: dict[str, Any] = {}
+    if profile is not None:
+        if whole:
+            found[PROFILE] = base64.b64encode(profile).decode()
+        else:
+            found["profile_sha256"] = hashlib.sha256(profile).hexdigest()
     if chart is not None:
         rows = np.concatenate([chart.device, chart.lab], axis=1).tolist()
-        found[CHART] = {"channels": chart.channels, "basis": chart.basis, "name": chart.name, "patches": rows}
+        told = {"channels": chart.channels, "basis": chart.basis, "name": chart.name, "patches": rows}
+        found[CHART] = told if whole else chart.fingerprint
     return found
 
 

@@ -7,6 +7,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.colour._matrix import grey_profile
 from printprep.colour.lab import luminance_from_lightness
 from printprep.errors import ParameterError, PrintprepError
 
@@ -51,8 +52,6 @@ def profile(ramp: Ramp | None) -> bytes:
     What is handed over in it is the code that prints the light that was planned, so the file prints right with no
     conversion at all, and shows right on a screen.
     """
-    from printprep.colour._matrix import grey_profile
-
     assert ramp is not None
     light = luminance_from_lightness(lightness(ramp, np.linspace(0, 255, _NODES)))
     return grey_profile("grey ramp", np.asarray((light - light[0]) / (light[-1] - light[0])))

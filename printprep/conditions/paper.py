@@ -16,9 +16,11 @@ from printprep.colour.profile import Profile
 from printprep.colour.solid import Solid, kept
 from printprep.conditions import _inline
 from printprep.conditions import measurement as _measurement
+from printprep.conditions._chart import chart_solid
 from printprep.conditions._eight import SOLIDS, Colour, eight, is_eight, mixed, patches, plain
 from printprep.conditions._inline import CHART
 from printprep.conditions._inline import PROFILE as PROFILE
+from printprep.conditions._profile import described, ends, profile_solid, refuse_no_paper
 from printprep.conditions.grey_ramp import Ramp, checked
 from printprep.conditions.measurement import Measurement
 from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
@@ -32,6 +34,9 @@ if TYPE_CHECKING:
 
 Surface = Literal["gloss", "lustre", "matte", "canvas"]
 """How the sheet's surface looks."""
+
+_DERIVED = ("white", "black", "solids")
+"""Found in the profile or the chart, where a paper has one."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -247,7 +252,16 @@ class Paper(Checked):
         >>> pp.paper("gloss").to_table()["surface"]
         'gloss'
         """
-        return _inline.table(self, whole=whole)
+        inline = ("profile", "measured")
+        left_out = inline if self.solids is not None else (*inline, *_DERIVED)
+        found = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in left_out}
+        found = {name: value for name, value in found.items() if value is not None}
+        if self.grey_ramp is not None:
+            found["grey_ramp"] = [list(step) for step in self.grey_ramp]
+        if self.solids is not None:
+            found |= {"white": list(self.white or ()), "black": list(self.black or ())}
+            found["solids"] = {name: list(colour) for name, colour in self.solids.items()}
+        return found | _inline.packed(self.profile, self.measured, whole=whole)
 
     # --- asking ---------------------------------------------------------------------------
 
@@ -277,8 +291,6 @@ class Paper(Checked):
                 f"({self.measured.basis}, {_measurement.UNDERSTOOD}): exact at the patches, straight between them"
             )
         if self.profile is not None:
-            from printprep.conditions._profile import described
-
             return f"gamut from the ICC profile's {described(self.profile)}: as sure as the profile"
         return (
             "gamut mixed from eight patches: the largest chroma of a hue is off by 1 C* on average and 3 in the "
@@ -292,12 +304,8 @@ class Paper(Checked):
 
     def _made_solid(self) -> Solid:
         if self.profile is not None:
-            from printprep.conditions._profile import profile_solid
-
             return profile_solid(self.profile)
         if self.measured is not None:
-            from printprep.conditions._chart import chart_solid
-
             return chart_solid(self.measured)
         assert self.white is not None and self.black is not None and self.solids is not None
         return mixed(self.white, self.black, self.solids)
@@ -365,8 +373,6 @@ class Paper(Checked):
         if self.measured is not None:
             white, black = self.measured.white, self.measured.darkest
         else:
-            from printprep.conditions._profile import ends
-
             assert self.profile is not None
             white, black = ends(self.profile)
         return tuple(map(float, white)), tuple(map(float, black))
@@ -387,8 +393,6 @@ def _usable(profile: object, *, any_kind: bool) -> bytes:
     """A profile without what may follow its end, found usable by being used, and of a kind that papers have."""
     if not isinstance(profile, bytes):
         raise ParameterError("profile", profile, "must be the bytes of a profile", "Paper.from_profile reads a file")
-    from printprep.conditions._profile import refuse_no_paper
-
     found = Profile.from_bytes(profile)
     refuse_no_paper(found, any_kind=any_kind)
     return found.data

@@ -7,7 +7,7 @@ import re
 from contextlib import suppress
 from pathlib import Path
 from threading import Lock
-from typing import Any, Protocol, Self, runtime_checkable
+from typing import IO, Any, Protocol, Self, runtime_checkable
 
 from printprep.errors import InputError, OutputError, OutsideError, ParameterError, PrintprepError
 from printprep.files.names import AnyPath, printable, shown
@@ -15,16 +15,6 @@ from printprep.files.source import InputFile
 
 _PLACE = re.compile(r"[A-Za-z][A-Za-z0-9+.:-]+://")
 """How text begins that names a place for fsspec: ``memory://``, ``s3://``, ``simplecache::s3://``."""
-
-
-class FileObject(Protocol):
-    """An open file, as Python's own ``open(path, "rb")`` and ``io.BytesIO`` are."""
-
-    def read(self, size: int = ..., /) -> bytes: ...  # noqa: D102
-
-    def write(self, data: Any, /) -> Any: ...  # noqa: D102
-
-    def seek(self, offset: int, whence: int = ..., /) -> int: ...  # noqa: D102
 
 
 @runtime_checkable
@@ -37,7 +27,7 @@ class OpenFile(Protocol):
     def open(self) -> Any: ...  # noqa: D102
 
 
-AnyFile = AnyPath | FileObject | OpenFile
+AnyFile = AnyPath | IO[bytes] | OpenFile
 """What `printprep.read` and `Photo.write` take: a path, a place for fsspec, or an open binary file."""
 
 

@@ -23,7 +23,7 @@ from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
 from printprep.photo.part import Part
 from printprep.photo.photo import Photo
-from printprep.pipe import Pipeline
+from printprep.pipe import Overall, Pipeline
 from printprep.preset import with_settings
 from printprep.render.chain import Chain, conditions
 from printprep.render.sample import SamplePixels
@@ -54,6 +54,7 @@ class Like(Result):
         return f"like the print of {self.ticket.edit.get('name')}: {'; '.join(self.differs) or 'nothing differs'}"
 
 
+@checked_call
 def like(
     old: str | Path | Ticket,
     *,
@@ -99,6 +100,7 @@ def like(
         asked["settings"] = {**asked.get("settings", {}), **{key: str(value) for key, value in settings.items()}}
         differs += [", ".join(f"{key}={value}" for key, value in settings.items())]
     if strength is not None:
+        strength = Overall(strength).strength
         more["strength"] = asked["strength"] = strength
         differs += [f"strength {strength:g}"] if strength != pipe.strength else []
     if hand_over is not None:

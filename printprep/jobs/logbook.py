@@ -11,7 +11,9 @@ from pathlib import Path
 from typing import Any
 
 from printprep.errors import OutsideError, ParameterError, expect
+from printprep.files.streams import disk_file
 from printprep.jobs.log_store import Store
+from printprep.parameters import checked_call
 from printprep.results import Result
 from printprep.ticket import read_ticket
 
@@ -108,7 +110,7 @@ class Logbook:
     """
 
     def __init__(self, path: str | os.PathLike[str] | None = None) -> None:
-        self._store = Store(log_file() if path is None else Path(path))
+        self._store = Store(log_file() if path is None else disk_file("path", path))
 
     @property
     def path(self) -> Path:
@@ -136,6 +138,7 @@ class Logbook:
         """
         return [Entry(number, **row) for number, row in self._store.rows()]
 
+    @checked_call
     def entry(self, number: int) -> Entry:
         """One sheet.
 
@@ -150,13 +153,14 @@ class Logbook:
         >>> pp.Logbook("log.sqlite3").entry(7)
         Traceback (most recent call last):
             ...
-        printprep.errors.ParameterError: number = 7: is not in the log; see the list: printprep log list
+        printprep.errors.ParameterError: number = 7: is not in the log; take one that its list has
         """
         found = next((e for e in self.entries() if e.number == number), None)
         if found is None:
-            raise ParameterError("number", number, "is not in the log", "see the list: printprep log list")
+            raise ParameterError("number", number, "is not in the log", "take one that its list has")
         return found
 
+    @checked_call
     def add(
         self,
         path: str | os.PathLike[str],
@@ -204,7 +208,6 @@ class Logbook:
         >>> entry.number, entry.paper, judged
         (1, 'gloss', False)
         """
-        expect("path", path, (str, os.PathLike), "must be the path of a prepared file")
         words = {"sheet": sheet, "settings": settings, "note": note}
         for key, text in words.items():
             expect(key, text, str, "must be text")

@@ -6,6 +6,7 @@ import os
 from contextlib import ExitStack
 from dataclasses import asdict, replace
 from pathlib import Path
+from types import NoneType
 
 from printprep.conditions.metering import illuminance_from_metered
 from printprep.conditions.paper import Paper
@@ -89,6 +90,7 @@ def new_paper(
         raise PrintprepError("nothing says what it is", where=repr(name), do="give profile, measurements or seen")
     if like is not None and Path(os.fsdecode(like)).stem.casefold() == name.casefold():
         raise ParameterError("name", name, "is the name of the paper that it is to be like", "choose another")
+    expect("seen", seen, (str, Readings, NoneType), "must be text such as first-dark=7 mid=48")
     readings = parse_readings(seen) if isinstance(seen, str) else seen
     base = named_paper(LIKE if like is None else like)
     if like is not None and not base.preset:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.photo.bands import band_rows
 from printprep.photo.grey import grey_profile_of
 from printprep.photo.pixels import Pixels
 
@@ -44,19 +45,14 @@ class Fingerprinted:
         """
         import xxhash
 
+        step = band_rows(self.width)
         missing = np.flatnonzero(~self._seen)
         for run in np.split(missing, np.flatnonzero(np.diff(missing) != 1) + 1) if missing.size else ():
-            for top in run[:: self._step]:
-                rows = min(self._step, int(run[-1]) + 1 - int(top))
+            for top in run[:: step]:
+                rows = min(step, int(run[-1]) + 1 - int(top))
                 self.read(int(top), np.empty((rows, self.width, 3), np.uint16))
         head = np.array([self.width, self.height], "<u8").tobytes()
         return str(xxhash.xxh3_128_hexdigest(head + self._rows.tobytes()))
-
-    @property
-    def _step(self) -> int:
-        from printprep.photo.bands import band_rows
-
-        return band_rows(self.width)
 
 
 def fingerprint(pixels: Pixels) -> str:

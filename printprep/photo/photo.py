@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, Self
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,21 +13,20 @@ from numpy.typing import NDArray
 from printprep.colour.profile import Profile
 from printprep.errors import ParameterError
 from printprep.files.names import AnyPath
-from printprep.files.source import InputFile
 from printprep.files.streams import AnyFile
 from printprep.parameters import checked_call
 from printprep.photo.array import AnyArray, device_values
+from printprep.photo.bands import read_all
 from printprep.photo.metadata import Metadata
-from printprep.photo.part import Part
-from printprep.photo.pixels import ArrayPixels, Pixels
-from printprep.photo.resolution import DEFAULT_RESOLUTION, Resolution
-
-if TYPE_CHECKING:
-    from printprep.photo.write import Written
+from printprep.photo.picture import Picture
+from printprep.photo.pixels import ArrayPixels
+from printprep.photo.resolution import Resolution
+from printprep.photo.small import small, thumbnail
+from printprep.photo.write import Written, write
 
 
 @dataclass(frozen=True)
-class Photo:
+class Photo(Picture):
     """A photograph whose pixels are read when it is written or asked for.
 
     Attributes
@@ -62,17 +60,6 @@ class Photo:
     >>> photo.write("black.tif", compress="zstd").compression
     'zstd'
     """
-
-    pixels: Pixels
-    profile: Profile
-    resolution: Resolution = DEFAULT_RESOLUTION
-    metadata: Metadata = field(default_factory=Metadata)
-    path: Path | None = None
-    announcements: tuple[str, ...] = ()
-    compression: str = "none"
-    ticket: Callable[[], str] | None = field(default=None, repr=False, compare=False)
-    store: InputFile | None = field(default=None, repr=False, compare=False)
-    part: Part | None = field(default=None, repr=False, compare=False)
 
     @classmethod
     @checked_call
@@ -121,16 +108,6 @@ class Photo:
         return cls(ArrayPixels(_sixteen(array)), found, Resolution(ppi), metadata or Metadata())
 
     @property
-    def height(self) -> int:
-        """Rows."""
-        return self.pixels.height
-
-    @property
-    def width(self) -> int:
-        """Columns."""
-        return self.pixels.width
-
-    @property
     def shape(self) -> tuple[int, int, int]:
         """(height, width, 3)."""
         return self.height, self.width, 3
@@ -153,8 +130,6 @@ class Photo:
         """
         if self.part is not None:
             return self.part.codes
-        from printprep.photo.small import small
-
         return small(self.pixels)
 
     @checked_call
@@ -176,14 +151,10 @@ class Photo:
     def __array__(self, dtype: Any = None, copy: bool | None = None) -> NDArray[Any]:
         if copy is False:
             raise ValueError("a photograph is read into a new array; it cannot be shared")
-        from printprep.photo.bands import read_all
-
         whole = read_all(self.pixels)
         return whole if dtype is None else whole.astype(dtype, copy=False)
 
     def _repr_png_(self) -> bytes:
-        from printprep.photo.small import thumbnail
-
         return thumbnail(self.pixels, self.profile)
 
     def write(
@@ -204,8 +175,6 @@ class Photo:
         >>> pp.read("copy.tif").profile == pp.read("edit.tif").profile
         True
         """
-        from printprep.photo.write import write
-
         return write(self, path, overwrite=overwrite, compress=compress, threads=threads, progress=progress)
 
 

@@ -7,7 +7,6 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,12 +21,10 @@ from printprep.files.streams import AnyFile
 from printprep.parameters import checked_call
 from printprep.photo.bands import Work, band_rows, run, thread_count
 from printprep.photo.grey import grey_codes, grey_profile_of
+from printprep.photo.picture import Picture
 from printprep.photo.tiff.encode import ENCODERS, Appender, encoder
 from printprep.photo.tiff.finish import finish
 from printprep.results import Result
-
-if TYPE_CHECKING:
-    from printprep.photo.photo import Photo
 
 Store = Callable[[int, NDArray[np.uint16]], None]
 _START = 16
@@ -69,7 +66,7 @@ class Written(Result):
 
 @checked_call
 def write(
-    photo: Photo,
+    photo: Picture,
     path: AnyFile,
     *,
     overwrite: bool = False,
@@ -82,7 +79,7 @@ def write(
 
     Parameters
     ----------
-    photo : Photo
+    photo : Picture
         Its pixels are read in bands, by several threads. Where it has a ticket, the file gets it.
     path : str, bytes, path, file object or fsspec.core.OpenFile
         Must end in .tif or .tiff; its folder must exist. Text with ``://`` in it is a place for fsspec. An open file
@@ -144,7 +141,7 @@ class _Job:
     """One run over the pixels."""
 
     def __init__(
-        self, photo: Photo, sink: Sink, compression: str, threads: int,
+        self, photo: Picture, sink: Sink, compression: str, threads: int,
         progress: Callable[[int], None] | None, band_bytes: int,
     ) -> None:  # fmt: skip
         self.pixels, self.sink, self.compression, self.threads = photo.pixels, sink, compression, threads

@@ -39,9 +39,9 @@ _STRONG = (0.3, 0.7)
 _DARK = (12.0, 20.0)
 """L* of greys as light as the lightest channel, from which pixels take part: below lies noise."""
 
-_WHITE = (78.0, 88.0)
+_WHITE = (75.0, 87.0)
 """L* of greys of the same luma, from which pixels take part less, and from which not at all: next to white colours
-are fitted as the nearest, which needs no field."""
+are handed over as they are."""
 
 _FOOT = 0.02
 """Share of white's light under which the form of a curve does not count: feet are straight, and take no part."""

@@ -14,7 +14,8 @@ from printprep.photo import read
 from printprep.photo.photo import Photo
 from printprep.targets.layout import SHEETS, Layout, arrange, draw
 from printprep.targets.shapes import Raster
-from printprep.targets.target import SPACE, Patch, _patches, _to
+from printprep.targets.target import SPACE, _patches, _to
+from printprep.targets.values import Patch
 
 DETAIL = 4.0
 """Pixels per millimetre of the picture that scans are laid against: finer than the patches, coarser than ink dots."""

@@ -92,7 +92,7 @@ _INK = {MORE_INK.key: 1.25, LESS_INK.key: 0.78}
 
 
 @dataclass(frozen=True)
-class Chain:
+class PrintChain:
     """From a file to a print on one paper, right or wrong.
 
     Parameters

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,26 +17,28 @@ from printprep.files.names import printable
 from printprep.files.png import data_uri, png
 from printprep.page.html import environment
 from printprep.page.pictures import jpeg
-from printprep.targets.faults import FAULTS, RIGHT, Chain, Fault
+from printprep.targets.faults import FAULTS, RIGHT, Fault, PrintChain
+from printprep.targets.layout import Layout
 from printprep.targets.shapes import Lines, Ramp, Raster, Shape, ToPrint, unique_colours
 from printprep.targets.signs import SIGNS, Sign
-
-if TYPE_CHECKING:
-    from printprep.targets.target import Target
 
 _SIDE_MM, _PER_MM = 30.0, 8.0
 _FAR_MM = 0.9
 """How far lines melt into each other seen from some 4 m: about 0.8 minutes of arc (our choice)."""
 
 
-def page(target: Target, chain: Chain, shapes: Sequence[Shape]) -> str:
+def page(path: Path, layout: Layout, ppi: float, chain: PrintChain, shapes: Sequence[Shape]) -> str:
     """The page as one piece of HTML.
 
     Parameters
     ----------
-    target : Target
-        What it goes with.
-    chain : Chain
+    path : Path
+        The target's TIFF.
+    layout : Layout
+        What is where on the target.
+    ppi : float, pixels per inch
+        Of the target.
+    chain : PrintChain
         The paper that faults are shown for.
     shapes : sequence of shapes
         The target itself.
@@ -50,18 +52,18 @@ def page(target: Target, chain: Chain, shapes: Sequence[Shape]) -> str:
         pictures = dict(zip(drawn, packed, strict=True))
     black = chain.printer.black
     return environment().get_template("target.html.j2").render(
-        name=printable(target.path.name, 255), values=printable(target.values.name, 255), target=target,
+        name=printable(path.name, 255), values=printable(path.with_suffix(".txt").name, 255), layout=layout, ppi=ppi,
         paper=chain.paper.title or "this paper", certainty=chain.paper.certainty,
         model=chain.paper.profile is None, black=black, signs=SIGNS, faults=FAULTS, right=RIGHT,
         pictures=pictures,
         sheets={
-            f.key: data_uri(jpeg(_sheet_picture(target, small, printers[f.key], f), level=88), "jpeg") for f in FAULTS
+            f.key: data_uri(jpeg(_sheet_picture(layout, small, printers[f.key], f), level=88), "jpeg") for f in FAULTS
         },
-        steps=_lowest_step(chain), wedge="mid" not in target.layout.omitted,
+        steps=_lowest_step(chain), wedge="mid" not in layout.omitted,
     )  # fmt: skip
 
 
-def _lowest_step(chain: Chain) -> dict[str, int]:
+def _lowest_step(chain: PrintChain) -> dict[str, int]:
     """First number of the black ladder that parts from black by 1 CIEDE2000 on the print, under each fault."""
     levels = np.zeros((25, 3))
     levels[:, 0] = np.arange(25)
@@ -77,7 +79,7 @@ def _srgb(lab: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(device_from_lab(lab, Profile.named("sRGB").data), np.float64)
 
 
-def _printer(chain: Chain, fault: Fault, asked: Sequence[Shape]) -> ToPrint:
+def _printer(chain: PrintChain, fault: Fault, asked: Sequence[Shape]) -> ToPrint:
     """What the colours of some shapes look like on the print; worked out together, as most occur in many of them."""
     lab = unique_colours(asked)
     made = dict(zip(map(tuple, lab.tolist()), chain.printed(lab, fault), strict=True))
@@ -114,8 +116,7 @@ def _melted(rgb: NDArray[np.uint16], sigma: float) -> NDArray[np.uint16]:
     return np.asarray(np.rint(np.clip(v, 0, 1) * 65535), np.uint16)
 
 
-def _sheet_picture(target: Target, shapes: Sequence[Shape], to_print: ToPrint, fault: Fault) -> NDArray[np.uint8]:
-    layout = target.layout
+def _sheet_picture(layout: Layout, shapes: Sequence[Shape], to_print: ToPrint, fault: Fault) -> NDArray[np.uint8]:
     per_mm = 1000 / max(layout.width, layout.height)
     raster = Raster(
         shapes, layout.width, layout.height, per_mm, _srgb, to_print, fault.spread_mm,

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from printprep.colour.difference import ciede2000
 from printprep.colour.lab import lab_from_lch, lab_from_xyz, xyz_from_lab
 from printprep.targets import faults as _faults
-from printprep.targets.faults import RIGHT, Chain, Fault
+from printprep.targets.faults import RIGHT, Fault, PrintChain
 from printprep.targets.shapes import BLACK, WHITE, Box, Disc, Lab, Lines, Polygon, Shape, Words
 
 Array = NDArray[np.float64]
@@ -77,12 +77,12 @@ class Sign:
         """The name as a word for file and page."""
         return self.name.lower().replace(" ", "-")
 
-    def state(self, chain: Chain, fault: Fault = RIGHT) -> Array:
+    def state(self, chain: PrintChain, fault: Fault = RIGHT) -> Array:
         """How strongly each part of the sign shows.
 
         Parameters
         ----------
-        chain : Chain
+        chain : PrintChain
             Paper and file space.
         fault : Fault
             What is wrong.
@@ -94,7 +94,7 @@ class Sign:
         """
         return np.array(_state(self, chain, fault))
 
-    def change(self, chain: Chain, fault: Fault) -> float:
+    def change(self, chain: PrintChain, fault: Fault) -> float:
         """CIEDE2000 by which the sign's most telling part grows or shrinks under a fault.
 
         Differences above `PLAIN` count as `PLAIN`: what stands out plainly is seen to stand out, not how far.
@@ -104,7 +104,7 @@ class Sign:
 
 
 @lru_cache(512)
-def _state(sign: Sign, chain: Chain, fault: Fault) -> tuple[float, ...]:
+def _state(sign: Sign, chain: PrintChain, fault: Fault) -> tuple[float, ...]:
     if sign.pairs:
         first = chain.printed([one or WHITE for one, _ in sign.pairs], fault)
         first[[one is None for one, _ in sign.pairs]] = WHITE

@@ -26,40 +26,15 @@ from printprep.parameters import Checked, checked_call
 from printprep.photo.photo import Photo
 from printprep.photo.resolution import Resolution
 from printprep.results import Result
-from printprep.targets.faults import Chain
+from printprep.targets.faults import PrintChain
 from printprep.targets.layout import Layout, arrange, draw, sheet_size
 from printprep.targets.shapes import Box, Disc, Raster, Shape
-from printprep.targets.values import sidecar
+from printprep.targets.values import Patch, sidecar
 
 SPACE = "ROMM RGB"
 """Space of the file. It holds every colour of every paper, and colours beyond; its numbers, printed as they
 are, look plainly wrong, where those of a smaller space look nearly right; and its white is the connection
 space's own, so that no adaptation is among the things being tested."""
-
-
-@dataclass(frozen=True)
-class Patch:
-    """One area of even colour.
-
-    Parameters
-    ----------
-    name : str
-        What it is, such as ``grey-050`` or ``stair-150-48`` (hue angle and chroma).
-    x, y, w, h : float, mm
-        A rectangle inside it, from the sheet's upper left corner.
-    rgb : tuple of int
-        16-bit values in the file.
-    lab : tuple of float
-        Lab, D50, media-relative, of those values.
-    """
-
-    name: str
-    x: float
-    y: float
-    w: float
-    h: float
-    rgb: tuple[int, int, int]
-    lab: tuple[float, float, float]
 
 
 @dataclass(frozen=True)
@@ -182,7 +157,7 @@ def target(
     with ExitStack() as stack, ThreadPoolExecutor(1) as pool:
         sinks = [stack.enter_context(Sink(at, overwrite=overwrite, endings=(at.suffix,)))
                  for at in (done.values, done.page)]  # fmt: skip
-        drawn = pool.submit(page, done, Chain(on, profile), shapes)
+        drawn = pool.submit(page, tif, layout, ppi, PrintChain(on, profile), shapes)
 
         def beside() -> None:
             for sink, content in zip(sinks, (text, drawn.result()), strict=True):

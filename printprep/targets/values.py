@@ -3,10 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
 
-if TYPE_CHECKING:
-    from printprep.targets.target import Patch
+
+@dataclass(frozen=True)
+class Patch:
+    """One area of even colour.
+
+    Parameters
+    ----------
+    name : str
+        What it is, such as ``grey-050`` or ``stair-150-48`` (hue angle and chroma).
+    x, y, w, h : float, mm
+        A rectangle inside it, from the sheet's upper left corner.
+    rgb : tuple of int
+        16-bit values in the file.
+    lab : tuple of float
+        Lab, D50, media-relative, of those values.
+    """
+
+    name: str
+    x: float
+    y: float
+    w: float
+    h: float
+    rgb: tuple[int, int, int]
+    lab: tuple[float, float, float]
 
 
 def sidecar(patches: Sequence[Patch], title: str, keywords: dict[str, str]) -> str:

@@ -10,6 +10,7 @@ from printprep.preset_files import shipped
 from tests.support.eye import lch_from_lab
 from tests.support.gamut_methods import hpminde, nearest_colour, relative_bpc, sgck, sigmoid
 from tests.support.gamut_metrics import NAMES, ipt, judge
+from tests.support.solids import within
 from tests.support.source_solid import source_solid
 
 SOLID = Paper.from_measurement(shipped() / "measurements" / "FOGRA39L.txt").solid
@@ -44,7 +45,7 @@ def test_hpminde_holds_hue_and_is_done_at_once() -> None:
     coloured = lch_from_lab(once)[:, 1] > 1
     turn = (lch_from_lab(once)[:, 2] - lch_from_lab(lab)[:, 2] + 180) % 360 - 180
     assert np.abs(turn[coloured]).max() < 0.1
-    assert SOLID.contains(once, 0.3).all()
+    assert within(SOLID, once, 0.3).all()
     assert np.abs(hpminde(once, once, SOLID, SOURCE) - once).max() < 0.3
     near = np.linalg.norm(nearest_colour(lab, lab, SOLID, SOURCE) - lab, axis=-1)
     farther = np.linalg.norm(once - lab, axis=-1) - near
@@ -55,7 +56,7 @@ def test_hpminde_holds_hue_and_is_done_at_once() -> None:
 def test_sgck_keeps_greys_and_hue() -> None:
     lab = colours()
     out = sgck(lab, lab, SOLID, SOURCE)
-    assert SOLID.contains(out, 0.5).mean() > 0.99
+    assert within(SOLID, out, 0.5).mean() > 0.99
     coloured = lch_from_lab(out)[:, 1] > 1
     turn = (lch_from_lab(out)[:, 2] - lch_from_lab(lab)[:, 2] + 180) % 360 - 180
     assert np.abs(turn[coloured]).max() < 0.1

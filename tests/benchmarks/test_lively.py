@@ -13,6 +13,7 @@ from printprep.preset_files import shipped
 from tests.support.gamut_methods import hpminde
 from tests.support.gamut_metrics import chroma_kept, halos, local_contrast, near_white, order_of_glow
 from tests.support.pictures import glow
+from tests.support.solids import within
 
 SOLID = Paper.from_measurement(shipped() / "measurements" / "FOGRA39L.txt").solid
 
@@ -89,7 +90,7 @@ def test_the_program_on_one_picture() -> None:
     assert all(len(row) == len(lively.COLUMNS) for row in lively.WANTED.values())
     case = found[0]
     assert np.array_equal(pictures(64, names=("coffee",))[0].asked(case.pipe.paper), case.asked)
-    assert case.pipe.paper.solid.contains(case.handed, 0.5).mean() > 0.99  # handed over inside
+    assert within(case.pipe.paper.solid, case.handed, 0.5).mean() > 0.99  # handed over inside
 
 
 def test_pictures_made_for_one_fault_each_are_all_judged() -> None:

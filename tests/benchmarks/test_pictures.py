@@ -13,12 +13,13 @@ from printprep.colour.profile import Profile
 from printprep.conditions.paper import Paper
 from printprep.preset_files import shipped
 from tests.support import pictures
+from tests.support.solids import within
 
 PAPER = Paper.from_measurement(shipped() / "measurements" / "FOGRA39L.txt")
 
 
 def outside(lab: np.ndarray) -> np.ndarray:
-    return ~PAPER.solid.contains(compensate(lab, 0.0, PAPER.neutral_black).astype(np.float32), 1.0)
+    return ~within(PAPER.solid, compensate(lab, 0.0, PAPER.neutral_black).astype(np.float32), 1.0)
 
 
 def every() -> dict[str, np.ndarray]:

@@ -20,6 +20,7 @@ from printprep.conditions.viewing import luminance, white_luminance
 from printprep.named import paper, room
 from printprep.page import display as module
 from printprep.page.display import srgb
+from tests.support.solids import within
 
 GLOSS = paper("gloss")
 RAG = paper("cotton-rag")
@@ -89,7 +90,7 @@ def test_printing_keeps_what_fits_and_clips_the_rest() -> None:
     out = printed(lab, RAG)
     assert np.array_equal(out[0], lab[0])
     assert not np.array_equal(out[1], lab[1])
-    assert RAG.solid.contains(out, 0.1).all()
+    assert within(RAG.solid, out, 0.1).all()
 
 
 def test_colours_beyond_the_screen_keep_their_order() -> None:

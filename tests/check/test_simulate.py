@@ -17,6 +17,7 @@ from printprep.colour.difference import ciede2000
 from printprep.colour.lab import absolute
 from printprep.colour.profile import Profile
 from tests.support.fograprofile import chart, press_profile
+from tests.support.solids import within
 
 SRGB = Profile.named("sRGB").data
 
@@ -72,7 +73,7 @@ def test_colours_inside_stay_and_others_land_on_the_paper() -> None:
     assert np.array_equal(lab, before)
     inside = paper.solid.contains(lab)
     assert inside.any() and np.array_equal(out[inside], lab[inside])
-    assert paper.solid.contains(out, tolerance=0.5).all()
+    assert within(paper.solid, out, 0.5).all()
 
 
 @pytest.mark.parametrize(

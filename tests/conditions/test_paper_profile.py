@@ -20,6 +20,7 @@ from printprep.errors import InputError, PresetError, PrintprepError
 from printprep.preset import load
 from tests.support.command import one_line_error, run
 from tests.support.lutprofile import MatrixInk, output_profile
+from tests.support.solids import distance, within
 
 Floats = NDArray[np.float64]
 
@@ -66,12 +67,12 @@ def test_a_matrix_profile_holds_its_cube() -> None:
 
 def test_an_rgb_table_holds_what_its_a2b_reaches() -> None:
     paper, lab = Paper.from_profile(rgb_table()), reached(rgb_table(), 3)
-    beyond = paper.solid.distance(lab)
+    beyond = distance(paper.solid, lab)
     assert beyond.max() < 0.6
     box = np.random.default_rng(8).uniform([12, -80, -80], [100, 80, 80], (60_000, 3))
     way_back = lab_from_device(np.clip(device_from_lab(box, rgb_table()), 0, 1), rgb_table())
     printable = np.linalg.norm(way_back - box, axis=-1) < 1.5
-    held = paper.solid.contains(box, 1.0)
+    held = within(paper.solid, box, 1.0)
     assert (held == printable).mean() > 0.98
     assert paper.white == pytest.approx((95.15, 0, 0), abs=3)
     assert paper.neutral_black == pytest.approx(12, abs=0.5)
@@ -84,7 +85,7 @@ def test_a_cmyk_table_is_held_to_its_ink_limit() -> None:
     device = np.random.default_rng(9).random((20_000, 4))
     lab = np.asarray(lab_from_device(device, cmyk_table()), np.float64)
     inside = device.sum(axis=1) <= limit
-    assert paper.solid.distance(lab[inside]).max() < 1.0
+    assert distance(paper.solid, lab[inside]).max() < 1.0
     assert "profile" in paper.certainty
 
 
@@ -108,12 +109,12 @@ def test_profiles_of_an_open_package(name: str) -> None:
     device = np.random.default_rng(7).random((20_000, channels))
     lab = np.asarray(lab_from_device(device, data), np.float64)
     printed = device.sum(axis=1) <= (ink_limit(data) if channels == 4 else 3)
-    assert np.quantile(paper.solid.distance(lab[printed]), 0.999) < 1.0
+    assert np.quantile(distance(paper.solid, lab[printed]), 0.999) < 1.0
     # what LittleCMS brings back unchanged is held, and what it must move is not
     box = np.random.default_rng(8).uniform([5, -100, -100], [100, 100, 100], (30_000, 3))
     back = lab_from_device(np.clip(device_from_lab(box, data), 0, 1), data)
     moved = np.linalg.norm(back - box, axis=-1)
-    assert paper.solid.contains(box[moved < 0.5], 2.0).mean() > 0.98
+    assert within(paper.solid, box[moved < 0.5], 2.0).mean() > 0.98
     assert paper.solid.contains(box[moved > 8]).mean() < 0.02
 
 

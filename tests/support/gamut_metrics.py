@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from printprep.colour.hue import oklab_from_lab
 from printprep.colour.lab import xyz_from_lab
 from printprep.colour.solid import Solid
+from tests.support.solids import within
 
 Array = NDArray[np.float32]
 
@@ -37,14 +38,14 @@ def judge(asked: Array, printed: Array, paper: Solid, outside: NDArray[np.bool_]
         Pixels more than 1 dE*ab outside, if known.
     """
     if outside is None:
-        outside = ~paper.contains(asked, 1.0)
+        outside = ~within(paper, asked, 1.0)
     out = np.full(len(NAMES), np.nan)
     inner = np.hypot(asked[..., 1], asked[..., 2]) < 0.7 * paper.max_chroma(
         asked[..., 0], np.degrees(np.arctan2(asked[..., 2], asked[..., 1]))
     )
     if inner.any():
         out[3] = ciede2000(asked[inner], printed[inner]).mean()
-    out[7] = 100 * (~paper.contains(printed, 1.0)).mean()
+    out[7] = 100 * (~within(paper, printed, 1.0)).mean()
     if outside.sum() < 50:
         return out
     a, p = asked[outside], printed[outside]

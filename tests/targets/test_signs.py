@@ -24,8 +24,8 @@ from printprep.targets.faults import (
     RIGHT,
     TWICE,
     UNMANAGED,
-    Chain,
     Fault,
+    PrintChain,
 )
 from printprep.targets.printer import ModelPrinter
 from printprep.targets.signs import PLAIN, REEDS_MM, SIGNS, Sign
@@ -37,8 +37,8 @@ VISIBLE = 1.5
 
 
 @cache
-def _chain(paper: str) -> Chain:
-    return Chain(named.paper(paper), Profile.named("ROMM RGB"))
+def _chain(paper: str) -> PrintChain:
+    return PrintChain(named.paper(paper), Profile.named("ROMM RGB"))
 
 
 def _own(fault: Fault) -> Sign:
@@ -147,9 +147,9 @@ def test_greys_are_even_and_nearly_neutral() -> None:
 
 
 @cache
-def _profile_chain() -> Chain:
+def _profile_chain() -> PrintChain:
     ink = MatrixInk(12.0)
-    return Chain(Paper.from_profile(output_profile(ink.lab, ink.rgb, lab_nodes=33)), Profile.named("ROMM RGB"))
+    return PrintChain(Paper.from_profile(output_profile(ink.lab, ink.rgb, lab_nodes=33)), Profile.named("ROMM RGB"))
 
 
 def _some_lab() -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import struct
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,20 +10,18 @@ from numpy.typing import NDArray
 from printprep.files import limits
 from printprep.files.sink import Sink
 from printprep.photo.grey import grey_profile_of
+from printprep.photo.picture import Picture
 from printprep.photo.resolution import Resolution
 from printprep.photo.tiff.collect import EXIF, GPS, INTEROP
 from printprep.photo.tiff.directory import Entry, integer, serialise
 from printprep.photo.tiff.encode import ENCODERS
 from printprep.photo.tiff.xmp import XMP
 
-if TYPE_CHECKING:
-    from printprep.photo.photo import Photo
-
 _LONG, _SHORT, _RATIONAL, _UNDEFINED, _BYTE, _LONG8 = 4, 3, 5, 7, 1, 16
 
 
 def finish(
-    sink: Sink, photo: Photo, compression: str, strip_rows: int,
+    sink: Sink, photo: Picture, compression: str, strip_rows: int,
     offsets: NDArray[np.int64], counts: NDArray[np.int64], end: int,
 ) -> tuple[int, bool]:  # fmt: skip
     """Write everything but the pixels.
@@ -45,7 +42,7 @@ def finish(
 
 
 def _parts(
-    photo: Photo, compression: str, strip_rows: int,
+    photo: Picture, compression: str, strip_rows: int,
     offsets: NDArray[np.int64], counts: NDArray[np.int64], end: int, *, big: bool,
 ) -> tuple[bytes, int]:  # fmt: skip
     """All directories as they follow the pixels, and the place of the main one."""
@@ -77,7 +74,7 @@ def _parts(
 
 
 def _picture(
-    photo: Photo, compression: str, strip_rows: int, offsets: NDArray[np.int64], counts: NDArray[np.int64], big: bool
+    photo: Picture, compression: str, strip_rows: int, offsets: NDArray[np.int64], counts: NDArray[np.int64], big: bool
 ) -> list[Entry]:
     order = photo.metadata.order
 
