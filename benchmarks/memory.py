@@ -42,7 +42,8 @@ def _prepare(bench: Bench, source: Path, *pipeline: str) -> Use:
 def _layout(bench: Bench, size: float, layout: str, compress: str = "none", sheet: str = "") -> Line:
     source = bench.picture(size, layout=layout, compress=compress)
     sized = ["--size", sheet] if sheet else []
-    _prepare(bench, source, *_EVERY_STEP, *sized)  # its table
+    if not bench.quick:
+        _prepare(bench, source, *_EVERY_STEP, *sized)  # its table, which takes memory of its own
     used = _prepare(bench, source, *_EVERY_STEP, *sized)
     source.unlink()
     bench.forget(source)
