@@ -189,7 +189,7 @@ def _said(path: AnyPath) -> _Said:
     try:
         doc = json.loads(text or "null")
         if not isinstance(doc, dict) or doc.get("kind") != STRIP_KIND:
-            raise InputError("is no test strip", where=shown(path), do="name the file that printprep strip wrote")
+            raise InputError("is no test strip", where=shown(path), do="name the TIFF of a strip, as it was written")
         if doc.get("schema") != SCHEMA:
             raise InputError("is a strip of a newer printprep", where=shown(path), do="use that")
         return msgspec.convert(doc, _Said)

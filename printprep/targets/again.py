@@ -75,7 +75,7 @@ def known_target(path: AnyPath) -> Known:
             break
     else:
         what = "is no test target of this version as it was written"
-        raise InputError(what, where=shown(path), do="name the TIFF that printprep target wrote, unedited")
+        raise InputError(what, where=shown(path), do="name the TIFF of a target, as it was written")
     size = round(width * DETAIL), round(height * DETAIL)
     small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
     lightness = lab_from_device(small / np.float32(65535), photo.profile.data)[..., 0].astype(np.float32)
