@@ -208,6 +208,7 @@ class Logbook:
         >>> entry.number, entry.paper, judged
         (1, 'gloss', False)
         """
+        expect("path", path, (str, os.PathLike), "must be a path")
         words = {"sheet": sheet, "settings": settings, "note": note}
         for key, text in words.items():
             expect(key, text, str, "must be text")
