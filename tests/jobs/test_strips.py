@@ -160,7 +160,7 @@ def test_a_strip_is_no_edit(edit: Path, pipe: pp.Pipeline, tmp_path: Path) -> No
     strip = pp.strip(edit, tmp_path / "strip.tif", pipe, "strength=0..1/2")
     with pytest.raises(pp.AlreadyPrepared):
         pp.prepare(strip.path, tmp_path / "again.tif", pipe)
-    with pytest.raises(pp.InputError, match="is a test strip; choose a place"):
+    with pytest.raises(pp.InputError, match="is a test strip; pick a place"):
         pp.read_ticket(strip.path)
 
 
