@@ -26,7 +26,7 @@ _KINDS: dict[str, tuple[Any, str]] = {
     "bytes": (bytes, "must be bytes"),
     "datetime": (datetime, "must be a datetime"),
     "str | Path": ((str, PathLike), "must be a name or a path"),
-    "AnyPath": ((str, bytes, PathLike), "must be a path"),
+    "AnyPath": ((str, bytes, PathLike), "must be the path of a file"),
     "Mapping[str, object]": (Mapping, "must be a mapping, of names to values"),
 }
 """Annotations of arguments that say plainly what is taken."""
