@@ -14,6 +14,7 @@ def _examples(request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytes
         return
     import printprep
 
+    np.set_printoptions(legacy=False)  # colour-science, once imported, has arrays printed as long ago
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("PRINTPREP_PRESETS", str(tmp_path / "presets"))
     ramp = np.linspace(0, 1, 96, dtype=np.float32)
