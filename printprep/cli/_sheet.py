@@ -38,14 +38,30 @@ _OPTIONS = (
 )  # fmt: skip
 
 
+_NAMES = ("size", "margin", "fill", "anchor", "orientation", "ppi", "distance", "wrap", "wrap_plain", "shrink",
+          "keyline", "caption")  # fmt: skip
+
+
+class Sheeted(click.Command):
+    """A command whose help lists these options apart from the others."""
+
+    def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write both lists."""
+        rows: dict[bool, list[tuple[str, str]]] = {False: [], True: []}
+        for parameter in self.get_params(ctx):
+            if isinstance(parameter, click.Option) and (record := parameter.get_help_record(ctx)) is not None:
+                rows[parameter.name in _NAMES].append(record)
+        for title, sheet in (("Options", False), ("The finished sheet", True)):
+            with formatter.section(title):
+                formatter.write_dl(rows[sheet])
+
+
 def sheet_options(command: F) -> F:
     """Add them; the command gets one argument, `sheet`, for `sized`."""
 
     @wraps(command)
     def with_sheet(*arguments: Any, **values: Any) -> Any:
-        names = ("size", "margin", "fill", "anchor", "orientation", "ppi", "distance", "wrap", "wrap_plain", "shrink",
-                 "keyline", "caption")
-        return command(*arguments, sheet=_chosen(**{name: values.pop(name) for name in names}), **values)
+        return command(*arguments, sheet=_chosen(**{name: values.pop(name) for name in _NAMES}), **values)
 
     for option in reversed(_OPTIONS):
         with_sheet = option(with_sheet)

@@ -26,7 +26,7 @@ from printprep.cli._options import (
 )
 from printprep.cli._options import result as show
 from printprep.cli._series import one_plan
-from printprep.cli._sheet import sheet_options, sized
+from printprep.cli._sheet import Sheeted, sheet_options, sized
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from printprep.pipe import Pipeline
 
 
-@click.command()
+@click.command(cls=Sheeted)
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE...")
 @conditions_options
 @sheet_options

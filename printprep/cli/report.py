@@ -25,7 +25,7 @@ from printprep.cli._options import (
     warn_of_basis,
 )
 from printprep.cli._series import one_plan
-from printprep.cli._sheet import sheet_options, sized
+from printprep.cli._sheet import Sheeted, sheet_options, sized
 
 if TYPE_CHECKING:
     from printprep.check.rank import Ranked
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from printprep.pipe import Pipeline
 
 
-@click.command()
+@click.command(cls=Sheeted)
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE...")
 @conditions_options
 @sheet_options

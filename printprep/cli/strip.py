@@ -18,11 +18,11 @@ from printprep.cli._options import (
     threads_option,
     warn_of_basis,
 )
-from printprep.cli._sheet import sheet_options, sized
+from printprep.cli._sheet import Sheeted, sheet_options, sized
 from printprep.errors import ParameterError
 
 
-@click.command()
+@click.command(cls=Sheeted)
 @click.argument("file", type=click.Path(path_type=Path), metavar="FILE")
 @conditions_options
 @sheet_options

@@ -67,3 +67,13 @@ def test_the_ticket_tells_the_command_again(edit: Path, tmp_path: Path) -> None:
     repeated = run("reprint", out, "--input", edit, "-o", tmp_path / "re.tif", cwd=tmp_path)
     assert repeated.returncode == 0, repeated.stderr
     assert (tmp_path / "re.tif").read_bytes() == out.read_bytes()
+
+
+@pytest.mark.parametrize("command", ["prepare", "strip", "report"])
+def test_help_lists_the_sheet_apart(command: str, tmp_path: Path) -> None:
+    first, _, second = run(command, "--help", cwd=tmp_path).stdout.partition("\nThe finished sheet:\n")
+    assert "--paper" in first
+    assert "--help" in first
+    assert "--anchor" not in first
+    assert second.startswith("  --size SIZE ")
+    assert "--caption" in second
