@@ -287,13 +287,8 @@ def priced(cost: Cost) -> str:
 
 def result(text: object) -> None:
     """Lines of results on stdout, nothing in them that a terminal obeys; a closed or full stdout stops no work."""
-    shown("\n".join(map(harmless, str(text).split("\n"))))
-
-
-def shown(text: str) -> None:
-    """Text on stdout as it is; a closed or full stdout stops no work."""
     with contextlib.suppress(OSError, ValueError):
-        click.echo(text)
+        click.echo("\n".join(map(harmless, str(text).split("\n"))))
 
 
 def say(text: str | PrintprepError) -> None:

@@ -1,77 +1,49 @@
-"""Tables and lines on a terminal, as wide as it is, with nothing in them that it obeys."""
+"""Tables and lines on a terminal by rich, with nothing in them that a terminal obeys."""
 
 from __future__ import annotations
 
-import os
+import contextlib
 import shutil
 import sys
-import textwrap
-import unicodedata
-from dataclasses import dataclass, field
+from typing import Any
 
-import click
+from rich import box
+from rich.console import Console
+from rich.table import Table
 
-from printprep.cli._options import harmless, shown
-
-_GAP = "   "
-
-
-@dataclass
-class Table:
-    """Rows of cells under heads; `right` are columns that are set to the right, `dim` rows that matter less."""
-
-    heads: tuple[str, ...]
-    right: tuple[int, ...] = ()
-    rows: list[tuple[str, ...]] = field(default_factory=list)
-    dim: set[int] = field(default_factory=set)
-
-    def row(self, *cells: str, dim: bool = False) -> None:
-        """Add a row."""
-        if dim:
-            self.dim.add(len(self.rows))
-        self.rows.append(tuple(map(harmless, cells)))
+from printprep.cli._options import harmless
 
 
 class Screen:
-    """stdout; a closed or full one stops no work."""
+    """stdout as rich sees it; a closed or full one stops no work."""
 
     def __init__(self) -> None:
-        self._width = max(40, min(100, shutil.get_terminal_size((80, 24)).columns))
-        self._styled = sys.stdout is not None and os.environ.get("TERM") != "dumb"
+        width = max(40, min(100, shutil.get_terminal_size((80, 24)).columns))
+        self._console = Console(width=width, highlight=False, markup=False) if sys.stdout is not None else None
 
     def line(self, text: str, style: str | None = None) -> None:
-        """Text, wrapped where the terminal ends; "bold" or "dim"."""
-        for part in map(harmless, text.split("\n")):
-            for line in _folded(part, self._width):
-                shown(click.style(line, **{style: True}) if style and self._styled else line)
+        """One line of text, wrapped where the terminal ends."""
+        self._print("\n".join(map(harmless, text.split("\n"))), style)
 
     def table(self, table: Table) -> None:
-        """A table; what is too wide is folded in its widest columns, never in the first."""
-        wide = [max(map(_wide, column)) for column in zip(table.heads, *table.rows, strict=True)]
-        while sum(wide) + len(_GAP) * (len(wide) - 1) > self._width and max(wide[1:]) > 1:
-            wide[wide.index(max(wide[1:]), 1)] -= 1
-        encoding = (getattr(sys.stdout, "encoding", None) or "").lower()
-        rule = ("─" if encoding.startswith("utf") else "-") * (sum(wide) + len(_GAP) * (len(wide) - 1))
-        for number, cells in enumerate([table.heads, *table.rows], -1):
-            if number == 0:
-                shown(rule)
-            folded = [_folded(cell, room) for cell, room in zip(cells, wide, strict=True)]
-            for k in range(max(map(len, folded))):
-                parts = []
-                for column, (lines, room) in enumerate(zip(folded, wide, strict=True)):
-                    text = lines[k] if k < len(lines) else ""
-                    space = " " * (room - _wide(text))
-                    parts.append(space + text if column in table.right else text + space)
-                self.line(_GAP.join(parts).rstrip(), "bold" if number < 0 else "dim" if number in table.dim else None)
+        """A table made by `columns` and `row`."""
+        self._print(table, None)
+
+    def _print(self, what: Any, style: str | None) -> None:
+        if self._console is not None:
+            with contextlib.suppress(OSError, ValueError):
+                self._console.print(what, style=style)
 
 
-def _folded(text: str, room: int) -> list[str]:
-    """Lines of a text; one that fits stays as it is."""
-    if _wide(text) <= room:
-        return [text]
-    return textwrap.wrap(text, room, break_on_hyphens=False) or [""]
+def columns(*names: str, right: tuple[int, ...] = ()) -> Table:
+    """An empty table; some columns are set to the right and never broken, nor is the first."""
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1), show_edge=False, header_style="bold")
+    for number, name in enumerate(names):
+        at_right = number in right
+        table.add_column(name, no_wrap=at_right or number == 0, justify="right" if at_right else "left")
+    return table
 
 
-def _wide(text: str) -> int:
-    """Columns that a text takes on a terminal (Unicode Standard Annex 11)."""
-    return sum(0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in text)
+def row(table: Table, *cells: str, dim: bool = False) -> None:
+    """Add a row."""
+    table.add_row(*map(harmless, cells), style="dim" if dim else None)

@@ -80,15 +80,15 @@ def list_command(paper: str | None, as_json: bool) -> None:
         keys = [key for key in (entries[0].to_dict() if entries else ()) if key != "ticket"]
         result(json.dumps([{key: e.to_dict()[key] for key in keys} for e in entries], indent=2))
         return
-    from printprep.cli._tables import Screen, Table
+    from printprep.cli._tables import Screen, columns, row
 
     screen = Screen()
     if not entries:
         screen.line("no sheets yet; add one: printprep log add PRINT.tif --result right")
         return
-    table = Table(("No.", "Date", "Edit", "Paper", "Room", "Result"), right=(0,))
+    table = columns("No.", "Date", "Edit", "Paper", "Room", "Result", right=(0,))
     for e in entries:
-        table.row(str(e.number), e.date[:10], e.edit, e.paper, e.room, e.result or "-", dim=not e.result)
+        row(table, str(e.number), e.date[:10], e.edit, e.paper, e.room, e.result or "-", dim=not e.result)
     screen.table(table)
 
 

@@ -72,15 +72,15 @@ def list_command(as_json: bool) -> None:
         }
         result(json.dumps(document, indent=2))
         return
-    from printprep.cli._tables import Screen, Table
+    from printprep.cli._tables import Screen, columns, row
 
     screen = Screen()
     _print_papers(screen, [_paper_row(p) for p in papers])
     _print_rooms(screen, [_room_row(r) for r in rooms])
     if others:
-        table = Table(("Bundle", "Title"))
+        table = columns("Bundle", "Title")
         for name, preset in others:
-            table.row(name, preset.title)
+            row(table, name, preset.title)
         screen.table(table)
     chosen = defaults()
     if chosen:
@@ -114,7 +114,7 @@ def show_command(name: str, as_json: bool) -> None:
         }
         result(json.dumps(document, indent=2))
         return
-    from printprep.cli._tables import Screen, Table
+    from printprep.cli._tables import Screen, columns, row
 
     screen = Screen()
     screen.line(preset.title or preset.name, "bold")
@@ -122,14 +122,17 @@ def show_command(name: str, as_json: bool) -> None:
         screen.line(preset.notes.strip().replace("\n", " "))
     screen.line(f"source: {preset.source or 'not stated'}", "dim")
     files = list(dict.fromkeys(row[3] for row in rows if row[3].endswith(".toml")))
-    table = Table(("Value", "", "Unit", "From"), right=(1,))
+    table = columns("Value", "", "Unit", "From")
+    table.columns[1].justify = "right"
+    for column in table.columns:
+        column.overflow = "fold"  # a long path goes on in the next line
     stems = [Path(file).name for file in files]
     short = {
         f: n if stems.count(n) == 1 else f"{n} ({stems[:i].count(n) + 1})"
         for i, (f, n) in enumerate(zip(files, stems, strict=True))
     }
     for key, value, unit, file in rows:
-        table.row(key, _text(value), unit, short.get(file, file), dim=file == "default")
+        row(table, key, _text(value), unit, short.get(file, file), dim=file == "default")
     screen.table(table)
     for file in files:
         screen.line(f"{short[file]}: {_short(file)}", "dim")
@@ -342,26 +345,26 @@ def _room_values(preset: Preset) -> list[tuple[str, object, str, str]]:
 
 
 def _print_papers(screen: Screen, papers: list[dict[str, Any]]) -> None:
-    from printprep.cli._tables import Table
+    from printprep.cli._tables import columns, row
 
-    table = Table(("Paper", "Surface", "White L*", "Black L*", "D", "Gamut", "Values"), right=(2, 3, 4, 5))
+    table = columns("Paper", "Surface", "White L*", "Black L*", "D", "Gamut", "Values", right=(2, 3, 4, 5))
     for each in papers:
         gamut = f"{each['gamut_volume'] / 1000:.0f}k"
         black, density = f"{each['black_L']:.1f}", f"{each['black_density']:.2f}"
-        table.row(each["name"], each["surface"], f"{each['white_L']:.1f}", black, density, gamut, each["basis"])
+        row(table, each["name"], each["surface"], f"{each['white_L']:.1f}", black, density, gamut, each["basis"])
     screen.table(table)
     screen.line("D: density of black. Gamut: volume in thousand cubic dE.\n", "dim")
 
 
 def _print_rooms(screen: Screen, rooms: list[dict[str, Any]]) -> None:
-    from printprep.cli._tables import Table
+    from printprep.cli._tables import columns, row
 
-    table = Table(("Room", "Lux", "Kelvin", "Glazing", "Metres"), right=(1, 2, 4))
+    table = columns("Room", "Lux", "Kelvin", "Glazing", "Metres", right=(1, 2, 4))
     for each in rooms:
         evening = each["evening_illuminance_lux"]
         lux = f"{each['illuminance_lux']:g}" + (f" / {evening:g}" if evening else "")
         kelvin, far = f"{each['cct_kelvin']:g}", f"{each['viewing_distance_m']:g}"
-        table.row(each["name"], lux, kelvin, each["glazing"], far)
+        row(table, each["name"], lux, kelvin, each["glazing"], far)
     screen.table(table)
     screen.line("Two lux values: by day and in the evening. Metres: from eye to print.\n", "dim")
 

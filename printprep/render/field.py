@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._blame import blaming
+from printprep.adjust.gamut_fit import DARK, STRONG, WHITE
 from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.lab import luminance_from_lightness
 from printprep.photo.bands import thread_count
@@ -33,21 +34,11 @@ _LIGHT = (0.7, 1.4)
 _NOTHING = 2e-4
 """Change of codes, as a share, that is none."""
 
-_STRONG = (0.3, 0.7)
-"""C*/(L* + 16) from which pixels take part, and at which in full: greys and skin beside strong colours do not."""
-
-_DARK = (12.0, 20.0)
-"""L* of greys as light as the lightest channel, from which pixels take part: below lies noise."""
-
-_WHITE = (75.0, 87.0)
-"""L* of greys of the same luma, from which pixels take part less, and from which not at all: next to white colours
-are handed over as they are."""
-
 _FOOT = 0.02
 """Share of white's light under which the form of a curve does not count: feet are straight, and take no part."""
 
 _SPAN = 1e-3
-"""Least span of codes over which pixels come to take part: where white is darker than that of `_WHITE`, it has none."""
+"""Least span of codes over which pixels come to take part: where white is darker than that of `WHITE`, it has none."""
 
 _OFFSETS = np.linspace(0, 0.2, 81)
 
@@ -106,11 +97,11 @@ class CodeCurve:
         _, offset, power = min(fits)
         hue = np.radians(np.arange(0, 360, 15))
         ends = []
-        for ratio in _STRONG:
+        for ratio in STRONG:
             ring = np.stack([np.full(hue.shape, 60.0), *(ratio * 76 * np.array([np.cos(hue), np.sin(hue)]))], axis=-1)
             device = np.clip(device_from_lab(ring, profile), 0, 1)
             ends.append(float(np.mean(1 - device.min(axis=-1) / device.max(axis=-1))))
-        dark, dusk, white, dawn = (float(code) for code in np.interp((*_DARK, *_WHITE), L, codes))
+        dark, dusk, white, dawn = (float(code) for code in np.interp((*DARK, *WHITE), L, codes))
         primaries = lab_from_device(np.eye(3), profile)[:, 0]
         luma = np.asarray(luminance_from_lightness(np.maximum(primaries, 1)), np.float64)
         red, green, blue = (float(part) for part in luma / luma.sum())

@@ -10,8 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from printprep.adjust.gamut_fit import _WHITE as WHITE
-from printprep.adjust.gamut_fit import GamutFit
+from printprep.adjust.gamut_fit import WHITE, GamutFit
 from printprep.colour.hue import lab_from_oklab, oklab_from_lab, visible_oklab
 from printprep.colour.lab import lab_from_lch
 from printprep.conditions.conditions import Conditions
