@@ -101,12 +101,12 @@ def _heed(pixels: int, total: int) -> None:
         raise Stopped
 
 
-def _work(job: Callable[..., Answer], *args: Any) -> Answer:
+def _work(job: Callable[..., Answer], *args: Any, **named: Any) -> Answer:
     global _busy
     _heed(0, 0)
     _busy = True
     try:
-        return job(*args, _heed)
+        return job(*args, _heed, **named)
     finally:
         _busy = False
         _leave_where_alone()
