@@ -8,7 +8,7 @@ import numpy as np
 
 from printprep.photo.metadata import Metadata
 from printprep.photo.tiff.directory import SIZES, Container, Damaged, Entry, Slot
-from printprep.photo.tiff.layout import Reader
+from printprep.photo.tiff.storage import Reader
 from printprep.photo.tiff.xmp import XMP, sound, with_orientation
 
 TEXTS = {

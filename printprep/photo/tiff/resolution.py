@@ -6,7 +6,7 @@ import numpy as np
 
 from printprep.photo.resolution import DEFAULT_RESOLUTION, Resolution
 from printprep.photo.tiff.directory import Damaged
-from printprep.photo.tiff.layout import Reader
+from printprep.photo.tiff.storage import Reader
 
 _X, _Y, _UNIT = 282, 283, 296
 _PER_INCH = {2: 1.0, 3: 2.54}
