@@ -32,13 +32,7 @@ def foreign(step: object) -> bool:
 
 @contextmanager
 def blaming(step: object) -> Iterator[None]:
-    """Name another package's step in whatever error it raises.
-
-    Raises
-    ------
-    PrintprepError
-        Naming the step and its package.
-    """
+    """Name another package's step, and the package, in whatever error it raises."""
     try:
         yield
     except Exception as error:
@@ -51,13 +45,7 @@ def blaming(step: object) -> Iterator[None]:
 
 
 def call(step: Callable[[Lab, Conditions], object], lab: Lab, on: Conditions) -> Lab:
-    """Call another package's step, and make sure that what it returns can be used.
-
-    Raises
-    ------
-    PrintprepError
-        Naming the step and its package, if it raises, or returns another shape or dtype, NaN, or no colour.
-    """
+    """Call another package's step; an error names it if it raises, or returns what cannot be used."""
     with blaming(step):
         out = step(lab, on)
     if not isinstance(out, np.ndarray):

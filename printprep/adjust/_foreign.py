@@ -20,13 +20,8 @@ def behaviour(steps: Steps, conditions: Callable[[], Conditions]) -> str:
     """What the steps of other packages do now, as a hash; empty where there are none.
 
     Classes stay equal where code that they use changes, as when a module is loaded again or a constant is set
-    from outside, so what is kept in memory is known by what they make of 17,000 colours all over Lab.
-
-    Raises
-    ------
-    PrintprepError
-        Naming the step and its package, if one breaks a promise; see `call`. From the gamut stage on it must
-        also keep within the gamut.
+    from outside, so what is kept in memory is known by what they make of 17,000 colours all over Lab. One that breaks
+    a promise (see `call`; from the gamut stage on, that it keeps within the gamut) is an error that names it.
     """
     others = [step for step in steps if foreign(step)]
     if not others:

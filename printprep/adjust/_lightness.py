@@ -27,20 +27,7 @@ class LightnessStep(Adjustment):
 
     @abstractmethod
     def lightness(self, light: NDArray[np.uint16], on: Conditions) -> NDArray[np.uint16]:
-        """The lightness after the step.
-
-        Parameters
-        ----------
-        light : (height, width) ndarray of uint16
-            Print-referred L* times `UNITS`.
-        on : Conditions
-            Paper, room and sheet.
-
-        Returns
-        -------
-        (height, width) ndarray of uint16
-            A new array.
-        """
+        """The lightness after the step, a new (height, width) array; both are print-referred L* times `UNITS`."""
 
     def __call__(self, lab: Lab, on: Conditions) -> Lab:
         """The step in Lab; see `Adjustment`."""

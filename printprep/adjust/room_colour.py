@@ -105,15 +105,7 @@ class RoomColour(Adjustment):
 
 @lru_cache(maxsize=64)
 def full_gain(reference: float, reference_surround: Surround, white: float, surround: Surround) -> float:
-    """Share to add to chroma so that colourfulness is as in the reference.
-
-    Parameters
-    ----------
-    reference, white : float, cd/m2
-        Luminance of white in the reference viewing, and in the room.
-    reference_surround, surround : {"average", "dim", "dark"}
-        Around the picture, there and here.
-    """
+    """Share to add to chroma so that colourfulness is as in the reference; luminances of white, cd/m2."""
     before, after = Eye(0.2 * reference, reference_surround), Eye(0.2 * white, surround)
     hue = np.radians(np.arange(0, 360, 30))
     lab = np.stack([np.full(12, 50.0), 25 * np.cos(hue), 25 * np.sin(hue)], axis=-1)

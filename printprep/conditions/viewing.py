@@ -21,6 +21,19 @@ def hung(paper: Paper, room: Room) -> Room:
     return replace(room, glazing="none") if paper.surface == "canvas" else room
 
 
+def on_print(edit: ArrayLike, black: float) -> NDArray[np.float64]:
+    """L* that an edit's tones have on a print with this black, L*: black point compensated (ISO 18619)."""
+    low = luminance_from_lightness(black)
+    Y = luminance_from_lightness(np.asarray(edit, np.float64))
+    return np.asarray(lightness_from_luminance(low + (1 - low) * Y), np.float64)
+
+
+def in_edit(lightness: NDArray[np.float64], black: float) -> NDArray[np.float64]:
+    """Undo `on_print`."""
+    low = luminance_from_lightness(black)
+    return np.asarray(lightness_from_luminance((luminance_from_lightness(lightness) - low) / (1 - low)), np.float64)
+
+
 def luminance(lightness: ArrayLike, paper: Paper, room: Room) -> NDArray[np.float64]:
     """Luminance, cd/m2, of print-referred tones L* (0..100) in a room; canvas hangs without a pane.
 
