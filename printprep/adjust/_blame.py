@@ -7,15 +7,12 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from printprep.colour.lab import Lab
 from printprep.errors import PrintprepError, out_of_memory
 
 if TYPE_CHECKING:
     from printprep.conditions.conditions import Conditions
-
-Lab = NDArray[np.float32]
-"""Print-referred CIELAB D50, float32, shape (..., 3); L* 0..100, a* and b* about -128..127."""
 
 GROUP = "printprep.adjustments"
 """Entry-point group under which other packages offer their steps."""

@@ -8,8 +8,9 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Adjustment, Lab, Stage, Steps
+from printprep.adjust._base import Adjustment, Stage, Steps
 from printprep.adjust._blame import blaming, broken, call, foreign
+from printprep.colour.lab import Lab
 from printprep.conditions.conditions import Conditions
 
 _LOOSE = 3.0

@@ -9,7 +9,8 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Adjustment, Lab, Stage
+from printprep.adjust._base import Adjustment, Stage
+from printprep.colour.lab import Lab
 from printprep.conditions.conditions import Conditions
 
 UNITS = 600

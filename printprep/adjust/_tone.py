@@ -49,13 +49,10 @@ from math import pi
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Lab
-from printprep.colour.lab import luminance_from_lightness
+from printprep.colour.lab import Array, Lab, luminance_from_lightness
 from printprep.colour.visibility import jnd_index
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.viewing import hung, in_edit
-
-Array = NDArray[np.float64]
 
 NODES = 2049
 """Nodes of a tabulated curve, 0.05 L* or less apart: straight between them to 0.0001 L*."""

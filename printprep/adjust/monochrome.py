@@ -9,9 +9,9 @@ import numpy as np
 from msgspec import Meta
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Adjustment, Lab, Stage
+from printprep.adjust._base import Adjustment, Stage
 from printprep.colour.hue import visible_oklab
-from printprep.colour.lab import lightness_from_luminance, polar, xyz_from_lab
+from printprep.colour.lab import Lab, lightness_from_luminance, polar, xyz_from_lab
 from printprep.conditions.conditions import Conditions
 from printprep.errors import ParameterError
 

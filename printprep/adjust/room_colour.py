@@ -9,10 +9,10 @@ from typing import Annotated, ClassVar
 import numpy as np
 from msgspec import Meta
 
-from printprep.adjust._base import Adjustment, Lab, Stage
+from printprep.adjust._base import Adjustment, Stage
 from printprep.adjust._tone import View
 from printprep.colour.appearance import Eye
-from printprep.colour.lab import polar, xyz_from_lab
+from printprep.colour.lab import Lab, polar, xyz_from_lab
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.room import Surround
 

@@ -10,8 +10,9 @@ from msgspec import Meta
 from numpy.typing import NDArray
 
 from printprep.adjust import _tone
-from printprep.adjust._base import Adjustment, Lab, Stage
+from printprep.adjust._base import Adjustment, Stage
 from printprep.colour.blackpoint import uncompensate
+from printprep.colour.lab import Lab
 from printprep.conditions.conditions import Conditions
 
 

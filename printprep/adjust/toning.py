@@ -8,7 +8,8 @@ from typing import Annotated, Any, ClassVar
 import numpy as np
 from msgspec import Meta
 
-from printprep.adjust._base import Adjustment, Lab, Stage
+from printprep.adjust._base import Adjustment, Stage
+from printprep.colour.lab import Lab
 from printprep.conditions.conditions import Conditions
 
 _MEET = (0.25, 0.75)

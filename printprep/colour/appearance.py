@@ -7,11 +7,9 @@ from functools import cached_property
 from typing import Literal, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from printprep.colour.lab import D50
-
-Array = NDArray[np.float64]
+from printprep.colour.lab import D50, Array
 
 _M16 = np.array(
     [[0.401288, 0.650173, -0.051461], [-0.250268, 1.204414, 0.045854], [-0.002079, 0.048952, 0.953127]]

@@ -7,11 +7,9 @@ from itertools import combinations, product
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.colour.lab import media_relative
+from printprep.colour.lab import Array, media_relative
 from printprep.colour.solid import HUES, LEVELS, Solid
 from printprep.conditions.measurement import Measurement
-
-Array = NDArray[np.float64]
 
 
 def chart_solid(measured: Measurement) -> Solid:

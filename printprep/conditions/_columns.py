@@ -7,15 +7,12 @@ from math import isfinite
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from printprep.colour.lab import lab_from_xyz
+from printprep.colour.lab import Array, lab_from_xyz
 from printprep.conditions._cgats import Row, Section
 from printprep.conditions._patches import Channels, refusal
 from printprep.conditions._spectral import lab_from_reflectance
 from printprep.files.names import printable
-
-Array = NDArray[np.float64]
 
 Basis = Literal["Lab", "XYZ", "spectral"]
 """What colours are read or computed from."""

@@ -5,11 +5,9 @@ from __future__ import annotations
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from printprep.colour.lab import Array
 from printprep.errors import InputError
-
-Array = NDArray[np.float64]
 
 Channels = Literal["CMYK", "CMY", "RGB", "GRAY"]
 """Device models of a chart."""

@@ -5,19 +5,16 @@ from __future__ import annotations
 from itertools import combinations, product
 
 import numpy as np
-from numpy.typing import NDArray
 
 from printprep.colour._boundary import cube_triangles, grid_triangles
 from printprep.colour.blackpoint import destination_black
 from printprep.colour.icc import device_from_lab, lab_from_device, model_of
-from printprep.colour.lab import absolute, lab_from_xyz
+from printprep.colour.lab import Array, absolute, lab_from_xyz
 from printprep.colour.profile import Profile
 from printprep.colour.solid import Solid
 from printprep.colour.tags import tags
 from printprep.conditions._chart import grey
 from printprep.errors import InputError
-
-Array = NDArray[np.float64]
 
 _STEPS = 25
 """Nodes along each edge of a face of the device cube."""

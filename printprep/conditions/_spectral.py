@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from printprep.colour.lab import lab_from_xyz
-
-Array = NDArray[np.float64]
+from printprep.colour.lab import Array, lab_from_xyz
 
 
 def lab_from_reflectance(wavelengths: Array, reflectance: Array) -> Array:

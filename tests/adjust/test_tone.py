@@ -13,13 +13,12 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from printprep.adjust import _tone
-from printprep.colour.lab import lightness_from_luminance, luminance_from_lightness
+from printprep.colour.lab import Array, lightness_from_luminance, luminance_from_lightness
 from printprep.colour.visibility import jnd_index
 from printprep.conditions.room import Room
 from printprep.conditions.viewing import in_edit
 from tests.support.eye import jnd_count_fixed
 
-Array = _tone.Array
 Glazing = Literal["none", "clear", "low-reflection"]
 BLACKS = st.floats(3, 30)
 LUX = st.floats(20, 2000)
