@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from printprep.colour.icc import Intent, device_from_lab, lab_from_device, model_of
+from printprep.colour.icc import Intent, device_from_lab, lab_from_device, model_of, tags
 from printprep.colour.lab import Floats, lab_from_xyz, xyz_from_lab
-from printprep.colour.tags import tags
 
 _DARKEST = 50.0
 """A black found lighter than this L* is taken as this (ISO 18619, 4.2.4; LittleCMS does the same)."""

@@ -11,8 +11,7 @@ from typing import Self
 import numpy as np
 
 from printprep.colour._matrix import Transfer, rgb_profile
-from printprep.colour.icc import device_from_lab, lab_from_device
-from printprep.colour.tags import tags
+from printprep.colour.icc import device_from_lab, lab_from_device, tags
 from printprep.errors import InputError, UnknownName, expect
 from printprep.files.names import AnyPath, printable, shown
 from printprep.files.small import contents

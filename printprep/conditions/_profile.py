@@ -8,11 +8,10 @@ import numpy as np
 
 from printprep.colour._boundary import cube_triangles, grid_triangles
 from printprep.colour.blackpoint import destination_black
-from printprep.colour.icc import device_from_lab, lab_from_device, model_of
+from printprep.colour.icc import device_from_lab, lab_from_device, model_of, tags
 from printprep.colour.lab import Array, absolute, lab_from_xyz
 from printprep.colour.profile import Profile
 from printprep.colour.solid import Solid
-from printprep.colour.tags import tags
 from printprep.conditions._chart import grey
 from printprep.errors import InputError
 

@@ -8,12 +8,16 @@ import os
 import stat
 from contextlib import suppress
 from pathlib import Path
-from typing import Self
+from threading import Lock
+from typing import TYPE_CHECKING, Self
 
 from printprep.errors import OutputError, OutsideError
-from printprep.files.flush import Flusher
+from printprep.files import limits
 from printprep.files.names import AnyPath, shown
 from printprep.files.position import CLOSED_ON_EXEC, NO_LINK, write_at
+
+if TYPE_CHECKING:
+    from concurrent.futures import Future, ThreadPoolExecutor
 
 PREFIX = ".printprep-"
 """How temporary files begin; one that stays behind after a kill may be deleted."""
@@ -36,7 +40,7 @@ class Sink:
     told: Path | str | None
     """What `Written` calls the output: a path, the name of a place, or None for an open file without a name."""
     _fd = -1
-    _flusher: Flusher | None = None
+    _flusher: _Flusher | None = None
 
     def __init__(
         self, path: AnyPath, source: AnyPath | None = None, *,
@@ -49,7 +53,7 @@ class Sink:
             self.told = Path(self._path)
             self._check(source)
             self._create(Path(self._path).parent)
-            self._flusher = Flusher(self._fd)
+            self._flusher = _Flusher(self._fd)
         except ValueError:
             raise OutputError("is no file name", where=self.shown, do="choose another name") from None
         except OSError as error:
@@ -207,3 +211,41 @@ class Sink:
     def __del__(self) -> None:
         """Clear up where an interrupt came between the making and `with`, or as that ended."""
         self._discard()
+
+
+class _Flusher:
+    """Hands an open file to the disk bit by bit, in a thread of its own, so that the end need not wait for all of it.
+
+    The file must stay open until `end`.
+    """
+
+    def __init__(self, descriptor: int) -> None:
+        self._descriptor, self._written, self._due, self._lock = descriptor, 0, limits.FLUSH_BYTES, Lock()
+        self._pool: ThreadPoolExecutor | None = None
+        self._last: Future[None] | None = None
+
+    def wrote(self, count: int) -> None:
+        """Say that so many bytes were written; errors as `end`."""
+        with self._lock:
+            self._written += count
+            if self._written < self._due or not hasattr(os, "fdatasync"):
+                return
+            if self._last is not None:
+                if not self._last.done():
+                    return
+                self._last.result()
+            if self._pool is None:
+                from concurrent.futures import ThreadPoolExecutor
+
+                self._pool = ThreadPoolExecutor(1)
+            self._due = self._written + limits.FLUSH_BYTES
+            self._last = self._pool.submit(os.fdatasync, self._descriptor)
+
+    def end(self) -> None:
+        """Stop; nothing uses the file any more.
+
+        Raises what the disk said on the way: it says so only once, so it must not be lost.
+        """
+        if self._pool is not None and self._last is not None:
+            self._pool.shutdown()
+            self._last.result()
