@@ -15,8 +15,6 @@ from printprep.conditions.measurement import Measurement
 def chart_solid(measured: Measurement) -> Solid:
     """The solid of a chart, in media-relative Lab.
 
-    Notes
-    -----
     Every colour on the boundary of what inks can mix has all but two of them at none or full: it
     lies on a two-dimensional face of the device cube. So the patches of each face are joined to
     triangles as neighbours in ink (Delaunay), and along every ray the outermost sheet counts. No

@@ -9,8 +9,8 @@ from typing import Literal
 import numpy as np
 
 from printprep.colour.lab import Array, lab_from_xyz
-from printprep.conditions._cgats import Row, Section
-from printprep.conditions._patches import Channels, refusal
+from printprep.conditions._cgats import Row, Section, refusal
+from printprep.conditions._patches import Channels
 from printprep.files.names import printable
 
 Basis = Literal["Lab", "XYZ", "spectral"]

@@ -55,8 +55,6 @@ def white_luminance(paper: Paper, room: Room) -> float:
 def effective_black(paper: Paper, room: Room) -> float:
     """L* of the paper's black against paper white as the eye gets them, the pane's veil included.
 
-    Examples
-    --------
     A gloss black of L* 4.5 behind a pane that faces a light wall is seen as about L* 27.
     """
     black = luminance(paper.neutral_black, paper, room)

@@ -47,13 +47,7 @@ def opened(file: AnyFile, noun: str = "picture") -> InputFile:
 
 
 def disk_file(key: str, file: object) -> Path:
-    """The path of a file on this disk, for calls that know no others; `key` is the argument's name.
-
-    Raises
-    ------
-    ParameterError
-        For anything else, with the way that is open to it.
-    """
+    """The path of a file on this disk, for calls that know no others; `key` is the argument's name."""
     if isinstance(file, (str, bytes, os.PathLike)) and not (isinstance(file, str) and _PLACE.match(file)):
         return Path(os.fsdecode(file))
     do = "of others: pipe(printprep.read(file)).write(output)"
