@@ -50,8 +50,9 @@ def ordered(count: int, threads: int, worker: Callable[[], Callable[[int], T]]) 
     """What the tasks 0..count-1 give, in order; done by several threads, or with one thread in the calling one.
 
     `worker` is called once in each thread and returns the function that does one task. At most two tasks a thread are
-    under way or wait to be taken. Raised is the first error of a task, or what came in the calling thread meanwhile (an interrupt);
-    the other threads have ended by then, each after the task it was at. To be closed where it is left before its end.
+    under way or wait to be taken. Raised is the first error of a task, or what came in the calling thread meanwhile (an
+    interrupt); the other threads have ended by then, each after the task it was at. To be closed where it is left
+    before its end.
     """
     threads = min(threads, count)
     if threads <= 1:
