@@ -12,8 +12,10 @@ import skimage.data
 
 from printprep.compose import pipeline
 from printprep.jobs.prepare import prepare
-from printprep.photo import Photo, read, write
 from printprep.photo.bands import limit_threads, thread_count
+from printprep.photo.photo import Photo
+from printprep.photo.read import read
+from printprep.photo.write import write
 from printprep.render.sample import SamplePixels
 
 
