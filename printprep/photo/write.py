@@ -76,45 +76,7 @@ def write(
     progress: Callable[[int], None] | None = None,
     band_bytes: int = limits.BAND_BYTES,
 ) -> Written:
-    """Write a photograph as a 16-bit TIFF: RGB, or grey where its pixels say that they are.
-
-    Parameters
-    ----------
-    photo : Picture
-        Its pixels are read in bands, by several threads. Where it has a ticket, the file gets it.
-    path : str, bytes, path, file object or fsspec.core.OpenFile
-        Must end in .tif or .tiff; its folder must exist. Text with ``://`` in it is a place for fsspec. An open file
-        gets the picture from its position on. Both get it from a temporary file once it is complete, in one go: whole
-        or not at all as far as the store shows uploads so, and an open file can be cut again.
-    overwrite : bool
-        Whether an existing file may be replaced; never the input itself.
-    compress : {"none", "lzw", "deflate", "zstd"}, optional
-        As the source is stored where not given. All but none with the horizontal predictor.
-    threads : int, optional
-        As many as processors where not given. The bytes do not depend on it.
-    progress : callable, optional
-        Called with the number of rows done so far, one call at a time, from any thread.
-    band_bytes : int
-        Pixels read at once by each thread. The bytes do not depend on it.
-
-    Returns
-    -------
-    Written
-        What was written.
-
-    Raises
-    ------
-    InputError
-        If the source turns out to be damaged or transparent.
-    OutputError
-        If nothing can or may be written there.
-    OutsideError
-        If disk or memory fail.
-    ParameterError
-        If `compress` is none of those.
-
-    In every case nothing is left behind, and what was there before is unchanged.
-    """
+    """As `printprep.Photo.write`; each thread reads `band_bytes` of pixels at once, which changes no byte."""
     name = photo.compression if compress is None else compress
     check_compression(name)
     clock = Clock()
