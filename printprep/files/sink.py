@@ -81,20 +81,16 @@ class Sink:
         with suppress(OSError):
             if source is not None and Path(self._path).samefile(os.fsdecode(source)):
                 raise OutputError("is the input itself", where=self.shown, do="choose another name")
-        for kind in (state.st_mode, self._behind(state)):
+        kinds = [state.st_mode]
+        with suppress(OSError):  # where a link leads nowhere
+            kinds.append(os.stat(self._path).st_mode)
+        for kind in kinds:
             if stat.S_ISDIR(kind):
                 raise OutputError("is a folder", where=self.shown, do="choose another name")
             if not (stat.S_ISREG(kind) or stat.S_ISLNK(kind)):
                 raise OutputError("is not a regular file", where=self.shown, do="choose another name")
         if not self._overwrite:
             raise self._exists()
-
-    def _behind(self, state: os.stat_result) -> int:
-        """The mode of what a link leads to; of the link itself where it leads nowhere."""
-        try:
-            return os.stat(self._path).st_mode
-        except OSError:
-            return state.st_mode
 
     def _create(self, folder: Path) -> None:
         # A name that depends on the output's: what a killed run left behind is taken over by the next.
@@ -184,9 +180,7 @@ class Sink:
 
     def _outside(self, error: OSError) -> OutsideError:
         reason = os.strerror(error.errno or errno.EIO).lower()
-        do = {errno.ENOSPC: "free some space", errno.EDQUOT: "free some space"}.get(
-            error.errno or 0, "check permission and disk"
-        )
+        do = "free some space" if error.errno in (errno.ENOSPC, errno.EDQUOT) else "check permission and disk"
         return OutsideError(f"cannot be written ({reason})", where=self.shown, do=do)
 
     def __enter__(self) -> Self:

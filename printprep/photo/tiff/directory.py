@@ -52,6 +52,11 @@ class Entry:
     count: int
     data: bytes
 
+    @classmethod
+    def of(cls, order: str, tag: int, kind: int, *values: int) -> Entry:
+        """One of whole numbers."""
+        return cls(tag, kind, len(values), np.array(values, order + _INTEGERS[kind]).tobytes())
+
 
 @dataclass(frozen=True)
 class Directory:
@@ -152,11 +157,6 @@ class Container:
         except Damaged:
             return damaged
         return int(values[0]) if values.size == 1 else damaged
-
-
-def integer(value: int, kind: int, order: str) -> bytes:
-    """One whole number as bytes of a type."""
-    return np.array([value], order + _INTEGERS[kind]).tobytes()
 
 
 def serialise(entries: Iterable[Entry], offset: int, order: str, big: bool) -> bytes:
