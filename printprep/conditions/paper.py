@@ -17,7 +17,7 @@ from printprep.colour.solid import Solid, kept
 from printprep.conditions import _inline
 from printprep.conditions import measurement as _measurement
 from printprep.conditions._chart import chart_solid
-from printprep.conditions._eight import SOLIDS, Colour, eight, is_eight, mixed, patches, plain
+from printprep.conditions._eight import SOLIDS, Colour, eight, is_eight, mixed, patches, plain_numbers
 from printprep.conditions._inline import CHART
 from printprep.conditions._inline import PROFILE as PROFILE
 from printprep.conditions._profile import described, ends, profile_solid, refuse_no_paper
@@ -117,7 +117,7 @@ class Paper(Checked):
     def __post_init__(self) -> None:
         put = partial(object.__setattr__, self)
         for name in ("white", "black"):
-            put(name, plain(getattr(self, name)))
+            put(name, plain_numbers(getattr(self, name)))
         super().__post_init__()
         put("grey_ramp", checked(self.grey_ramp, self.grey_mode))
         typed = self.white is not None or self.black is not None or self.solids is not None

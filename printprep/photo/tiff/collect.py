@@ -8,7 +8,7 @@ import numpy as np
 
 from printprep.photo.metadata import Metadata
 from printprep.photo.resolution import DEFAULT_RESOLUTION, Resolution
-from printprep.photo.tiff.directory import SIZES, Container, Damaged, Entry, Slot
+from printprep.photo.tiff.directory import VALUE_BYTES, Container, Damaged, Entry, Slot
 from printprep.photo.tiff.storage import Reader
 from printprep.photo.tiff.xmp import XMP, sound, with_orientation
 
@@ -139,7 +139,7 @@ def without_thumbnail(entry: Entry) -> Entry:
         if number not in (1033, 1036):
             parts.append(data[at:end])
         at = end
-    if data[at:].strip(b"\0") or SIZES[entry.kind] != 1:
+    if data[at:].strip(b"\0") or VALUE_BYTES[entry.kind] != 1:
         return entry
     kept = b"".join(parts) + data[at:]
     return Entry(entry.tag, entry.kind, len(kept), kept)
