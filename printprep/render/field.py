@@ -153,7 +153,7 @@ class Field:
 
     @cached_property
     def _between(self) -> tuple[list[int], Array]:
-        """After which line of the maps each row of the picture lies, and how far on the way to the next, (height, 1)."""
+        """After which line of the maps each row lies, and how far on the way to the next, (height, 1)."""
         count = len(self.maps)
         at = np.clip((np.arange(self.height) + 0.5) * (count / self.height) - 0.5, 0, count - 1)
         above = np.minimum(at.astype(int), max(count - 2, 0))
@@ -226,7 +226,7 @@ class Field:
     @cached_property
     def _some(self) -> NDArray[np.intp]:
         """From which column of the picture to which each line of the maps changes anything, (2, lines)."""
-        some, count = self.maps.any(axis=2), self.maps.shape[1]
+        some, count = np.asarray(self.maps.any(axis=2)), self.maps.shape[1]
         first, last = some.argmax(axis=1), count - some[:, ::-1].argmax(axis=1)
         ends = np.stack([first - 1, last + 1]) * (self.width / count)
         return np.where(some.any(axis=1), ends, ((self.width,), (0,))).astype(np.intp)
