@@ -72,7 +72,7 @@ def workers(cores: int, pipe: Pipeline, files: list[Path]) -> Executor | None:
     with suppress(PrintprepError, OSError):  # it will be refused when its turn comes
         pipe.plan(read(files[0]).profile).engine.prepare()
     # some more than processors: one may wait for the disk
-    return _Workers(min(len(files), cores + max(1, cores // 4)))
+    return _Workers(min(len(files), cores + cores // 4))
 
 
 def _begin(parent: int) -> None:
