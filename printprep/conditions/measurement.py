@@ -17,7 +17,7 @@ from printprep.conditions._cgats import refusal
 from printprep.conditions._columns import Basis
 from printprep.conditions._patches import Channels
 from printprep.files import cache
-from printprep.files.small import contents
+from printprep.files.source import contents
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable

@@ -16,16 +16,15 @@ from printprep.colour.profile import Profile
 from printprep.colour.solid import Solid, kept
 from printprep.conditions import _inline
 from printprep.conditions import measurement as _measurement
-from printprep.conditions._chart import chart_solid
 from printprep.conditions._eight import SOLIDS, Colour, eight, is_eight, mixed, patches, plain_numbers
+from printprep.conditions._gamut import chart_solid, described, ends, profile_solid, refuse_no_paper
 from printprep.conditions._inline import CHART
 from printprep.conditions._inline import PROFILE as PROFILE
-from printprep.conditions._profile import described, ends, profile_solid, refuse_no_paper
 from printprep.conditions.grey_ramp import Ramp, checked
 from printprep.conditions.measurement import Measurement
 from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName, expect
 from printprep.files.names import printable
-from printprep.files.small import contents, place
+from printprep.files.source import contents, place
 from printprep.parameters import Checked
 from printprep.results import html_table
 

@@ -13,9 +13,9 @@ from printprep.files.names import AnyPath
 from printprep.files.streams import AnyFile, StreamFile, opened
 from printprep.parameters import checked_call
 from printprep.photo.photo import Photo
+from printprep.photo.tiff.codecs import ENCODERS
 from printprep.photo.tiff.collect import collect, resolution
 from printprep.photo.tiff.directory import Container, Damaged
-from printprep.photo.tiff.encode import ENCODERS
 from printprep.photo.tiff.samples import source
 from printprep.photo.tiff.storage import COMPRESSIONS, Reader, Storage, main_picture, storage
 

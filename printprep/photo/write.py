@@ -24,7 +24,7 @@ from printprep.parameters import checked_call
 from printprep.photo.bands import T, band_rows, ordered, thread_count
 from printprep.photo.grey import grey_codes, grey_profile_of
 from printprep.photo.picture import Picture
-from printprep.photo.tiff.encode import ENCODERS, encoder
+from printprep.photo.tiff.codecs import ENCODERS, encoder
 from printprep.photo.tiff.finish import finish
 from printprep.results import Result
 

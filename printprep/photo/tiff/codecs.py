@@ -1,4 +1,4 @@
-"""Decoding one strip or tile, refusing whatever is not there whole."""
+"""Decoding strips and tiles, refusing whatever is not there whole; and compressing strips, in any thread."""
 
 from __future__ import annotations
 
@@ -18,6 +18,12 @@ from printprep.photo._keep import Keeper
 from printprep.photo.tiff.blocks import Samples
 from printprep.photo.tiff.spool import Spool
 from printprep.photo.tiff.storage import COMPRESSIONS, Pieces
+
+ENCODERS = {"lzw": 5, "deflate": 8, "zstd": 50000}
+"""Compressions of the output, with their TIFF codes."""
+
+_LEVELS = {"lzw": {}, "deflate": {"level": 1}, "zstd": {"level": 1}}
+"""Lowest levels: on 16-bit photographs with the predictor higher ones take 2 to 5 times as long for 0 to 3 % less."""
 
 
 def decoder(compression: int, shown: str) -> Callable[..., Any]:
@@ -179,3 +185,29 @@ def _inflated(file: InputFile, pieces: Pieces, at: tuple[int, int]) -> Iterator[
         left -= rows
     while not source.eof:  # on to the checksum, past what pads a last strip to full height
         some(limits.STRIP_BYTES)
+
+
+def encoder(compression: str, swap: bool, strip_rows: int) -> Callable[[NDArray[np.uint16]], list[bytes]]:
+    """A function that compresses a band (rows, width, 3 or 1) in strips, with the horizontal predictor of TIFF 6.0.
+
+    Not to be shared between threads: it uses its memory again. `swap`: the file has the other byte order.
+    """
+    import imagecodecs
+
+    encode: Callable[..., Any] = getattr(imagecodecs, f"{compression}_encode")
+    options = _LEVELS[compression]
+    buffer = np.empty(0, np.uint16)
+
+    def strips(band: NDArray[np.uint16]) -> list[bytes]:
+        nonlocal buffer
+        if buffer.size < band.size:
+            buffer = np.empty(band.size, np.uint16)
+        differences = buffer[: band.size].reshape(band.shape)
+        differences[:, 0] = band[:, 0]
+        # all strips at once: threads that do many short things wait for each other
+        np.subtract(band[:, 1:], band[:, :-1], out=differences[:, 1:])
+        if swap:
+            differences.byteswap(inplace=True)
+        return [bytes(encode(differences[y : y + strip_rows], **options)) for y in range(0, len(band), strip_rows)]
+
+    return strips

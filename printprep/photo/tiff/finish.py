@@ -13,9 +13,9 @@ from printprep.files.sink import Sink
 from printprep.photo.grey import grey_profile_of
 from printprep.photo.picture import Picture
 from printprep.photo.resolution import Resolution
+from printprep.photo.tiff.codecs import ENCODERS
 from printprep.photo.tiff.collect import EXIF, GPS, INTEROP
 from printprep.photo.tiff.directory import Entry, serialise
-from printprep.photo.tiff.encode import ENCODERS
 from printprep.photo.tiff.xmp import XMP
 
 _LONG, _SHORT, _RATIONAL, _UNDEFINED, _BYTE, _LONG8 = 4, 3, 5, 7, 1, 16
