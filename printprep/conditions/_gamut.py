@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import combinations, product
 
 import numpy as np
@@ -44,20 +45,25 @@ def triangles(device: Array, lab: Array) -> Floats:
     """Triangles in Lab of all two-dimensional faces of the device cube, (m, 3, 3)."""
     from scipy.spatial import Delaunay, QhullError
 
-    channels = device.shape[1]
     found = []
+    for pair, others, ends in _sides(device.shape[1]):
+        on = (device[:, others] == ends).all(axis=1)
+        if on.sum() < 3:
+            continue
+        try:
+            mesh = Delaunay(device[on][:, pair])
+        except QhullError:
+            continue  # patches in one line span no face
+        found.append(lab[on][mesh.simplices])
+    return np.concatenate(found)
+
+
+def _sides(channels: int) -> Iterator[tuple[list[int], list[int], tuple[float, ...]]]:
+    """The two-dimensional faces of a device cube: which two inks vary on each, which others stand, and at what."""
     for pair in combinations(range(channels), 2):
         others = [k for k in range(channels) if k not in pair]
         for ends in product((0.0, 1.0), repeat=len(others)):
-            on = (device[:, others] == ends).all(axis=1)
-            if on.sum() < 3:
-                continue
-            try:
-                mesh = Delaunay(device[on][:, pair])
-            except QhullError:
-                continue  # patches in one line span no face
-            found.append(lab[on][mesh.simplices])
-    return np.concatenate(found)
+            yield list(pair), others, ends
 
 
 def profile_solid(profile: bytes) -> Solid:
@@ -160,13 +166,11 @@ def _faces(limit: float, steps: int = _STEPS) -> list[Array]:
     step = np.linspace(0, 1, steps)
     one, two = np.meshgrid(step, step, indexing="ij")
     faces = []
-    for pair in combinations(range(4), 2):
-        others = [k for k in range(4) if k not in pair]
-        for end in product((0.0, 1.0), repeat=2):
-            face = np.empty((steps, steps, 4))
-            face[..., pair[0]], face[..., pair[1]] = one, two
-            face[..., others[0]], face[..., others[1]] = end
-            colour, black = face[..., :3].sum(axis=-1), face[..., 3]
-            face[..., :3] *= np.minimum(1, np.maximum(limit - black, 0) / np.maximum(colour, 1e-9))[..., None]
-            faces.append(face)
+    for pair, others, ends in _sides(4):
+        face = np.empty((steps, steps, 4))
+        face[..., pair[0]], face[..., pair[1]] = one, two
+        face[..., others] = ends
+        colour, black = face[..., :3].sum(axis=-1), face[..., 3]
+        face[..., :3] *= np.minimum(1, np.maximum(limit - black, 0) / np.maximum(colour, 1e-9))[..., None]
+        faces.append(face)
     return faces

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,15 +14,8 @@ Samples = NDArray[Any]
 """(rows, columns, channels) of uint8 or uint16 in the processor's byte order."""
 
 
-class Blocks(Protocol):
-    """Rectangles of a picture's samples as the file means them; safe in threads."""
-
-    def fill(self, top: int, left: int, out: Samples) -> None:
-        """Fill `out`, contiguous (rows, columns, channels), with the rectangle that starts at (top, left)."""
-
-
 class RawBlocks:
-    """Uncompressed pieces."""
+    """Uncompressed pieces; safe in threads."""
 
     def __init__(self, file: InputFile, pieces: Pieces) -> None:
         self._file, self._pieces = file, pieces
@@ -33,7 +26,7 @@ class RawBlocks:
         self._one_run = not p.tiled and bool((flat[1:] == flat[:-1] + need[:-1]).all())
 
     def fill(self, top: int, left: int, out: Samples) -> None:
-        """Fill `out` with a rectangle of samples."""
+        """Fill `out`, contiguous (rows, columns, channels), with the rectangle of samples from (top, left) on."""
         p = self._pieces
         if p.piece_width == p.width == out.shape[1]:
             self._whole_rows(top, out)

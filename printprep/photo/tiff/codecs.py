@@ -53,7 +53,7 @@ class CodedBlocks:
         return type(self), (self._file, self._pieces, self._keeper)  # a copy has locks and a temporary file of its own
 
     def fill(self, top: int, left: int, out: Samples) -> None:
-        """Fill `out` with a rectangle of samples."""
+        """Fill `out`; as `RawBlocks.fill`."""
         p = self._pieces
         raw: slice | None = None
         for at in p.covering(top, left, *out.shape[:2]):

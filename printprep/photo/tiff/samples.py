@@ -13,17 +13,17 @@ from printprep.photo._keep import Keeper
 from printprep.photo._turn import turned
 from printprep.photo.grey import GreyPixels, Scale, greys_in
 from printprep.photo.pixels import Pixels
-from printprep.photo.tiff.blocks import Blocks, RawBlocks, Samples
+from printprep.photo.tiff.blocks import RawBlocks, Samples
 from printprep.photo.tiff.codecs import CodedBlocks, streams
 from printprep.photo.tiff.storage import Storage
+
+Blocks = RawBlocks | CodedBlocks
 
 
 class FilePixels:
     """16-bit RGB of a file as it is stored; rectangles may be read as well as rows."""
 
-    def __init__(
-        self, shown: str, stored: Storage, planes: list[Blocks], grey: NDArray[np.uint16] | None
-    ) -> None:
+    def __init__(self, shown: str, stored: Storage, planes: list[Blocks], grey: NDArray[np.uint16] | None) -> None:
         first = stored.planes[0]
         self._shown, self._alpha, self._planes, self._grey = shown, stored.alpha, planes, grey
         self.height, self.width = first.height, first.width
