@@ -38,13 +38,13 @@ def lightness_from_luminance(luminance: ArrayLike) -> Floats:
     return np.where(Y > _EPSILON, 116 * cube_root(Y) - 16, _KAPPA * Y).astype(Y.dtype)
 
 
-def xyz_from_lab(lab: ArrayLike, white: tuple[float, float, float] = D50) -> Floats:
-    """XYZ, (..., 3), of Lab under a white; Y of the white = 1; CIE 15."""
+def xyz_from_lab(lab: ArrayLike) -> Floats:
+    """XYZ, (..., 3), of Lab under D50; Y of the white = 1; CIE 15."""
     lab = _floating(lab)
     fy = (lab[..., 0] + 16) / 116
     f = np.stack([fy + lab[..., 1] / 500, fy, fy - lab[..., 2] / 200], axis=-1)
     xyz = np.where(f > 6 / 29, f * f * f, (116 * f - 16) / _KAPPA)
-    return (xyz * np.asarray(white, lab.dtype)).astype(lab.dtype)
+    return (xyz * np.asarray(D50, lab.dtype)).astype(lab.dtype)
 
 
 def lab_from_xyz(xyz: ArrayLike, white: tuple[float, float, float] = D50) -> Floats:

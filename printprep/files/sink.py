@@ -98,12 +98,8 @@ class Sink:
         self._temporary = folder / f"{PREFIX}{own}.tmp"
         if self._take_over():
             return
-        for _ in range(100):
-            self._temporary = folder / f"{PREFIX}{os.urandom(6).hex()}.tmp"
-            with suppress(FileExistsError):
-                self._fd = os.open(self._temporary, _NEW | os.O_EXCL, 0o666)  # less the umask
-                return
-        raise FileExistsError(errno.EEXIST, "no free temporary name")
+        self._temporary = folder / f"{PREFIX}{os.urandom(8).hex()}.tmp"
+        self._fd = os.open(self._temporary, _NEW | os.O_EXCL, 0o666)  # less the umask
 
     def _take_over(self) -> bool:
         """Open the temporary file, empty and locked against other runs; False where one is at work with it."""

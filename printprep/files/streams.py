@@ -32,19 +32,19 @@ AnyFile = AnyPath | IO[bytes] | OpenFile
 """What `printprep.read` and `Photo.write` take: a path, a place for fsspec, or an open binary file."""
 
 
-def opened(file: AnyFile, noun: str = "picture") -> InputFile:
+def opened(file: AnyFile) -> InputFile:
     """A file to read from, wherever it is: text with ``://`` in it is opened by fsspec.
 
-    `noun` is what it should be, for messages. It is refused if it does not exist, may not be read, or is not open for
-    reading bytes at any place; or if fsspec, or what that needs, is not installed.
+    It is refused if it does not exist, may not be read, or is not open for reading bytes at any place; or if fsspec, or
+    what that needs, is not installed.
     """
     if (place := place_of(file, "rb")) is not None:
-        return PlaceFile(place, noun)
+        return PlaceFile(place)
     if isinstance(file, (str, bytes, os.PathLike)):
-        return InputFile(file, noun)
+        return InputFile(file)
     if not all(callable(getattr(file, name, None)) for name in ("read", "seek", "tell")):
         raise ParameterError("path", file, "must be the path of a file, or an open file")
-    return StreamFile(file, noun)
+    return StreamFile(file)
 
 
 def disk_file(key: str, file: object) -> Path:
@@ -92,8 +92,8 @@ class StreamFile(InputFile):
     cannot be sent to another process.
     """
 
-    def __init__(self, stream: Any, noun: str = "picture") -> None:
-        self.shown, self._noun, self.stream, self._turn = stream_name(stream), noun, stream, Lock()
+    def __init__(self, stream: Any) -> None:
+        self.shown, self.stream, self._turn = stream_name(stream), stream, Lock()
         with telling("read", self.shown):
             self.size = self._end()
 
@@ -155,12 +155,12 @@ class StreamFile(InputFile):
 class PlaceFile(StreamFile):
     """A file at a place that fsspec knows; a copy elsewhere opens it anew, and refuses where it has changed."""
 
-    def __init__(self, place: OpenFile, noun: str = "picture") -> None:
+    def __init__(self, place: OpenFile) -> None:
         self.place = place
-        self._open(noun)
+        self._open()
         self._was = self._mark()
 
-    def _open(self, noun: str) -> None:
+    def _open(self) -> None:
         shown_as = name_of(self.place)
         with telling("opened", shown_as):
             try:
@@ -168,8 +168,8 @@ class PlaceFile(StreamFile):
             except FileNotFoundError:
                 raise InputError("does not exist", where=shown_as, do="check the name") from None
             except IsADirectoryError:
-                raise InputError("is a folder", where=shown_as, do=f"name a {noun} file") from None
-        super().__init__(stream, noun)
+                raise InputError("is a folder", where=shown_as, do="name a picture file") from None
+        super().__init__(stream)
         self.shown = shown_as
 
     def _mark(self) -> tuple[int, str]:
@@ -185,11 +185,11 @@ class PlaceFile(StreamFile):
         return None if path is None else Path(path).absolute()
 
     def __getstate__(self) -> dict[str, Any]:
-        return {"place": self.place, "_noun": self._noun, "_was": self._was}
+        return {"place": self.place, "_was": self._was}
 
     def __setstate__(self, state: dict[str, Any]) -> None:
         vars(self).update(state)
-        self._open(state["_noun"])
+        self._open()
         if self._mark() != state["_was"]:
             raise InputError("has changed since it was opened", where=self.shown, do="open it again")
 

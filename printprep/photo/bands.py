@@ -86,7 +86,7 @@ def run(count: int, threads: int, worker: Callable[[], Work]) -> None:
         pass
 
 
-def read_all(pixels: Pixels, threads: int | None = None) -> NDArray[np.uint16]:
+def read_all(pixels: Pixels) -> NDArray[np.uint16]:
     """All rows, as one (height, width, 3) array."""
     whole = np.empty((pixels.height, pixels.width, 3), np.uint16)
     rows = band_rows(pixels.width)
@@ -94,5 +94,5 @@ def read_all(pixels: Pixels, threads: int | None = None) -> NDArray[np.uint16]:
     def work(i: int) -> None:
         pixels.read(i * rows, whole[i * rows : (i + 1) * rows])
 
-    run(-(-pixels.height // rows), thread_count(threads), lambda: work)
+    run(-(-pixels.height // rows), thread_count(), lambda: work)
     return whole

@@ -1,1 +1,1 @@
-"""The TIFF format: directories, layout, codecs, samples."""
+"""The TIFF format: directories, storage, codecs, samples."""

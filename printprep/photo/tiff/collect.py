@@ -69,7 +69,7 @@ def _sub(
     """The entries of a directory that a pointer leads to, but for pointers, and all its slots."""
     if pointer is None:
         return (), {}
-    place = container.single(pointer, 0, 0)
+    place = container.single(pointer)
     if place and place in seen:
         said.append(f"its {name} points back to another part; left out")
         return (), {}
@@ -151,7 +151,7 @@ def resolution(tags: Reader, said: list[str]) -> Resolution:
     `said` gets a sentence where another value is used than the file states.
     """
     x, y = _ratio(tags, _X), _ratio(tags, _Y)
-    unit = tags.container.single(tags.directory.slots.get(_UNIT), absent=2, damaged=0)
+    unit = tags.container.single(tags.directory.slots.get(_UNIT), absent=2)
     factor = _PER_INCH.get(unit, 0.0)
     values = [v[0] / v[1] * factor for v in (x, y) if v and v[1]]
     if not values or not all(_SENSIBLE[0] <= v <= _SENSIBLE[1] for v in values):

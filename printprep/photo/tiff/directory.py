@@ -148,15 +148,15 @@ class Container:
         raw = np.frombuffer(self.bytes_of(slot, self.file.size), self.order + _INTEGERS[slot.kind])
         return raw.astype(np.int64)
 
-    def single(self, slot: Slot | None, absent: int, damaged: int) -> int:
-        """The one whole number of an entry, or what stands for one that is not there, or is none."""
+    def single(self, slot: Slot | None, absent: int = 0) -> int:
+        """The one whole number of an entry, or what stands for one that is not there; 0 for what is none."""
         if slot is None:
             return absent
         try:
             values = self.integers(slot)
         except Damaged:
-            return damaged
-        return int(values[0]) if values.size == 1 else damaged
+            return 0
+        return int(values[0]) if values.size == 1 else 0
 
 
 def serialise(entries: Iterable[Entry], offset: int, order: str, big: bool) -> bytes:

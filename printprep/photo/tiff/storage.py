@@ -173,11 +173,11 @@ class Reader:
             return default
         return int(values[0])
 
-    def same(self, tag: int, what: str, samples: int, default: int) -> int:
-        """The value that a tag gives for every sample alike."""
+    def same(self, tag: int, what: str, samples: int) -> int:
+        """The value that a tag gives for every sample alike; 1 where it is absent."""
         values = self.numbers(tag, what, samples)
         if values is None:
-            return default
+            return 1
         if values.size not in (1, samples):
             raise self.contradiction(f"{values.size} values of {what} for {samples} channels")
         if (values != values[0]).any():
@@ -205,9 +205,9 @@ def main_picture(container: Container) -> Reader:
             break
         slots = directory.slots
         if NEW_KIND in slots:
-            kind = container.single(slots[NEW_KIND], 0, 0)
+            kind = container.single(slots[NEW_KIND])
         else:
-            kind = _REDUCED if container.single(slots.get(OLD_KIND), 0, 0) == 2 else 0
+            kind = _REDUCED if container.single(slots.get(OLD_KIND)) == 2 else 0
         if kind & _REDUCED:
             reduced = True
         elif kind & _MASK:
@@ -270,7 +270,7 @@ def storage(tags: Reader, max_pixels: int = limits.PIXELS) -> Storage:
         for k in range(planes)
     )  # fmt: skip
     _hold(tags, pieces[0], offsets, counts)
-    orientation = tags.container.single(tags.directory.slots.get(ORIENTATION), absent=1, damaged=0)
+    orientation = tags.container.single(tags.directory.slots.get(ORIENTATION), absent=1)
     return Storage(model != 2, model == 0, alpha, orientation if 1 <= orientation <= 8 else 0, pieces)
 
 
@@ -279,8 +279,8 @@ def _channels(tags: Reader, model: int) -> tuple[int, int, bool]:
     samples = tags.number(SAMPLES, "number of channels", 1)
     if samples > limits.CHANNELS:
         raise tags.refuse(f"has {samples} channels", "export it as 16-bit RGB")
-    form = tags.same(SAMPLE_FORMAT, "sample format", samples, 1)
-    bits = tags.same(BITS, "depth", samples, 1)
+    form = tags.same(SAMPLE_FORMAT, "sample format", samples)
+    bits = tags.same(BITS, "depth", samples)
     if form in _FORMATS:
         raise tags.refuse(f"holds {_FORMATS[form]} numbers", "export it as 16-bit RGB")
     if form not in (1, 4):
