@@ -17,7 +17,7 @@ from printprep.colour.profile import Profile
 from printprep.photo.photo import Photo
 from printprep.photo.pixels import Pixels, Through
 from printprep.pipe import Pipeline
-from printprep.render.sample import Part, SamplePixels
+from printprep.render.sample import Rectangle, SamplePixels
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,7 +122,7 @@ def samples(
 
 def _begun(
     photo: Photo, once: Pixels, pipe: Pipeline
-) -> tuple[Pipeline, SamplePixels, SamplePixels, Part]:
+) -> tuple[Pipeline, SamplePixels, SamplePixels, Rectangle]:
     """A pipeline with all decided; the pixels of a photo before and after it; left, top, width and height printed."""
     layout, pipe = pipe.layout(photo), pipe.suited(photo)
     if layout is not None:
