@@ -9,10 +9,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Lab
 from printprep.check._judge import Print, judged, outside
 from printprep.check._tone import Tones, edit_tones, print_tones
 from printprep.check.simulate import Shown, Simulation, simulation
+from printprep.colour.lab import Lab
 from printprep.colour.profile import Profile
 from printprep.photo.photo import Photo
 from printprep.photo.pixels import Pixels, Through
