@@ -208,18 +208,17 @@ def prepare(
 
     printed = layout.part if layout else (0, 0, photo.width, photo.height)
 
-    def looked_at() -> dict[str, Any]:
-        samples = before.of(before, printed), before.of(taps[0], printed)
-        if judge is None:
-            return {"before": samples[0], "after": samples[1]}
+    def judged(ahead: bool = False) -> dict[str, Any]:
+        """What is made of the sample; whatever happens to it, the file is written."""
         try:
+            if ahead:
+                taps[0].look(printed)
+            samples = before.of(before, printed), before.of(taps[0], printed)
+            if judge is None:
+                return {"before": samples[0], "after": samples[1]}
             return {"found": judge(*samples, photo.profile, pipe)}
-        except Exception as error:  # whatever happens to it, the file is written
+        except Exception as error:
             return {"unjudged": reason(error)}
-
-    def ahead() -> dict[str, Any]:
-        taps[0].look(printed)
-        return looked_at()
 
     told(0)
     begin(ready.pixels)
@@ -228,7 +227,7 @@ def prepare(
         if judge and turn is None and _rows_are_cheap(photo, pipe) and thread_count(threads) > 1:
             from concurrent.futures import ThreadPoolExecutor
 
-            looking = stack.enter_context(ThreadPoolExecutor(1)).submit(ahead)
+            looking = stack.enter_context(ThreadPoolExecutor(1)).submit(judged, ahead=True)
         computing = turn is not None and turn.acquire()
         try:
             ready.write(output, overwrite=overwrite, compress=compress, threads=threads, progress=told)
@@ -243,7 +242,7 @@ def prepare(
         photo.profile,
         pipe=pipe,
         layout=layout,
-        **(looking.result() if looking else looked_at()),
+        **(looking.result() if looking else judged()),
     )
 
 
