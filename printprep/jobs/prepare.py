@@ -36,6 +36,9 @@ from printprep.ticket import PendingTicket, read_ticket
 Progress = Callable[[int, int], None]
 """Told of pixels that were done since, and of the picture's size in pixels; may raise to stop the job."""
 
+_SPARE = 4
+"""Threads from which one may judge what others still write; beside two it is in their way."""
+
 Judge = Callable[[NDArray[np.uint16], NDArray[np.uint16], Profile, Pipeline], Any]
 """``judge(before, after, profile, pipe)``: samples of the edit and of what was made of it; runs beside the job."""
 
@@ -224,7 +227,7 @@ def prepare(
     begin(ready.pixels)
     with ExitStack() as stack:
         looking = None
-        if judge and turn is None and _rows_are_cheap(photo, pipe) and thread_count(threads) > 1:
+        if judge and turn is None and _rows_are_cheap(photo, pipe) and thread_count(threads) >= _SPARE:
             from concurrent.futures import ThreadPoolExecutor
 
             looking = stack.enter_context(ThreadPoolExecutor(1)).submit(judged, ahead=True)
