@@ -7,6 +7,7 @@ import os
 import threading
 from collections import deque
 from collections.abc import Callable, Generator
+from contextlib import closing
 from typing import TypeVar
 
 import numpy as np
@@ -82,8 +83,9 @@ def ordered(count: int, threads: int, worker: Callable[[], Callable[[int], T]]) 
 
 def run(count: int, threads: int, worker: Callable[[], Work]) -> None:
     """Do the tasks 0..count-1, as `ordered`."""
-    for _ in ordered(count, threads, worker):
-        pass
+    with closing(ordered(count, threads, worker)) as done:
+        for _ in done:
+            pass
 
 
 def read_all(pixels: Pixels) -> NDArray[np.uint16]:

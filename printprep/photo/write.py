@@ -127,8 +127,9 @@ class _Job:
                 band.byteswap(inplace=True)
             self.sink.write(band.reshape(-1).view(np.uint8).data, _START + i * self.rows * row)
 
-        for _ in self._bands(lambda: place):
-            pass
+        with closing(self._bands(lambda: place)) as placed:
+            for _ in placed:
+                pass
         tops = np.arange(0, self.height, self.strip_rows, dtype=np.int64)
         counts = np.minimum(self.strip_rows, self.height - tops) * row
         return _START + tops * row, counts, _START + self.height * row
