@@ -182,7 +182,7 @@ class Plane:
         turn = np.radians(_TURNS, dtype=np.float32)
         d = np.arange(-_FAR, _FAR + 1, dtype=np.float32) * np.float32((self.high - self.low) / (_ROWS // 2))
         shift = np.empty((2, *C.shape), np.float32)
-        each = np.broadcast_arrays(np.float32(1), d, np.float32(_TURNS)[:, None])
+        each = np.broadcast_arrays(np.float32(1), d, _TURNS.astype(np.float32)[:, None])
         counted = np.stack(each, axis=-1).reshape(-1, len(each))
 
         def at(hue: int) -> None:
