@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab
-from printprep.check._shares import percent
+from printprep.check._words import percent
 from printprep.colour.difference import ciede2000
 
 SEEN = 1.0

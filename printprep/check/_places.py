@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from printprep.check._maps import lost
-from printprep.check._regions import NAMES, ninths
+from printprep.check.loss import PARTS, ninths
 from printprep.check.proof import edit_picture, print_picture
 from printprep.check.sampled import Sample
 from printprep.conditions.layout import Box
@@ -57,7 +57,7 @@ def places(photo: Photo, part: Box, taken: Sample, whole: Field, names: list[str
     loss *= _EVEN + np.minimum(relief / _RELIEF, 1)
     mean = np.asarray(cv2.blur(loss, window, borderType=cv2.BORDER_REFLECT)).reshape(loss.shape)
     found = []
-    for name, at in zip(NAMES, ninths(mean.shape), strict=True):
+    for name, at in zip(PARTS, ninths(mean.shape), strict=True):
         piece = mean[at]
         if name in names and piece.size and piece.max() >= _WORTH:
             row, column = divmod(int(np.argmax(piece)), piece.shape[1])

@@ -12,8 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.arguments import listed, output_path, whole_side
-from printprep.check._shares import percent
-from printprep.check._words import notes, reason, verdict_lines
+from printprep.check._words import notes, percent, reason, verdict_lines
 from printprep.check.basis import basis
 from printprep.check.look import look
 from printprep.check.loss import Loss, loss_of

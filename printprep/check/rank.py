@@ -16,8 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.arguments import PATHS, listed
-from printprep.check._shares import percent
-from printprep.check._words import notes, reason, verdict_lines
+from printprep.check._words import notes, percent, reason, verdict_lines
 from printprep.check.loss import Loss, loss
 from printprep.check.place import place_lines
 from printprep.check.proof import print_picture

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import date
 from html import escape
 from pathlib import Path
@@ -12,12 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep import __version__
+from printprep.adjust._base import Adjustment
+from printprep.adjust._registry import step_name
 from printprep.check._charts import lightness_share, steps_chart, tone_chart
 from printprep.check._pictures import HIGH, WIDE, pair, pictures
 from printprep.check._places import WIDE as PIECE
 from printprep.check._places import places
-from printprep.check._shares import percent
-from printprep.check._words import figure_rows, headline, notes, step_words, verdict_lines
+from printprep.check._words import headline, notes, percent, verdict_lines
 from printprep.check.bare import bare_paper
 from printprep.check.basis import typical_values
 from printprep.check.look import look
@@ -182,14 +183,14 @@ def report(
             place=room_lines(pipe),
             notes=said,
             loss=loss,
-            rows=figure_rows(loss),
+            rows=_figure_rows(loss),
             percent=percent,
             typical=typical_values() if pipe.paper.typical else "",
             certainty=pipe.paper.certainty,
             tone=tone_chart(alone, ready, light),
             steps=steps_chart(alone, ready, taken.edit, light),
             regions=parts,
-            steps_done=[step_words(step) for step in sim.plan.steps],
+            steps_done=[_step_words(step) for step in sim.plan.steps],
             lightest_black=f"{sim.on.black:.0f}",
         )
     )
@@ -212,3 +213,67 @@ def _file_says(photo: Photo) -> str:
         return ""
     ppi = photo.resolution.ppi
     return f"{photo.width / ppi * 2.54:.1f} × {photo.height / ppi * 2.54:.1f} cm at {ppi:.0f} ppi, as the file says"
+
+
+def _step_words(step: Adjustment) -> str:
+    """A step by the name it has in presets, with its parameters."""
+    values = ", ".join(f"{f.name} {getattr(step, f.name):g}" for f in fields(step) if _number(getattr(step, f.name)))
+    return f"{step_name(step)} ({values})" if values else step_name(step)
+
+
+def _number(value: object) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
+
+
+def _figure_rows(loss: Loss) -> list[tuple[str, str, str, str]]:
+    """Each figure: its name, prepared, unprepared, and what it means."""
+    r, p = loss.prepared, loss.left_alone
+    return [
+        (
+            "Visible loss, share of the area", percent(r.visible), percent(p.visible),
+            "Where colour is lost or tones merge; in the shadows, by the share of their visible steps that is lost.",
+        ),
+        (
+            "Colour that loses visibly, share of the area", percent(r.colour), percent(p.colour),
+            "Of the colours outside the paper, those that the print shows as others, by more than 3 CIEDE2000.",
+        ),
+        (
+            "Lost in the shadows, share of the area", percent(r.flat), percent(p.flat),
+            f"{percent(loss.dark)} of the picture is darker than L* 20, times the share of visible steps lost there.",
+        ),
+        (
+            "Shadows that merge, share of the area", percent(r.shadows), percent(p.shadows),
+            "Tones of the darker half where a step of one L* in the edit is seen as less than one just-noticeable "
+            "difference in this room (DICOM PS3.14).",
+        ),
+        (
+            "Highlights that merge, share of the area", percent(r.highlights), percent(p.highlights),
+            "Tones that the edit shows apart from white, but the print less than one just-noticeable difference "
+            "from bare paper.",
+        ),
+        (
+            "Visible steps in the shadows, JND", f"{r.steps:.0f}", f"{p.steps:.0f}",
+            f"Just-noticeable differences between the edit's L* 0 and 20; the edit itself has {loss.steps_edit:.0f}.",
+        ),
+        (
+            "Difference outside the paper, mean, CIEDE2000", f"{r.difference:.2f}", f"{p.difference:.2f}",
+            "Colour asked for against colour shown, both against paper white, over the colours outside the paper.",
+        ),
+        (
+            "Chroma kept outside the paper", percent(r.kept_chroma), percent(p.kept_chroma),
+            "Share of their C* that the colours outside the paper keep.",
+        ),
+        (
+            "Hue shift outside the paper, degrees", f"{r.hue_shift:.1f}", f"{p.hue_shift:.1f}",
+            "Mean turn of the CIELAB hue angle of those colours.",
+        ),
+        (
+            "Contrast between neighbours kept outside the paper", percent(r.detail), percent(p.detail),
+            "Share of the difference between neighbours of the sample that is left inside those areas.",
+        ),
+        (
+            "Difference from the edit, mean, CIEDE2000", f"{r.from_edit:.1f}", f"{p.from_edit:.1f}",
+            "Print against edit, each against its own white: the paper's lighter black and tones moved on purpose "
+            "for the room count here.",
+        ),
+    ]  # fmt: skip

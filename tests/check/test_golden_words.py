@@ -7,8 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 import printprep as pp
-from printprep.check._costs import costs, worth
-from printprep.check._words import headline, loudest, verdict_lines
+from printprep.check._words import costs, headline, loudest, verdict_lines, worth
 from printprep.check.loss import Loss, loss
 from printprep.check.place import place_lines
 
@@ -58,7 +57,7 @@ def test_a_gloss_print_in_good_light_keeps_its_blacks() -> None:
 
 def test_a_gloss_print_in_little_light_loses_steps_and_not_its_blacks() -> None:
     found = loss(pp.Photo.from_array(PICTURES["half of it black"][0]), pp.pipeline(paper="gloss", room="museum"))
-    assert "of their visible steps" in headline(found)
+    assert "Shadows lose visible steps" in headline(found)
     assert "grey" not in headline(found)
 
 

@@ -11,12 +11,10 @@ import pytest
 from skimage import data
 
 import printprep as pp
-from printprep.check._regions import family
-from printprep.check._shares import part, percent
 from printprep.check._tone import LEVELS, edit_tones, print_tones
-from printprep.check._words import headline, verdict_lines
+from printprep.check._words import headline, percent, verdict_lines
 from printprep.check.look import look
-from printprep.check.loss import Figures, Loss, loss
+from printprep.check.loss import Figures, Loss, family, loss
 from printprep.check.sampled import sample
 from printprep.check.simulate import simulation
 from printprep.check.verdict import verdict
@@ -192,7 +190,6 @@ def test_shares_are_said_as_people_say_them() -> None:
     assert [percent(v) for v in (0, 0.0004, 0.004, 0.0996, 0.12, 1)] == [
         "0\u00a0%", "under 0.1\u00a0%", "0.4\u00a0%", "10\u00a0%", "12\u00a0%", "100\u00a0%",
     ]  # fmt: skip
-    assert [part(v) for v in (0.1, 0.33, 0.5, 0.66)] == ["a tenth", "a third", "half", "two thirds"]
     assert [family(h) for h in (40, 90, 150, 280, 355, -5)] == ["reds", "yellows", "greens", "blues", "pinks", "pinks"]
 
 
