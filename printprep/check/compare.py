@@ -17,9 +17,9 @@ from printprep.check.basis import basis
 from printprep.check.look import look
 from printprep.check.loss import Loss, loss_of
 from printprep.check.place import place_lines, room_lines
-from printprep.check.proof import edit_picture, print_picture
 from printprep.check.rank import WIDE, card, entry, figures, place
 from printprep.check.sampled import samples
+from printprep.check.seen import View
 from printprep.compose import pipeline
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
@@ -264,11 +264,11 @@ def compare(
     small = fitted(look(photo, side=2 * side, threads=threads, progress=progress), side)
     found = []
     for taken in samples(photo, pipes):
-        alone, ready = (print_picture(small, name, taken.sim, glazing=True) for name in ("plain", "ready"))
-        found.append(OnPaper(taken.pipe, loss_of(taken), ready, alone))
+        view = View(taken.sim)
+        found.append(OnPaper(taken.pipe, loss_of(taken), view.prepared(small), view.left_alone(small)))
     found.sort(key=_apart)
     name = printable(photo.path.name, 255) if photo.path else "picture"
-    return Comparison(tuple(found), edit_picture(small, taken.sim), name, photo.path, tuple(notes(photo)))
+    return Comparison(tuple(found), view.edit(small), name, photo.path, tuple(notes(photo)))
 
 
 def _note(loss: Loss) -> str:

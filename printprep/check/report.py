@@ -15,18 +15,16 @@ from printprep import __version__
 from printprep.adjust._base import Adjustment
 from printprep.adjust._registry import step_name
 from printprep.check._charts import lightness_share, steps_chart, tone_chart
-from printprep.check._pictures import HIGH, WIDE, pair, pictures
-from printprep.check._places import WIDE as PIECE
-from printprep.check._places import places
+from printprep.check._pictures import NEEDED, PIECE_WIDE, pair, pictures, places
 from printprep.check._words import headline, notes, percent, verdict_lines
 from printprep.check.bare import bare_paper
 from printprep.check.basis import typical_values
 from printprep.check.look import look
 from printprep.check.loss import Loss, loss_of
 from printprep.check.place import room_lines
-from printprep.check.proof import print_picture
 from printprep.check.rank import SIDE
 from printprep.check.sampled import Sample, sample
+from printprep.check.seen import View
 from printprep.conditions.layout import Layout
 from printprep.conditions.viewing import hung
 from printprep.files.names import AnyPath, printable
@@ -146,7 +144,7 @@ def report(
     """
     tell = tell or (lambda _: None)
     tell("reading the picture")
-    picture = look(photo, side=4 * max(WIDE, HIGH), threads=threads, progress=progress)
+    picture = look(photo, side=NEEDED, threads=threads, progress=progress)
     tell("judging a sample of it")
     taken = sample(photo, pipe)
     pipe, sim, loss = taken.pipe, taken.sim, loss_of(taken)
@@ -165,7 +163,7 @@ def report(
         .render(
             **pictures(codes, exposed, taken),
             places=hardest,
-            piece_mm=f"{25.4 * min(width, PIECE) / (layout.edit_ppi if layout else photo.resolution.ppi):.0f}",
+            piece_mm=f"{25.4 * min(width, PIECE_WIDE) / (layout.edit_ppi if layout else photo.resolution.ppi):.0f}",
             name=printable(photo.path.name, 255) if photo.path else "the picture",
             size=f"{photo.width} × {photo.height} pixels, {photo.profile.description}",
             printed=str(layout) if layout else _file_says(photo),
@@ -194,7 +192,7 @@ def report(
             lightest_black=f"{sim.on.black:.0f}",
         )
     )
-    thumbnail = print_picture(fitted(exposed, SIDE), "placed", sim, glazing=True)
+    thumbnail = View(sim).prepared(fitted(exposed, SIDE), exposed=True)
     return Report(loss, html, pipe, str(layout or ""), said, photo.path, thumbnail)
 
 

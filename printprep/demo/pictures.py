@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check.proof import caption, edit_picture, print_picture
+from printprep.check.proof import caption
+from printprep.check.seen import View
 from printprep.check.simulate import Simulation, simulation
 from printprep.check.verdict import Verdict
 from printprep.colour.profile import Profile
@@ -28,13 +29,13 @@ def views(edit: Codes, ready: Codes, sim: Simulation) -> tuple[Bytes, Bytes, Byt
 
     `ready` are device values as handed over: what they print as is the same question as for the edit.
     """
-    left_alone, prepared = (print_picture(codes, "plain", sim, light=True, glazing=True) for codes in (edit, ready))
-    return edit_picture(edit, sim), left_alone, prepared
+    view = View(sim, light=True)
+    return view.edit(edit), view.left_alone(edit), view.left_alone(ready)
 
 
 def whole(edit: Codes, profile: Profile, pipe: Pipeline, longest: int = 2400) -> Bytes:
     """The whole edit in sRGB, its long side at most `longest` pixels; any job on it will do."""
-    return edit_picture(fitted(edit, longest), simulation(profile.data, pipe))
+    return View(simulation(profile.data, pipe)).edit(fitted(edit, longest))
 
 
 def side_by_side(edit: Codes, ready: Codes, profile: Profile, pipe: Pipeline, found: Verdict) -> Bytes:
@@ -56,5 +57,5 @@ def side_by_side(edit: Codes, ready: Codes, profile: Profile, pipe: Pipeline, fo
         ("Prepared", f"the print, as it will look on the wall; changed: {found.changed}"),
     )
     panels = [Captioned(column, *said) for column, said in zip(columns, words, strict=True)]
-    foot = f"{caption(pipe, light=True, glazing=True)}  ·  still loses: {found.loses}"
+    foot = f"{caption(pipe, light=True)}  ·  still loses: {found.loses}"
     return sheet(panels, foot=foot, across=3)

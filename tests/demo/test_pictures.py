@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from printprep.check.seen import as_in_reference_light, light_from
+from printprep.check.seen import as_in_reference_light, light_from, srgb
 from printprep.check.simulate import printed, simulation
 from printprep.check.verdict import verdict
 from printprep.colour.icc import lab_from_device
@@ -17,7 +17,6 @@ from printprep.demo import pictures
 from printprep.demo.pictures import side_by_side, views, whole
 from printprep.demo.scene import paint
 from printprep.page import sheet as sheets
-from printprep.page.display import srgb
 from printprep.page.sheet import Captioned
 
 ROMM = Profile.named("ROMM RGB")
