@@ -17,7 +17,7 @@ from printprep.check.basis import basis
 from printprep.check.look import look
 from printprep.check.loss import Loss, loss_of
 from printprep.check.place import place_lines, room_lines
-from printprep.check.rank import WIDE, card, entry, figures, place
+from printprep.check.rank import WIDE, card, entry, figures, place, told
 from printprep.check.sampled import samples
 from printprep.check.seen import View
 from printprep.compose import pipeline
@@ -25,9 +25,9 @@ from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.errors import OutputError, ParameterError
 from printprep.files.names import AnyPath, printable, shown
-from printprep.files.png import data_uri, png
-from printprep.page.html import environment
-from printprep.page.pictures import fitted, jpeg, save
+from printprep.files.png import png
+from printprep.page.html import filled
+from printprep.page.pictures import fitted, save
 from printprep.page.sheet import Captioned, sheet
 from printprep.parameters import checked_call
 from printprep.photo.photo import Photo
@@ -159,36 +159,23 @@ class Comparison(Result):
     @property
     def html(self) -> str:
         """One page that needs nothing from elsewhere."""
-        edit = data_uri(jpeg(self.edit), "jpeg")
         cards = [
-            card(each.title, each.loss, [*verdict_lines(each.loss), *room_lines(each.pipe)])
-            | {
-                "views": [
-                    ("Edit", edit),
-                    ("Left alone", data_uri(jpeg(each.alone), "jpeg")),
-                    ("Prepared", data_uri(jpeg(each.print_), "jpeg")),
-                ],
-                "wide": each.print_.shape[1],
-                "high": each.print_.shape[0],
-            }
+            card(each.title, {"Edit": self.edit, "Left alone": each.alone, "Prepared": each.print_})
+            | told(each.loss, [*verdict_lines(each.loss), *room_lines(each.pipe)])
             for each in self.papers
         ]
-        return (
-            environment()
-            .get_template("rank.html.j2")
-            .render(
-                title=f"{self.name} on {len(cards)} papers",
-                kicker=f"{place(self.papers[0].pipe)} · computed, not printed",
-                verdict=self.verdict,
-                cards=cards,
-                place=_room(self),
-                notes=[f"{self.name}: {line}" for line in self.notes],
-                errors=[],
-                percent=percent,
-                numbered=False,
-                linked=False,
-                large=True,
-            )
+        return filled(
+            "rank",
+            title=f"{self.name} on {len(cards)} papers",
+            kicker=f"{place(self.papers[0].pipe)} · computed, not printed",
+            verdict=self.verdict,
+            cards=cards,
+            place=_room(self),
+            notes=[f"{self.name}: {line}" for line in self.notes],
+            errors=[],
+            percent=percent,
+            linked=False,
+            large=True,
         )
 
     def write(self, path: AnyPath, *, overwrite: bool = False) -> None:

@@ -6,7 +6,6 @@ import os
 import textwrap
 import threading
 from collections.abc import Callable, Iterable, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -24,11 +23,11 @@ from printprep.check.simulate import simulation
 from printprep.errors import PrintprepError, expect
 from printprep.files.names import AnyPath, printable
 from printprep.files.png import data_uri
-from printprep.page.html import environment
+from printprep.page.html import filled
 from printprep.page.pictures import jpeg, save
 from printprep.parameters import checked_call
 from printprep.photo import read
-from printprep.photo.bands import thread_count
+from printprep.photo.bands import run, thread_count
 from printprep.photo.photo import Photo
 from printprep.photo.small import small
 from printprep.pipe import Pipeline
@@ -145,17 +144,13 @@ class Ranking(Result):
         """
         links = links or {}
         cards = [
-            card(each.name, each.loss, verdict_lines(each.loss), each.notes)
-            | {
-                "link": quote(links.get(str(each.path), "")),
-                "views": [("Prepared", data_uri(jpeg(each.print_), "jpeg"))],
-                "wide": each.print_.shape[1],
-                "high": each.print_.shape[0],
-            }
+            card(each.name, {"Prepared": each.print_}, links.get(str(each.path), ""))
+            | told(each.loss, verdict_lines(each.loss), each.notes)
             for each in self.pictures
             if each.loss is not None
         ]
-        return environment().get_template("rank.html.j2").render(
+        return filled(
+            "rank",
             title=f"Easy and hard on {self.pipe.paper.title or self.pipe.paper_name}",
             kicker=f"{len(cards)} pictures, the easiest first · {place(self.pipe)}",
             verdict="",
@@ -164,10 +159,9 @@ class Ranking(Result):
             notes=[],
             errors=[str(each.error) for each in self.pictures if each.error is not None],
             percent=percent,
-            numbered=True,
             linked=bool(links),
             large=False,
-        )  # fmt: skip
+        )
 
     def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
         """Write the contact sheet, whole or not at all.
@@ -228,34 +222,24 @@ def rank(
         expect("pictures", each, (Photo, *PATHS), "must hold paths and Photos only")
     stop = threading.Event()
 
-    def told(done: int, total: int) -> None:
+    def passed(done: int, total: int) -> None:
         if stop.is_set():
             raise InterruptedError
         if progress is not None:
             progress(done, total)
 
     def one(given: AnyPath | Photo) -> Ranked:
-        path = given.path if isinstance(given, Photo) else Path(_text(given))
+        path = given.path if isinstance(given, Photo) else Path(os.fsdecode(given))
         name = printable(path.name, 255) if path else "picture"
         try:
             photo = given if isinstance(given, Photo) else read(given, assume=assume)
-            return _ranked(photo, pipe, name, told)
+            return _ranked(photo, pipe, name, passed)
         except PrintprepError as error:
             return Ranked(name, path, error=error)
 
-    with ThreadPoolExecutor(min(thread_count(threads), max(len(work), 1))) as pool:
-        futures = [pool.submit(one, each) for each in work]
-        try:
-            done = [future.result() for future in futures]
-        except BaseException:
-            stop.set()
-            pool.shutdown(cancel_futures=True)
-            raise
-    return Ranking.of(done, pipe)
-
-
-def _text(path: AnyPath) -> str:
-    return os.fsdecode(path)
+    done: dict[int, Ranked] = {}
+    run(len(work), thread_count(threads), lambda: lambda i: done.update({i: one(work[i])}), stop.set)
+    return Ranking.of((done[i] for i in range(len(work))), pipe)
 
 
 def _order(each: Ranked) -> tuple[bool, float, float]:
@@ -276,9 +260,29 @@ def place(pipe: Pipeline) -> str:
     return f"{pipe.room_name}, {pipe.room.prepared_lux:.0f} lx"
 
 
-def card(name: str, found: Loss, lines: list[str], notes: tuple[str, ...] = ()) -> dict[str, Any]:
-    """What a sheet says of one print."""
-    return {"name": name, "link": "", "loss": found, "why": reason(found), "lines": lines, "notes": notes}
+def card(name: str, views: Mapping[str, NDArray[np.uint8]], link: str = "") -> dict[str, Any]:
+    """A print on a page of several: its pictures, all of one size, and the page about it."""
+    high, wide = next(iter(views.values())).shape[:2]
+    pictures = [(title, data_uri(jpeg(picture), "jpeg")) for title, picture in views.items()]
+    return {"name": name, "link": quote(link), "views": pictures, "wide": wide, "high": high}
+
+
+def told(found: Loss, lines: list[str], notes: tuple[str, ...] = ()) -> dict[str, Any]:
+    """What is said beside it."""
+    return {"loss": found, "why": reason(found), "lines": lines, "notes": notes}
+
+
+def wall_page(prints: Iterable[tuple[Ranked, float, str]], pipe: Pipeline, links: Mapping[str, str]) -> str:
+    """The page of a series in hanging order: prints with their mean L*, and how they stand out, if they do.
+
+    `links` are pages about them, beside this one, by the pictures' paths.
+    """
+    cards = [
+        card(each.name, {"Prepared": each.print_}, links.get(str(each.path), "")) | {"lightness": mean, "said": said}
+        for each, mean, said in prints
+    ]
+    kicker = f"{pipe.paper.title or pipe.paper_name} · {place(pipe)}"
+    return filled("wall", title=f"{len(cards)} prints side by side", kicker=kicker, cards=cards)
 
 
 def figures(found: Loss) -> str:

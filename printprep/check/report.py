@@ -28,7 +28,7 @@ from printprep.check.seen import View
 from printprep.conditions.layout import Layout
 from printprep.conditions.viewing import hung
 from printprep.files.names import AnyPath, printable
-from printprep.page.html import environment
+from printprep.page.html import filled
 from printprep.page.pictures import fitted, save
 from printprep.parameters import checked_call
 from printprep.photo.photo import Photo
@@ -157,40 +157,39 @@ def report(
     hardest = places(photo, part, taken, field, [r.name for r in parts])
     (alone, ready), light = (each.tones for each in taken.prints), lightness_share(taken.shown)
     said = _notes(photo, taken, layout)
-    html = (
-        environment()
-        .get_template("report.html.j2")
-        .render(
-            **pictures(codes, exposed, taken),
-            places=hardest,
-            piece_mm=f"{25.4 * min(width, PIECE_WIDE) / (layout.edit_ppi if layout else photo.resolution.ppi):.0f}",
-            name=printable(photo.path.name, 255) if photo.path else "the picture",
-            size=f"{photo.width} × {photo.height} pixels, {photo.profile.description}",
-            printed=str(layout) if layout else _file_says(photo),
-            date=date.today().isoformat(),
-            version=__version__,
-            command=command,
-            paper=pipe.paper.title or pipe.paper_name,
-            room=pipe.room_name,
-            lux=f"{pipe.room.prepared_lux:.0f}",
-            conditions=pipe.room,
-            pane=hung(pipe.paper, pipe.room).glazing != "none",
-            reference=pipe.room.reference,
-            headline=headline(loss),
-            verdict=verdict_lines(loss),
-            place=room_lines(pipe),
-            notes=said,
-            loss=loss,
-            rows=_figure_rows(loss),
-            percent=percent,
-            typical=typical_values() if pipe.paper.typical else "",
-            certainty=pipe.paper.certainty,
-            tone=tone_chart(alone, ready, light),
-            steps=steps_chart(alone, ready, taken.edit, light),
-            regions=parts,
-            steps_done=[_step_words(step) for step in sim.plan.steps],
-            lightest_black=f"{sim.on.black:.0f}",
-        )
+    name, paper = printable(photo.path.name, 255) if photo.path else "the picture", pipe.paper.title or pipe.paper_name
+    html = filled(
+        "report",
+        **pictures(codes, exposed, taken),
+        places=hardest,
+        piece_mm=f"{25.4 * min(width, PIECE_WIDE) / (layout.edit_ppi if layout else photo.resolution.ppi):.0f}",
+        title=f"{name} on {paper}, {pipe.room_name}",
+        name=name,
+        size=f"{photo.width} × {photo.height} pixels, {photo.profile.description}",
+        printed=str(layout) if layout else _file_says(photo),
+        date=date.today().isoformat(),
+        version=__version__,
+        command=command,
+        paper=paper,
+        room=pipe.room_name,
+        lux=f"{pipe.room.prepared_lux:.0f}",
+        conditions=pipe.room,
+        pane=hung(pipe.paper, pipe.room).glazing != "none",
+        reference=pipe.room.reference,
+        headline=headline(loss),
+        verdict=verdict_lines(loss),
+        place=room_lines(pipe),
+        notes=said,
+        loss=loss,
+        rows=_figure_rows(loss),
+        percent=percent,
+        typical=typical_values() if pipe.paper.typical else "",
+        certainty=pipe.paper.certainty,
+        tone=tone_chart(alone, ready, light),
+        steps=steps_chart(alone, ready, taken.edit, light),
+        regions=parts,
+        steps_done=[_step_words(step) for step in sim.plan.steps],
+        lightest_black=f"{sim.on.black:.0f}",
     )
     thumbnail = View(sim).prepared(fitted(exposed, SIDE), exposed=True)
     return Report(loss, html, pipe, str(layout or ""), said, photo.path, thumbnail)

@@ -15,7 +15,7 @@ from printprep.colour.icc import device_from_lab
 from printprep.colour.profile import Profile
 from printprep.files.names import printable
 from printprep.files.png import data_uri, png
-from printprep.page.html import environment
+from printprep.page.html import filled
 from printprep.page.pictures import jpeg
 from printprep.targets.faults import FAULTS, RIGHT, Fault, PrintChain
 from printprep.targets.layout import Layout
@@ -50,17 +50,26 @@ def page(path: Path, layout: Layout, ppi: float, chain: PrintChain, shapes: Sequ
     with ThreadPoolExecutor() as pool:
         packed = pool.map(lambda picture: data_uri(png(picture, level=9), "png"), drawn.values())
         pictures = dict(zip(drawn, packed, strict=True))
-    black = chain.printer.black
-    return environment().get_template("target.html.j2").render(
-        name=printable(path.name, 255), values=printable(path.with_suffix(".txt").name, 255), layout=layout, ppi=ppi,
-        paper=chain.paper.title or "this paper", certainty=chain.paper.certainty,
-        model=chain.paper.profile is None, black=black, signs=SIGNS, faults=FAULTS, right=RIGHT,
+    sheets = {f.key: _sheet_picture(layout, small, printers[f.key], f) for f in FAULTS}
+    name = printable(path.name, 255)
+    return filled(
+        "target",
+        title=f"Reading the test target {name}",
+        name=name,
+        values=printable(path.with_suffix(".txt").name, 255),
+        layout=layout,
+        ppi=ppi,
+        paper=chain.paper.title or "this paper",
+        certainty=chain.paper.certainty,
+        model=chain.paper.profile is None,
+        black=chain.printer.black,
+        signs=SIGNS,
+        faults=FAULTS,
         pictures=pictures,
-        sheets={
-            f.key: data_uri(jpeg(_sheet_picture(layout, small, printers[f.key], f), level=88), "jpeg") for f in FAULTS
-        },
-        steps=_lowest_step(chain), wedge="mid" not in layout.omitted,
-    )  # fmt: skip
+        sheets={key: data_uri(jpeg(picture, level=88), "jpeg") for key, picture in sheets.items()},
+        steps=_lowest_step(chain),
+        wedge="mid" not in layout.omitted,
+    )
 
 
 def _lowest_step(chain: PrintChain) -> dict[str, int]:
