@@ -12,10 +12,9 @@ from printprep.errors import InputError
 from printprep.files.names import AnyPath, shown
 from printprep.photo import read
 from printprep.photo.photo import Photo
-from printprep.targets.layout import SHEETS, Layout, arrange, draw
+from printprep.targets.layout import SHEETS, TargetLayout, arrange, draw
 from printprep.targets.shapes import Raster
-from printprep.targets.target import SPACE, _patches, _to
-from printprep.targets.values import Patch
+from printprep.targets.target import SPACE, Patch, _patches, _to
 
 DETAIL = 4.0
 """Pixels per millimetre of the picture that scans are laid against: finer than the patches, coarser than ink dots."""
@@ -27,7 +26,7 @@ class Known:
 
     Parameters
     ----------
-    layout : Layout
+    layout : TargetLayout
         What is where, mm.
     ppi : float, pixels per inch
         Resolution.
@@ -37,7 +36,7 @@ class Known:
         L* of the sheet, `DETAIL` pixels per millimetre.
     """
 
-    layout: Layout
+    layout: TargetLayout
     ppi: float
     patches: tuple[Patch, ...]
     lightness: NDArray[np.float32]

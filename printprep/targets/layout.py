@@ -9,7 +9,7 @@ from itertools import combinations, pairwise
 from printprep.errors import ParameterError
 from printprep.render.text import width, wrapped
 from printprep.targets.panels import PANELS, Panel, Pen
-from printprep.targets.shapes import Box, Shape
+from printprep.targets.shapes import Rectangle, Shape
 
 SHEETS: dict[str, tuple[float, float]] = {
     "A6": (105, 148), "A5": (148, 210), "A4": (210, 297), "A3": (297, 420), "A3+": (329, 483), "A2": (420, 594),
@@ -42,7 +42,7 @@ class Placed:
 
 
 @dataclass(frozen=True)
-class Layout:
+class TargetLayout:
     """Everything in its place.
 
     Parameters
@@ -94,7 +94,7 @@ def sheet_size(sheet: str) -> tuple[float, float]:
     raise ParameterError("sheet", sheet, f"must be one of {', '.join(SHEETS)}, such a name with -landscape, or 210x297")
 
 
-def arrange(width: float, height: float) -> Layout:
+def arrange(width: float, height: float) -> TargetLayout:
     """Fit the parts on a sheet: as large as they go, in one column or several, the least needed left out first."""
     margin = _MARGIN if min(width, height) >= _SMALL else _SMALL_MARGIN
     w, h = width - 2 * margin, height - 2 * margin
@@ -108,7 +108,7 @@ def arrange(width: float, height: float) -> Layout:
     unit, groups, columns = best
     kept = tuple(p.name for p in panels)
     placed = _place(groups, unit, margin, w, h, columns, head)
-    return Layout(width, height, margin, unit, placed, tuple(p.name for p in PANELS if p.name not in kept))
+    return TargetLayout(width, height, margin, unit, placed, tuple(p.name for p in PANELS if p.name not in kept))
 
 
 def _fit(panels: list[Panel], w: float, h: float, columns: int, head: float) -> tuple[float, list[list[Panel]]]:
@@ -154,12 +154,12 @@ def _place(
     return tuple(placed)
 
 
-def draw(layout: Layout, ppi: float, space: str) -> list[Shape]:
+def draw(layout: TargetLayout, ppi: float, space: str) -> list[Shape]:
     """All shapes of a layout, in painting order.
 
     Parameters
     ----------
-    layout : Layout
+    layout : TargetLayout
         Where things go.
     ppi : float, pixels per inch
         Lines and edges lie on whole pixels of it.
@@ -173,7 +173,7 @@ def draw(layout: Layout, ppi: float, space: str) -> list[Shape]:
     return pen.shapes
 
 
-def _header(pen: Pen, layout: Layout, ppi: float, space: str) -> None:
+def _header(pen: Pen, layout: TargetLayout, ppi: float, space: str) -> None:
     u, x, y, w = pen.u, layout.margin, layout.margin, layout.width - 2 * layout.margin
     pen.words(x, y + 5.2 * u, "Test target", 6.4, bold=True, lab=(25.0, 0.0, 0.0))
     rule = 100.0 if w >= 210 * u or w >= 180 else 50.0
@@ -185,11 +185,11 @@ def _header(pen: Pen, layout: Layout, ppi: float, space: str) -> None:
         pen.words(x, y + (8.6 + 2.7 * i) * u, line, 2.0)
     right, base = layout.width - layout.margin, y + 5.0 * u
     thin = max(0.15, 1 / pen.per_mm)
-    pen.shapes.append(Box(right - rule, base, rule, thin, (30.0, 0.0, 0.0)))
+    pen.shapes.append(Rectangle(right - rule, base, rule, thin, (30.0, 0.0, 0.0)))
     for mm in range(0, int(rule) + 1, 5):
         tall = (2.2 if mm % 10 == 0 else 1.2) * u
         left = right - rule + mm - (thin if mm == rule else thin / 2 if mm else 0)
-        pen.shapes.append(Box(left, base - tall, thin, tall + thin, (30.0, 0.0, 0.0)))
+        pen.shapes.append(Rectangle(left, base - tall, thin, tall + thin, (30.0, 0.0, 0.0)))
     pen.words(right, base + 3.2 * u, f"{rule:.0f} mm: measure it, to see whether the size was kept", 1.8, "right")
     if layout.margin != _MARGIN:
         return
@@ -199,4 +199,4 @@ def _header(pen: Pen, layout: Layout, ppi: float, space: str) -> None:
         pen.words(left, y + 19.4 * u, name, 2.0)
         start = left + width(name, pen.em(2.0)) + 1.5 * u
         end = left + each - (3 * u if i < len(_BY_HAND) - 1 else 0)
-        pen.shapes.append(Box(start, y + 19.7 * u, end - start, thin, (30.0, 0.0, 0.0)))
+        pen.shapes.append(Rectangle(start, y + 19.7 * u, end - start, thin, (30.0, 0.0, 0.0)))

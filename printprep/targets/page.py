@@ -18,7 +18,7 @@ from printprep.files.png import data_uri, png
 from printprep.page.html import filled
 from printprep.page.pictures import jpeg
 from printprep.targets.faults import FAULTS, RIGHT, Fault, PrintChain
-from printprep.targets.layout import Layout
+from printprep.targets.layout import TargetLayout
 from printprep.targets.shapes import Lines, Ramp, Raster, Shape, ToPrint, unique_colours
 from printprep.targets.signs import SIGNS, Sign
 
@@ -27,14 +27,14 @@ _FAR_MM = 0.9
 """How far lines melt into each other seen from some 4 m: about 0.8 minutes of arc (our choice)."""
 
 
-def page(path: Path, layout: Layout, ppi: float, chain: PrintChain, shapes: Sequence[Shape]) -> str:
+def page(path: Path, layout: TargetLayout, ppi: float, chain: PrintChain, shapes: Sequence[Shape]) -> str:
     """The page as one piece of HTML.
 
     Parameters
     ----------
     path : Path
         The target's TIFF.
-    layout : Layout
+    layout : TargetLayout
         What is where on the target.
     ppi : float, pixels per inch
         Of the target.
@@ -125,7 +125,7 @@ def _melted(rgb: NDArray[np.uint16], sigma: float) -> NDArray[np.uint16]:
     return np.asarray(np.rint(np.clip(v, 0, 1) * 65535), np.uint16)
 
 
-def _sheet_picture(layout: Layout, shapes: Sequence[Shape], to_print: ToPrint, fault: Fault) -> NDArray[np.uint8]:
+def _sheet_picture(layout: TargetLayout, shapes: Sequence[Shape], to_print: ToPrint, fault: Fault) -> NDArray[np.uint8]:
     per_mm = 1000 / max(layout.width, layout.height)
     raster = Raster(
         shapes, layout.width, layout.height, per_mm, _srgb, to_print, fault.spread_mm,

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal, Protocol
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -36,33 +36,6 @@ _INKS = {"cyan": (1, 0, 0), "magenta": (0, 1, 0), "yellow": (0, 0, 1),
 
 _KNEE = 0.6
 """Share of the way to the gamut's edge that our perceptual table leaves alone (our choice)."""
-
-
-class Printer(Protocol):
-    """Device values 0..1 (..., 3) to media-relative Lab, and Lab to the values that a profile asks with."""
-
-    @property
-    def black(self) -> float:
-        """L* of the darkest neutral."""
-
-    def lab(self, device: ArrayLike, *, ink: float = 1.0) -> Array:
-        """Colours that device values print as; `ink` scales the ink laid down."""
-
-    def ask(self, lab: ArrayLike, wanted: Wanted = "relative") -> Array:
-        """Device values for media-relative Lab; black point compensation is the caller's."""
-
-
-def printer_for(paper: Paper) -> Printer:
-    """The printer that this paper is in.
-
-    Parameters
-    ----------
-    paper : Paper
-        With an RGB profile, the printer is that profile; otherwise the model.
-    """
-    if paper.profile is not None and model_of(paper.profile) == "RGB":
-        return ProfilePrinter(paper)
-    return ModelPrinter(paper)
 
 
 @dataclass(frozen=True)
@@ -253,3 +226,13 @@ def _solids(paper: Paper) -> Mapping[str, ArrayLike]:
         relative = lab_from_device(np.pad(inks, ((0, 0), (0, 1))), paper.profile)
         return dict(zip(_INKS, absolute(relative, np.array(paper.white)), strict=True))
     raise InputError("a grey paper has no colours to show faults with", do="give a paper with colour solids")
+
+
+Printer = ProfilePrinter | ModelPrinter
+
+
+def printer_for(paper: Paper) -> Printer:
+    """The printer that a paper is in: its RGB profile where it has one, otherwise the model."""
+    if paper.profile is not None and model_of(paper.profile) == "RGB":
+        return ProfilePrinter(paper)
+    return ModelPrinter(paper)

@@ -9,29 +9,35 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.colour.lab import lab_from_xyz, xyz_from_lab
+from printprep.colour.lab import lab_from_lch, lab_from_xyz, xyz_from_lab
 from printprep.render.text import Align, coverage, letters
 
-Lab = tuple[float, float, float]
+Colour = tuple[float, float, float]
 Array = NDArray[np.float64]
 ToRgb = Callable[[Array], Array]
 """Media-relative Lab (n, 3) to encoded RGB, 0..1 (n, 3)."""
 ToPrint = Callable[[Array], Array]
 """Lab in the file to Lab on the print, (n, 3)."""
 
-WHITE: Lab = (100.0, 0.0, 0.0)
-BLACK: Lab = (0.0, 0.0, 0.0)
+WHITE: Colour = (100.0, 0.0, 0.0)
+BLACK: Colour = (0.0, 0.0, 0.0)
+
+
+def lch(lightness: float, chroma: float, hue: float, digits: int = 2) -> Colour:
+    """The colour of a lightness, chroma and hue angle in degrees, rounded."""
+    L, a, b = lab_from_lch(np.array([lightness, chroma, hue])).round(digits).tolist()
+    return L, a, b
 
 
 @dataclass(frozen=True)
-class Box:
+class Rectangle:
     """A rectangle of one colour; a patch where it has a name."""
 
     x: float
     y: float
     w: float
     h: float
-    lab: Lab
+    lab: Colour
     name: str = ""
 
 
@@ -42,7 +48,7 @@ class Disc:
     x: float
     y: float
     r: float
-    lab: Lab
+    lab: Colour
     name: str = ""
 
 
@@ -51,7 +57,7 @@ class Polygon:
     """A closed outline of one colour; points (n, 2) in mm."""
 
     points: tuple[tuple[float, float], ...]
-    lab: Lab
+    lab: Colour
 
 
 @dataclass(frozen=True)
@@ -64,7 +70,7 @@ class Words:
     em: float
     align: Align = "left"
     bold: bool = False
-    lab: Lab = (30.0, 0.0, 0.0)
+    lab: Colour = (30.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -75,7 +81,7 @@ class Ramp:
     y: float
     w: float
     h: float
-    nodes: tuple[tuple[Lab, ...], ...]
+    nodes: tuple[tuple[Colour, ...], ...]
 
 
 @dataclass(frozen=True)
@@ -91,13 +97,13 @@ class Lines:
     h: float
     period: float
     dark: float
-    first: Lab = BLACK
-    second: Lab = WHITE
+    first: Colour = BLACK
+    second: Colour = WHITE
     across: bool = False
     disc: bool = False
 
 
-Shape = Box | Disc | Polygon | Words | Ramp | Lines
+Shape = Rectangle | Disc | Polygon | Words | Ramp | Lines
 
 
 @dataclass
@@ -141,22 +147,10 @@ class _Paint:
 
 @dataclass
 class Raster:
-    """Shapes as rows of 16-bit RGB.
+    """Shapes of a sheet, in painting order, as rows of 16-bit RGB.
 
-    Parameters
-    ----------
-    shapes : sequence of shapes
-        In painting order.
-    width_mm, height_mm : float
-        The sheet.
-    per_mm : float, pixels per mm
-        Resolution.
-    to_rgb : callable
-        How colours are encoded.
-    to_print : callable, optional
-        What colours turn into before that.
-    spread_mm : float, mm
-        How far the dark of lines runs out on each side.
+    `to_rgb` encodes colours; `to_print` says what they turn into before that, `spread_mm` how far the dark of lines
+    runs out on each side.
     """
 
     shapes: Sequence[Shape]
@@ -178,7 +172,7 @@ class Raster:
         self._rgb = dict(zip(map(tuple, unique.tolist()), encoded, strict=True))
         self._paints = [paint for shape in self.shapes for paint in self._paint(shape)]
 
-    def rgb(self, lab: Lab) -> Array:
+    def rgb(self, lab: Colour) -> Array:
         """Encoded RGB, 0..1, of a colour that occurs in the shapes."""
         return np.asarray(self._rgb[lab])
 
@@ -201,7 +195,7 @@ class Raster:
 
     # --- shapes to paint --------------------------------------------------------------------
 
-    def _rect(self, shape: Box | Ramp | Lines) -> tuple[int, int, int, int]:
+    def _rect(self, shape: Rectangle | Ramp | Lines) -> tuple[int, int, int, int]:
         """Whole pixels, so that edges are sharp."""
         p = self.per_mm
         top, left = round(shape.y * p), round(shape.x * p)
@@ -209,7 +203,7 @@ class Raster:
 
     def _paint(self, shape: Shape) -> list[_Paint]:
         p = self.per_mm
-        if isinstance(shape, Box):
+        if isinstance(shape, Rectangle):
             return [_Paint(*self._rect(shape), self._rgb[shape.lab][None, None])]
         if isinstance(shape, Disc):
             x, y, r = shape.x * p, shape.y * p, shape.r * p
@@ -284,7 +278,7 @@ def unique_colours(shapes: Sequence[Shape]) -> Array:
     return np.unique(np.array([lab for shape in shapes for lab in _colours(shape)] + [WHITE], np.float64), axis=0)
 
 
-def _colours(shape: Shape) -> list[Lab]:
+def _colours(shape: Shape) -> list[Colour]:
     if isinstance(shape, Ramp):
         return [lab for row in shape.nodes for lab in row]
     if isinstance(shape, Lines):

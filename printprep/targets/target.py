@@ -27,14 +27,38 @@ from printprep.photo.photo import Photo
 from printprep.photo.resolution import Resolution
 from printprep.results import Result
 from printprep.targets.faults import PrintChain
-from printprep.targets.layout import Layout, arrange, draw, sheet_size
-from printprep.targets.shapes import Box, Disc, Raster, Shape
-from printprep.targets.values import Patch, sidecar
+from printprep.targets.layout import TargetLayout, arrange, draw, sheet_size
+from printprep.targets.shapes import Disc, Raster, Rectangle, Shape
 
 SPACE = "ROMM RGB"
 """Space of the file. It holds every colour of every paper, and colours beyond; its numbers, printed as they
 are, look plainly wrong, where those of a smaller space look nearly right; and its white is the connection
 space's own, so that no adaptation is among the things being tested."""
+
+
+@dataclass(frozen=True)
+class Patch:
+    """One area of even colour.
+
+    Parameters
+    ----------
+    name : str
+        What it is, such as ``grey-050`` or ``stair-150-48`` (hue angle and chroma).
+    x, y, w, h : float, mm
+        A rectangle inside it, from the sheet's upper left corner.
+    rgb : tuple of int
+        16-bit values in the file.
+    lab : tuple of float
+        Lab, D50, media-relative, of those values.
+    """
+
+    name: str
+    x: float
+    y: float
+    w: float
+    h: float
+    rgb: tuple[int, int, int]
+    lab: tuple[float, float, float]
 
 
 @dataclass(frozen=True)
@@ -45,7 +69,7 @@ class Target(Result):
     ----------
     path, values, page : Path
         The TIFF; its CGATS.17 values; the page on how to read it.
-    layout : Layout
+    layout : TargetLayout
         What is where, mm.
     ppi : float, pixels per inch
         Resolution.
@@ -56,7 +80,7 @@ class Target(Result):
     path: Path
     values: Path
     page: Path
-    layout: Layout = field(repr=False)
+    layout: TargetLayout = field(repr=False)
     ppi: float
     patches: tuple[Patch, ...] = field(repr=False)
 
@@ -150,17 +174,13 @@ def target(
     raster = Raster(shapes, layout.width, layout.height, ppi / 25.4, _to(SPACE))
     patches = _patches(shapes, raster, profile)
     done = Target(tif, tif.with_suffix(".txt"), tif.with_suffix(".html"), layout, ppi, patches)
-    size = f"{layout.width:g} x {layout.height:g} mm, {ppi:g} ppi"
-    text = sidecar(patches, f"printprep test target, {size}", {
-        "KEYWORD": "COLOUR_SPACE", "COLOUR_SPACE": f"{SPACE} (ISO 22028-2), 16 bit, RGB on 0..255",
-    })  # fmt: skip
     with ExitStack() as stack, ThreadPoolExecutor(1) as pool:
         sinks = [stack.enter_context(Sink(at, overwrite=overwrite, endings=(at.suffix,)))
                  for at in (done.values, done.page)]  # fmt: skip
         drawn = pool.submit(page, tif, layout, ppi, PrintChain(on, profile), shapes)
 
         def beside() -> None:
-            for sink, content in zip(sinks, (text, drawn.result()), strict=True):
+            for sink, content in zip(sinks, (_values(done), drawn.result()), strict=True):
                 sink.write(content.encode(), 0)
 
         photo = Photo(raster, profile, Resolution(ppi))
@@ -169,6 +189,23 @@ def target(
         for sink in sinks:
             sink.publish()
     return done
+
+
+def _values(made: Target) -> str:
+    """Its values as CGATS.17 text (ISO 28178): RGB on 0..255, as usual, with enough decimals for 16 bits."""
+    fields = "SAMPLE_ID SAMPLE_NAME RGB_R RGB_G RGB_B LAB_L LAB_A LAB_B"
+    rows = [
+        f"{number} {patch.name} " + " ".join(f"{v / 257:.4f}" for v in patch.rgb)
+        + " " + " ".join(f"{v + 0.0:.4f}" for v in patch.lab)
+        for number, patch in enumerate(made.patches, 1)
+    ]  # fmt: skip
+    size = f"{made.layout.width:g} x {made.layout.height:g} mm, {made.ppi:g} ppi"
+    return "\n".join([
+        "CGATS.17", 'ORIGINATOR "printprep"', f'DESCRIPTOR "printprep test target, {size}"', 'KEYWORD "COLOUR_SPACE"',
+        f'COLOUR_SPACE "{SPACE} (ISO 22028-2), 16 bit, RGB on 0..255"', "",
+        f"NUMBER_OF_FIELDS {len(fields.split())}", "BEGIN_DATA_FORMAT", fields, "END_DATA_FORMAT", "",
+        f"NUMBER_OF_SETS {len(rows)}", "BEGIN_DATA", *rows, "END_DATA", "",
+    ])  # fmt: skip
 
 
 def _counted(
@@ -202,12 +239,12 @@ def _to(space: str) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
 
 def _patches(shapes: list[Shape], raster: Raster, profile: Profile) -> tuple[Patch, ...]:
     """Named boxes and discs, with the values that the file really has."""
-    named = [s for s in shapes if isinstance(s, (Box, Disc)) and s.name]
+    named = [s for s in shapes if isinstance(s, (Rectangle, Disc)) and s.name]
     codes = np.rint(np.array([raster.rgb(s.lab) for s in named]) * 65535)
     labs = lab_from_device(codes / 65535, profile.data)
     made = []
     for shape, code, lab in zip(named, codes.astype(int).tolist(), labs.tolist(), strict=True):
-        if isinstance(shape, Box):
+        if isinstance(shape, Rectangle):
             area = shape.x, shape.y, shape.w, shape.h
         else:
             half = shape.r * 0.7
