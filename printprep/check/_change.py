@@ -25,20 +25,10 @@ _SHIFTED = 0.5
 def change(asked: Lab, printed: Lab, edit: NDArray[np.floating], pulled: NDArray[np.floating]) -> str:
     """What a job changed against black point compensation alone, in words.
 
-    Parameters
-    ----------
-    asked, printed : (n, 3) ndarray
-        Print-referred Lab with black point compensation alone, and as printed.
-    edit : (n,) ndarray
-        L* of the edit: under 20 lie its shadows, to 80 the mid-tones.
-    pulled : (n,) ndarray, C*
-        How far each colour's chroma was pulled back to what the paper holds.
-
-    Returns
-    -------
-    str
-        "nothing that the eye would see" only where none of it is worth a word and 99 % of the picture moved by under
-        1 CIEDE2000; where the rest tells less than half of what moved, it says so.
+    Compared are print-referred Lab with that alone (`asked`) and as `printed`, (n, 3); `edit` is the edit's L*, under
+    20 its shadows, to 80 the mid-tones; `pulled` is how far each colour's C* was pulled back to what the paper holds.
+    "Nothing that the eye would see" only where none of it is worth a word and 99 % of the picture moved by under 1
+    CIEDE2000; where the rest tells less than half of what moved, it says so.
     """
     rise = printed[:, 0] - asked[:, 0]
     ranges = (("shadows", edit < 20), ("mid-tones", (edit >= 20) & (edit < 80)), ("highlights", edit >= 80))

@@ -25,15 +25,7 @@ _HILLS = 0.14
 
 
 def tone_chart(plain: Tones, ready: Tones, share: Array) -> str:
-    """Tone curve: the edit's L* against the print's.
-
-    Parameters
-    ----------
-    plain, ready : Tones
-        Left alone and prepared.
-    share : (100,) ndarray
-        How much of the picture has each L* of the edit: drawn as hills along the foot.
-    """
+    """Tone curve: the edit's L* against the print's; hills along the foot are how much of the picture has each."""
     return _svg(
         "Tone curve. Across: lightness in the edit; up: on the print, prepared and left alone.",
         ("L* on the print", 100.0, 20.0),
@@ -88,18 +80,9 @@ def _svg(
 ) -> str:  # fmt: skip
     """A chart over the edit's L*.
 
-    Parameters
-    ----------
-    said : str
-        What is shown, for those who do not see it.
-    up : (str, float, float)
-        What the upright axis counts, where it ends, and how far apart its lines are.
-    share : (100,) ndarray
-        The picture's histogram; high peaks are cut, so that the rest can be seen.
-    curves, labels
-        What is drawn, and what is said of it.
-    merged : bool
-        Whether a band marks what lies below 1.
+    `said` is what is shown, for those who do not see it; `up` what the upright axis counts, where it ends, and how far
+    apart its lines are; `share` the picture's histogram, (100,), of which high peaks are cut so that the rest can be
+    seen. With `merged` a band marks what lies below 1.
     """
     title, top, every = up
 

@@ -39,16 +39,9 @@ _SAME = 0.01
 class Print:
     """One print of a sample, judged pixel by pixel; arrays are (rows, columns).
 
-    Parameters
-    ----------
-    got : Lab
-        What it shows.
-    tones : Tones
-        Its greys.
-    apart : ndarray of float32, CIEDE2000
-        What was asked for against what is shown, of colours outside the paper; 0 elsewhere.
-    colour, shadows, highlights : ndarray of bool
-        Where colour is lost visibly, where tones of the darker half merge, where light ones melt into paper white.
+    `apart` is CIEDE2000 of what was asked for against what is shown (`got`), of colours outside the paper, 0 elsewhere;
+    `colour`, `shadows` and `highlights` are where colour is lost visibly, where tones of the darker half merge, and
+    where light ones melt into paper white.
     """
 
     got: Lab
@@ -73,13 +66,7 @@ def outside(asked: Lab, sim: Simulation) -> NDArray[np.bool_]:
 
 
 def difference(asked: Lab, shown: Lab) -> NDArray[np.float32]:
-    """CIEDE2000 of what was asked and what is shown; exactly 0 where they are the same but for rounding.
-
-    Parameters
-    ----------
-    asked, shown : (..., 3) ndarray of float32
-        Lab.
-    """
+    """CIEDE2000 of what was asked and what is shown; exactly 0 where they are the same but for rounding."""
     apart = np.abs(asked - shown).max(axis=-1) > _SAME
     out = np.zeros(apart.shape, np.float32)
     out[apart] = ciede2000(asked[apart], shown[apart])

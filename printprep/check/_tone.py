@@ -30,15 +30,7 @@ _HALF = 50.0
 
 @dataclass(frozen=True, eq=False)
 class Tones:
-    """Greys of the edit, and the count of just-noticeable differences up to each.
-
-    Parameters
-    ----------
-    lightness : (401,) ndarray, L*
-        On the print, relative to paper white.
-    count : (401,) ndarray, JND
-        As it is seen (DICOM PS3.14, clause 7.1).
-    """
+    """Greys of the edit at `LEVELS`: L* on the print, and the count of JND up to each (DICOM PS3.14, clause 7.1)."""
 
     lightness: Array
     count: Array

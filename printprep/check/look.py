@@ -25,27 +25,10 @@ def look(
     threads: int | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> NDArray[np.uint16]:
-    """A copy of a picture, reduced by a whole factor, by averaging; the picture itself where it is small.
+    """A copy of a picture, its longer side at most `side` pixels, reduced by a whole factor by averaging.
 
-    Parameters
-    ----------
-    photo : Photo
-        Read once, in bands, by several threads.
-    side : int
-        Longer side of the reduced copy, pixels, at most.
-    threads : int, optional
-        All cores if not given; the result is the same for any number.
-    progress : callable, optional
-        Told of pixels done (first 0) and of all there are; may raise to stop.
-
-    Returns
-    -------
-    (rows, columns, 3) ndarray of uint16
-
-    Raises
-    ------
-    InputError
-        If the pixels cannot be decoded.
+    The picture is read once, in bands; the result is the same for any number of threads. `progress` is told of pixels
+    done (first 0) and of all there are, and may raise to stop.
     """
     import cv2
 

@@ -25,15 +25,8 @@ _WORTH = 0.5
 class TwoLights:
     """What the two lights of a room ask of one print.
 
-    Parameters
-    ----------
-    day, evening : float, L*
-        How much lighter than the edit's own L* 50 a mid grey would have to be printed to look there as it did in the
-        reference light; negative where darker.
-    printed : float, L*
-        How much lighter it is printed.
-    day_lux, evening_lux : float, lux
-        The lights.
+    `day` and `evening` are how much lighter than the edit's own L* 50 a mid grey would have to be printed to look there
+    as it did in the reference light, negative where darker; `printed` is how much lighter it is printed.
     """
 
     day: float
@@ -58,15 +51,7 @@ class TwoLights:
 
 
 def two_lights(pipe: Pipeline, profile: str | bytes | Profile = "sRGB") -> TwoLights | None:
-    """What both lights of a room ask for; None where it has one.
-
-    Parameters
-    ----------
-    pipe : Pipeline
-        What is done.
-    profile : str, bytes or Profile
-        Of the edit; a mid grey is the same in all.
-    """
+    """What both lights of a room ask for; None where it has one. A mid grey is the same in any profile."""
     day, evening = lights(pipe.room)
     if evening is None:
         return None
@@ -93,15 +78,7 @@ def _lighter(steps: list[RoomBrightness], pipe: Pipeline, profile: str | bytes |
 
 
 def place_lines(pipe: Pipeline, profile: Profile | None = None) -> list[str]:
-    """A few sentences on a paper in a room: what shows of the edit's deep shadows, then `room_lines`.
-
-    Parameters
-    ----------
-    pipe : Pipeline
-        Paper, room and what is done.
-    profile : Profile, optional
-        Of the edit; sRGB if not given.
-    """
+    """A few sentences on a paper in a room: what shows of the edit's deep shadows, then `room_lines`."""
     sim = simulation((profile or Profile.named("sRGB")).data, pipe)
     edit = edit_tones(sim.on).between(0, SHADOWS)
     alone, prepared = (tones.between(0, SHADOWS) for tones in print_tones(sim, pipe.room))

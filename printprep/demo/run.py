@@ -52,32 +52,10 @@ def run(
     threads: int | None = None,
     tell: Callable[[str], None] = lambda text: None,
 ) -> list[Made]:
-    """Paint, prepare and draw.
+    """Paint the scene, prepare it and draw what that does, in a folder that is made if missing; pictures come first.
 
-    Parameters
-    ----------
-    folder : Path
-        Where to put everything; made if it is missing.
-    megapixels : float
-        Size of the scene.
-    overwrite : bool
-        Replace files of an earlier run.
-    threads : int, optional
-        All cores if not given.
-    tell : callable
-        Told what is being done, a few words at a time.
-
-    Returns
-    -------
-    list of Made
-        What was made, pictures first.
-
-    Raises
-    ------
-    OutputError
-        If a file of the demo is there already and may not be replaced, or the folder is none.
-    OutsideError
-        If it cannot be written. Whatever fails, files that this run had made are removed.
+    `tell` hears what is being done, a few words at a time. A file of the demo that is there already is refused, unless
+    `overwrite` allows replacing it. Whatever fails, files that this run had made are removed.
     """
     names = ["tif", "png", *(f"{paper}.{room}.{kind}" for paper, room in _JOBS for kind in ("tif", "png"))]
     names += [f"{what}.{kind}" for what in ("strip", "a4") for kind in ("tif", "png")]

@@ -35,19 +35,9 @@ _DRIFT = ("amber", "cream", "orange", "cyan", "magenta", "amber", "green", "red"
 
 
 def paint(megapixels: float = MEGAPIXELS, threads: int | None = None) -> NDArray[np.uint16]:
-    """Paint the scene.
+    """Paint the scene: (height, width, 3) of uint16, ROMM RGB (ISO 22028-2), the same at every call.
 
-    Parameters
-    ----------
-    megapixels : float
-        Size of the picture, 3:2; the composition is the same at every size.
-    threads : int, optional
-        All cores if not given.
-
-    Returns
-    -------
-    (height, width, 3) ndarray of uint16
-        ROMM RGB (ISO 22028-2), the same at every call.
+    The picture is 3:2, of so many megapixels, and its composition the same at every size.
     """
     import cv2
 

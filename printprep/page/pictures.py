@@ -13,15 +13,7 @@ from printprep.files.sink import Sink
 
 
 def fitted(picture: NDArray[Any], wide: float, high: float | None = None) -> NDArray[Any]:
-    """A picture reduced, by averaging, to so many pixels across and down at most; as it is where it is smaller.
-
-    Parameters
-    ----------
-    picture : (rows, columns, 3) ndarray
-        To be reduced.
-    wide, high : float, pixels
-        At most; `high` is as `wide` if not given.
-    """
+    """A picture reduced, by averaging, to so many pixels across and down at most; a smaller one as it is."""
     import cv2
 
     rows, columns = picture.shape[:2]

@@ -22,19 +22,7 @@ DETAIL = 4.0
 
 @dataclass(frozen=True)
 class Known:
-    """A target that was written before.
-
-    Parameters
-    ----------
-    layout : TargetLayout
-        What is where, mm.
-    ppi : float, pixels per inch
-        Resolution.
-    patches : tuple of Patch
-        All areas of even colour.
-    lightness : (rows, columns) ndarray of float32
-        L* of the sheet, `DETAIL` pixels per millimetre.
-    """
+    """A target that was written before; `lightness` is L* of its sheet, `DETAIL` pixels per millimetre."""
 
     layout: TargetLayout
     ppi: float
@@ -48,19 +36,9 @@ class Known:
 
 
 def known_target(path: AnyPath) -> Known:
-    """Know a target again by its own pixels.
+    """Know the TIFF of a target again by its own pixels.
 
-    Parameters
-    ----------
-    path : path
-        The TIFF that `printprep.target` wrote.
-
-    Raises
-    ------
-    InputError
-        If it is no target, was worked on, or is of a version that laid it out in another way.
-    OutsideError
-        If it cannot be read.
+    Refused where it is no target, was worked on, or is of a version that laid it out in another way.
     """
     import cv2
 

@@ -43,21 +43,7 @@ class Placed:
 
 @dataclass(frozen=True)
 class TargetLayout:
-    """Everything in its place.
-
-    Parameters
-    ----------
-    width, height : float, mm
-        The sheet.
-    margin : float, mm
-        Bare paper around.
-    unit : float, mm
-        Size of the design's unit; 1 on A4.
-    placed : tuple of Placed
-        The parts.
-    omitted : tuple of str
-        Parts for which the sheet is too small.
-    """
+    """Everything in its place, mm; `unit` is the size of the design's unit, 1 on A4."""
 
     width: float
     height: float
@@ -68,17 +54,9 @@ class TargetLayout:
 
 
 def sheet_size(sheet: str) -> tuple[float, float]:
-    """Width and height of a sheet, mm.
+    """Width and height, mm, of a name of `SHEETS`, upright or with ``-landscape`` after it, or of ``WIDTHxHEIGHT``.
 
-    Parameters
-    ----------
-    sheet : str
-        A name of `SHEETS`, upright or with ``-landscape`` after it, or ``WIDTHxHEIGHT`` in mm.
-
-    Raises
-    ------
-    ParameterError
-        For another name, or a side under 90 or over 1300 mm.
+    Refused are other names, and sides under 90 or over 1300 mm.
     """
     text = sheet.strip()
     landscape = text.lower().endswith("-landscape")
@@ -155,17 +133,7 @@ def _place(
 
 
 def draw(layout: TargetLayout, ppi: float, space: str) -> list[Shape]:
-    """All shapes of a layout, in painting order.
-
-    Parameters
-    ----------
-    layout : TargetLayout
-        Where things go.
-    ppi : float, pixels per inch
-        Lines and edges lie on whole pixels of it.
-    space : str
-        Name of the file's colour space, for the title line.
-    """
+    """All shapes of a layout, in painting order, on whole pixels of `ppi`; the title line names the `space`."""
     pen = Pen(layout.unit, ppi / 25.4)
     _header(pen, layout, ppi, space)
     for part in layout.placed:

@@ -28,21 +28,7 @@ _FAR_MM = 0.9
 
 
 def page(path: Path, layout: TargetLayout, ppi: float, chain: PrintChain, shapes: Sequence[Shape]) -> str:
-    """The page as one piece of HTML.
-
-    Parameters
-    ----------
-    path : Path
-        The target's TIFF.
-    layout : TargetLayout
-        What is where on the target.
-    ppi : float, pixels per inch
-        Of the target.
-    chain : PrintChain
-        The paper that faults are shown for.
-    shapes : sequence of shapes
-        The target itself.
-    """
+    """The page of a target as one piece of HTML: how its shapes look under each fault on the chain's paper."""
     small = [_thinned(s) if isinstance(s, Ramp) else s for s in shapes]
     asked = [*small, *(shape for sign in SIGNS for shape in _drawn(sign))]
     printers = {fault.key: _printer(chain, fault, asked) for fault in FAULTS}

@@ -43,19 +43,7 @@ _CLIPPED = 0.998
 
 @dataclass(frozen=True)
 class Scan:
-    """A scan of two sheets.
-
-    Parameters
-    ----------
-    rgb : (rows, columns, 3) ndarray of float32
-        Values, 0..1.
-    per_mm : float
-        Pixels per millimetre.
-    profile : bytes
-        What the values mean.
-    shown : str
-        Its name in messages.
-    """
+    """A scan of two sheets: values 0..1, what they mean (a profile), and its name in messages."""
 
     rgb: Picture
     per_mm: float
@@ -64,19 +52,9 @@ class Scan:
 
 
 def open_scan(path: AnyPath, assume: str | None = None) -> Scan:
-    """Open a scan.
+    """Open a TIFF scanned by a flat-bed; `assume` is the profile of one that carries none.
 
-    Parameters
-    ----------
-    path : path
-        A TIFF.
-    assume : str, optional
-        Profile of a scan that carries none.
-
-    Raises
-    ------
-    InputError
-        If it is a photograph, says no resolution or one too low, or white is clipped in it.
+    Refused where it is a photograph, or says no resolution or one too low.
     """
     import cv2
 
@@ -100,25 +78,10 @@ def _by_camera(photo: Photo) -> bool:
 
 
 def both_sheets(scan: Scan, known: Known) -> tuple[Array, Array]:
-    """Patches of the two sheets in a scan.
+    """Patches of two prints of a target in a scan, side by side or one above the other, the left (or upper) first.
 
-    Parameters
-    ----------
-    scan : Scan
-        Both sheets side by side, or one above the other.
-    known : Known
-        The target that both are prints of.
-
-    Returns
-    -------
-    first, second : (patches, 3) ndarray
-        Lab, D50, as the scanner sees it, of the sheet at the left (or above), and of the other; nan for patches too
-        small to be averaged.
-
-    Raises
-    ------
-    InputError
-        If two such sheets are not found, or not as a flat-bed shows them; if white is clipped.
+    Lab, D50, as the scanner sees it, (patches, 3), nan for patches too small to be averaged. Refused where two such
+    sheets are not found, or not as a flat-bed shows them, or where white is clipped.
     """
     lightness = lab_from_device(scan.rgb, scan.profile)[..., 0].astype(np.float32)
     sheets = [_refined(scan, lightness, known, coarse) for coarse in _found(scan, lightness, known)]

@@ -206,23 +206,9 @@ def _advice(white: float, lux: float, common_lux: tuple[float, float]) -> tuple[
 
 
 def write_check(path: AnyPath, *, width: int = 1920, height: int = 1080, overwrite: bool = False) -> Path:
-    """Write the picture to check near-black and near-white with, as an 8-bit sRGB PNG.
+    """Write the picture to check near-black and near-white with, an 8-bit sRGB PNG, whose name is given back.
 
-    Parameters
-    ----------
-    path : path
-        Must end in .png.
-    width, height : int, pixels
-        Of the screen: it must be shown unscaled; 640 by 400 to 16384 each way.
-    overwrite : bool
-        Whether an existing file may be replaced.
-
-    Raises
-    ------
-    ParameterError
-        For a size out of range.
-    OutputError, OutsideError
-        If it cannot be written; nothing is left behind then.
+    Width and height are the screen's, since it must be shown unscaled: 640 by 400 to 16384 pixels each way.
     """
     data = png(check_picture(width, height), level=9)
     save(path, data, (".png",), overwrite=overwrite)
