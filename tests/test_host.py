@@ -57,7 +57,7 @@ def sized() -> object:
 
 
 CALLS: dict[str, Callable[[], object]] = {
-    "look": lambda: look(pp.Photo.from_array(codes(), "sRGB")),
+    "look": lambda: look(pp.Photo.from_array(codes(), "sRGB"), 1600),
     "loss": judged,
     "resize": lambda: read_all(ResizedPixels(ArrayPixels(codes()), 150, 200)),
     "sharpen": lambda: sized(),
@@ -83,7 +83,7 @@ def test_a_forked_child_of_a_host_that_used_opencv_is_not_stuck(tmp_path: Path) 
         "for _ in range(5):\n"
         "    child = os.fork()\n"
         "    if child == 0:\n"
-        "        signal.alarm(20); look(pp.Photo.from_array(codes, 'sRGB'), threads=1); os._exit(0)\n"
+        "        signal.alarm(20); look(pp.Photo.from_array(codes, 'sRGB'), 1600, threads=1); os._exit(0)\n"
         "    assert os.waitpid(child, 0)[1] == 0\n"
     )
     env = {**os.environ, "PRINTPREP_CACHE": str(tmp_path)}

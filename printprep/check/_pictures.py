@@ -12,7 +12,7 @@ from printprep.check._judge import VISIBLE, Print
 from printprep.check._tone import LEVELS
 from printprep.check.loss import PARTS, ninths
 from printprep.check.sampled import Sample
-from printprep.check.seen import View
+from printprep.check.seen import OnScreen
 from printprep.check.simulate import Simulation
 from printprep.colour.difference import ciede2000
 from printprep.colour.icc import device_from_lab
@@ -77,7 +77,7 @@ def pair(
 
 def pictures(codes: NDArray[np.uint16], exposed: NDArray[np.uint16], taken: Sample) -> dict[str, Any]:
     """What the page's large pictures and maps need, by name: of what `pair` makes, and of a sample."""
-    view = View(taken.sim, light=True)
+    view = OnScreen(taken.sim, light=True)
     views = [view.edit(codes), view.left_alone(codes), view.prepared(exposed, exposed=True)]
     packed = [jpeg(each, 84) for each in views]
     if max(map(len, packed)) > _BYTES:
@@ -173,7 +173,7 @@ def places(photo: Photo, part: Box, taken: Sample, whole: Field, names: list[str
             row, column = divmod(int(np.argmax(piece)), piece.shape[1])
             found.append((float(piece.max()), at[0].start + row, at[1].start + column, name))
     found.sort(key=lambda each: -each[0])
-    over, view = whole.over(photo.height, photo.width), View(taken.sim, light=True)
+    over, view = whole.over(photo.height, photo.width), OnScreen(taken.sim, light=True)
     corners, out = list[tuple[int, int]](), list[dict[str, Any]]()
     for _, row, column, name in found:
         top = above + int(np.clip(round((row + 0.5) * height / rows - high / 2), 0, height - high))

@@ -19,7 +19,7 @@ from printprep.check.loss import Loss, loss_of
 from printprep.check.place import place_lines, room_lines
 from printprep.check.rank import WIDE, card, entry, figures, place, told
 from printprep.check.sampled import samples
-from printprep.check.seen import View
+from printprep.check.seen import OnScreen
 from printprep.compose import pipeline
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
@@ -248,10 +248,10 @@ def compare(
     if not named:
         raise ParameterError("papers", papers, "must name one paper at least")
     pipes = [paper if isinstance(paper, Pipeline) else pipeline(paper=paper, room=room) for paper in named]
-    small = fitted(look(photo, side=2 * side, threads=threads, progress=progress), side)
+    small = fitted(look(photo, 2 * side, threads=threads, progress=progress), side)
     found = []
     for taken in samples(photo, pipes):
-        view = View(taken.sim)
+        view = OnScreen(taken.sim)
         found.append(OnPaper(taken.pipe, loss_of(taken), view.prepared(small), view.left_alone(small)))
     found.sort(key=_apart)
     name = printable(photo.path.name, 255) if photo.path else "picture"

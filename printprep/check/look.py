@@ -11,17 +11,14 @@ from numpy.typing import NDArray
 from printprep.photo.bands import Work, band_rows, run, thread_count
 from printprep.photo.photo import Photo
 
-SIDE = 1600
-"""Longer side of the reduced copy, pixels, at most."""
-
 _BAND = 24 << 20
 """Bytes a band."""
 
 
 def look(
     photo: Photo,
+    side: int,
     *,
-    side: int = SIDE,
     threads: int | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> NDArray[np.uint16]:

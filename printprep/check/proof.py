@@ -14,7 +14,7 @@ from printprep.check._tone import lights
 from printprep.check._words import notes
 from printprep.check.basis import basis
 from printprep.check.look import look
-from printprep.check.seen import View
+from printprep.check.seen import OnScreen
 from printprep.check.simulate import simulation
 from printprep.colour.profile import Profile
 from printprep.conditions.viewing import hung
@@ -151,9 +151,9 @@ def proof(
     """
     side = whole_side(side)
     profile = _screen_profile(screen)
-    picture = look(photo, side=2 * side, threads=threads, progress=progress)
+    picture = look(photo, 2 * side, threads=threads, progress=progress)
     small = fitted(picture, side)
-    view = View(simulation(photo.profile.data, pipe.suited(photo)), light, glazing, profile)
+    view = OnScreen(simulation(photo.profile.data, pipe.suited(photo)), light, glazing, profile)
     rooms = [room for room in lights(pipe.room) if room is not None] if light else [pipe.room]
     if not pair and len(rooms) == 1:
         return Proof(view.prepared(small), profile, photo.path)

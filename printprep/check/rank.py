@@ -18,7 +18,7 @@ from printprep.arguments import PATHS, listed
 from printprep.check._words import notes, percent, reason, verdict_lines
 from printprep.check.loss import Loss, loss
 from printprep.check.place import place_lines
-from printprep.check.seen import View
+from printprep.check.seen import OnScreen
 from printprep.check.simulate import simulation
 from printprep.errors import PrintprepError, expect
 from printprep.files.names import AnyPath, printable
@@ -251,7 +251,7 @@ def _order(each: Ranked) -> tuple[bool, float, float]:
 def _ranked(photo: Photo, pipe: Pipeline, name: str, progress: Callable[[int, int], None]) -> Ranked:
     found = loss(photo, pipe, progress=progress)
     codes = np.rint(small(photo.pixels, SIDE) * np.float32(65535)).astype(np.uint16)
-    picture = View(simulation(photo.profile.data, pipe.suited(photo))).prepared(codes)
+    picture = OnScreen(simulation(photo.profile.data, pipe.suited(photo))).prepared(codes)
     return Ranked(name, photo.path, found, picture, notes=tuple(notes(photo)))
 
 

@@ -24,7 +24,7 @@ from printprep.check.loss import Loss, loss_of
 from printprep.check.place import room_lines
 from printprep.check.rank import SIDE
 from printprep.check.sampled import Sample, sample
-from printprep.check.seen import View
+from printprep.check.seen import OnScreen
 from printprep.conditions.layout import Layout
 from printprep.conditions.viewing import hung
 from printprep.files.names import AnyPath, printable
@@ -144,7 +144,7 @@ def report(
     """
     tell = tell or (lambda _: None)
     tell("reading the picture")
-    picture = look(photo, side=NEEDED, threads=threads, progress=progress)
+    picture = look(photo, NEEDED, threads=threads, progress=progress)
     tell("judging a sample of it")
     taken = sample(photo, pipe)
     pipe, sim, loss = taken.pipe, taken.sim, loss_of(taken)
@@ -191,7 +191,7 @@ def report(
         steps_done=[_step_words(step) for step in sim.plan.steps],
         lightest_black=f"{sim.on.black:.0f}",
     )
-    thumbnail = View(sim).prepared(fitted(exposed, SIDE), exposed=True)
+    thumbnail = OnScreen(sim).prepared(fitted(exposed, SIDE), exposed=True)
     return Report(loss, html, pipe, str(layout or ""), said, photo.path, thumbnail)
 
 

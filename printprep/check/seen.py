@@ -17,7 +17,7 @@ from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.conditions.viewing import hung
 
-Light = NDArray[np.float32]
+_Light = NDArray[np.float32]
 """XYZ under D50, (..., 3), Y of white = 1: the screen's, or a perfect white in the light that is meant."""
 
 _SRGB_FROM_XYZ_D50 = np.array(  # IEC 61966-2-1 primaries, D65 to D50 by Bradford; test: colour-science
@@ -30,7 +30,7 @@ _SRGB_FROM_XYZ_D50 = np.array(  # IEC 61966-2-1 primaries, D65 to D50 by Bradfor
 
 
 @dataclass(frozen=True)
-class View:
+class OnScreen:
     """How a screen shows an edit and its prints, as 8-bit values of small copies.
 
     `light` shows what the room's light leaves to be seen (`as_in_reference_light`), its pane included; `glazing` the
@@ -68,13 +68,13 @@ class View:
         xyz = light_from(lab, paper, room, glazing=self.glazing or self.light)
         return self._on_screen(as_in_reference_light(xyz, paper, room) if self.light else xyz)
 
-    def _on_screen(self, xyz: Light) -> NDArray[np.float32]:
+    def _on_screen(self, xyz: _Light) -> NDArray[np.float32]:
         if self.screen is None:
             return srgb(xyz)
         return np.asarray(np.clip(device_from_lab(lab_from_xyz(xyz), self.screen.data), 0, 1), np.float32)
 
 
-def light_from(lab: Lab, paper: Paper, room: Room, *, glazing: bool) -> Light:
+def light_from(lab: Lab, paper: Paper, room: Room, *, glazing: bool) -> _Light:
     """Light from a print of media-relative Lab: paper white tints and dims everything.
 
     With `glazing` the pane in front, where the room has one, takes light away and lays a veil over blacks; canvas hangs
@@ -89,7 +89,7 @@ def light_from(lab: Lab, paper: Paper, room: Room, *, glazing: bool) -> Light:
     return np.asarray(xyz, np.float32)
 
 
-def as_in_reference_light(xyz: Light, paper: Paper, room: Room) -> Light:
+def as_in_reference_light(xyz: _Light, paper: Paper, room: Room) -> _Light:
     """Light that shows in the viewing of the edit the share of visible steps that a print shows in its room.
 
     `xyz` is the light from the print, its pane included (`light_from`); chromaticities stay. Just-noticeable
@@ -115,7 +115,7 @@ def as_in_reference_light(xyz: Light, paper: Paper, room: Room) -> Light:
     return np.asarray(xyz * (shown / Y)[..., None], np.float32)
 
 
-def srgb(xyz: Light) -> NDArray[np.float32]:
+def srgb(xyz: _Light) -> NDArray[np.float32]:
     """Encoded sRGB (IEC 61966-2-1), 0..1.
 
     Colours outside are drawn towards the grey of the same luminance until they fit, so that texture in them stays.

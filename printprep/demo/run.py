@@ -12,19 +12,32 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check.verdict import verdict
+from printprep.check.proof import caption
+from printprep.check.seen import OnScreen
+from printprep.check.simulate import Simulation, simulation
+from printprep.check.verdict import Verdict, verdict
+from printprep.colour.profile import Profile
 from printprep.compose import pipeline
 from printprep.conditions.sheet import Sheet
-from printprep.demo.pictures import side_by_side, whole
 from printprep.demo.scene import MEGAPIXELS, paint
 from printprep.errors import OutputError, OutsideError
 from printprep.files.png import png
 from printprep.jobs.prepare import prepare
 from printprep.jobs.strips import strip
-from printprep.page.pictures import save
+from printprep.page.pictures import fitted, save
+from printprep.page.sheet import GROUND, Captioned, sheet
 from printprep.photo import read
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
+
+Bytes = NDArray[np.uint8]
+Codes = NDArray[np.uint16]
+
+DETAILS = ((0.735, 0.36), (0.40, 0.215))
+"""Left and top edge of what is shown at full size, as shares of the picture: deep shadows, strong colours."""
+
+_WIDE, _GAP = 760, 18
+"""Pixels across one picture on a page, and between two."""
 
 PAPERS = ("gloss", "cotton-rag")
 ROOMS = ("studio-check", "evening-sitting-room")
@@ -104,10 +117,10 @@ def run(
             ("strip", "a test strip on A4: the whole preparation at four strengths, to be judged in the room"),
             ("a4", f"the finished sheet: {done.layout}, sharpened for the paper"),
         ):
-            page, sheet = paths[f"{what}.png"], paths[f"{what}.tif"]
-            drawn.append(pool.submit(_draw, page, overwrite, partial(_page, sheet, hung)))
+            page, printed = paths[f"{what}.png"], paths[f"{what}.tif"]
+            drawn.append(pool.submit(_draw, page, overwrite, partial(_page, printed, hung)))
             looks.append(Made(page, shows, look=True))
-            files.append(Made(sheet, "the same, to print"))
+            files.append(Made(printed, "the same, to print"))
         tell("drawing pictures")
         drawn.append(pool.submit(_draw, paths["png"], overwrite, partial(whole, scene, edit.profile, pipe)))
         for each in drawn:
@@ -125,11 +138,51 @@ def run(
         pool.shutdown()
 
 
-def _page(path: Path, pipe: Pipeline) -> NDArray[np.uint8]:
+def _page(path: Path, pipe: Pipeline) -> Bytes:
     """A sheet small, for a screen."""
     photo = read(path)
     return whole(np.asarray(photo), photo.profile, pipe, _SHEET_SIDE)
 
 
-def _draw(path: Path, overwrite: bool, picture: Callable[[], NDArray[np.uint8]]) -> None:
+def _draw(path: Path, overwrite: bool, picture: Callable[[], Bytes]) -> None:
     save(path, png(picture()), (".png",), overwrite=overwrite)
+
+
+# ---------------------------------------------------------------- pictures
+
+
+def views(edit: Codes, ready: Codes, sim: Simulation) -> tuple[Bytes, Bytes, Bytes]:
+    """A picture three times, in sRGB: the edit on its screen, the print left alone, the print prepared.
+
+    `ready` are device values as handed over: what they print as is the same question as for the edit.
+    """
+    view = OnScreen(sim, light=True)
+    return view.edit(edit), view.left_alone(edit), view.left_alone(ready)
+
+
+def whole(edit: Codes, profile: Profile, pipe: Pipeline, longest: int = 2400) -> Bytes:
+    """The whole edit in sRGB, its long side at most `longest` pixels; any job on it will do."""
+    return OnScreen(simulation(profile.data, pipe)).edit(fitted(edit, longest))
+
+
+def side_by_side(edit: Codes, ready: Codes, profile: Profile, pipe: Pipeline, found: Verdict) -> Bytes:
+    """A page in sRGB: the whole picture and two details, each as edit, as print left alone, as print prepared."""
+    sim = simulation(profile.data, pipe)
+    height, width = edit.shape[:2]
+    wide = min(width, _WIDE)
+    high = max(1, round(wide * height / width))
+    rows = [views(fitted(edit, _WIDE), fitted(ready, _WIDE), sim)]
+    for left, up in DETAILS:
+        y, x = min(round(up * height), height - high), min(round(left * width), width - wide)
+        part = np.s_[y : y + high, x : x + wide]
+        rows.append(views(edit[part], ready[part], sim))
+    gap = np.full((_GAP, wide, 3), GROUND, np.uint8)
+    columns = [np.concatenate([a, gap, b, gap, c]) for a, b, c in zip(*rows, strict=True)]
+    words = (
+        ("The edit", "as on the screen it was made on; below, two parts of it pixel for pixel"),
+        ("Left alone", "the print, as it will look on the wall"),
+        ("Prepared", f"the print, as it will look on the wall; changed: {found.changed}"),
+    )
+    panels = [Captioned(column, *said) for column, said in zip(columns, words, strict=True)]
+    foot = f"{caption(pipe, light=True)}  ·  still loses: {found.loses}"
+    return sheet(panels, foot=foot, across=3)

@@ -15,14 +15,13 @@ from numpy.typing import NDArray
 from printprep.colour.icc import device_from_lab
 from printprep.colour.lab import lightness_from_luminance
 from printprep.colour.profile import Profile
+from printprep.demo._backdrop import hills, sky, water
 from printprep.demo._banks import DEPTH, EDGE, bridge, deck, line, quay
 from printprep.demo._boat import boat
 from printprep.demo._boathouse import boathouse, jetty
 from printprep.demo._lanterns import Lantern, halo
 from printprep.demo._paint import Floats, blurred, lch
-from printprep.demo._sky import hills, sky
 from printprep.demo._space import Camera, Light, Part, Surface
-from printprep.demo._water import water
 from printprep.photo.bands import thread_count
 
 MEGAPIXELS = 12.0

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from printprep.colour.lab import polar
 from printprep.errors import InputError
 from printprep.files.names import AnyPath
-from printprep.targets.again import Known, known_target
 from printprep.targets.scan import both_sheets, open_scan
+from printprep.targets.target import Known, known_target
 
 Array = NDArray[np.float64]
 

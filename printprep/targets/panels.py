@@ -10,14 +10,14 @@ import numpy as np
 
 from printprep.colour.lab import lab_from_lch
 from printprep.render.text import Align, width, wrapped
-from printprep.targets.shapes import BLACK, WHITE, Colour, Disc, Lines, Ramp, Rectangle, Shape, Words, lch
+from printprep.targets.shapes import BLACK, WHITE, Disc, LabTuple, Lines, Ramp, Rectangle, Shape, Words, lch
 from printprep.targets.signs import SIGNS
 
-_QUIET: Colour = (48.0, 0.0, 0.0)
+_QUIET: LabTuple = (48.0, 0.0, 0.0)
 _LEAST_TEXT = 1.2
 """mm; 3.4 pt, the least that is read from a good print (our choice)."""
 
-KNOWN: tuple[tuple[str, Colour], ...] = (
+KNOWN: tuple[tuple[str, LabTuple], ...] = (
     ("fair skin", (80.77, 13.71, 21.84)),  # CIE 13.3:1995, sample 13
     ("ripe wheat", (89.59, 3.49, 24.21)),  # CSS wheat
     ("red clay", (44.27, 30.92, 36.35)),  # CSS sienna
@@ -49,7 +49,7 @@ class Pen:
     shapes: list[Shape] = field(default_factory=list)
 
     def words(self, x: float, baseline: float, text: str, em: float = 1.9, align: Align = "left", bold: bool = False,
-              lab: Colour = _QUIET) -> None:  # fmt: skip
+              lab: LabTuple = _QUIET) -> None:  # fmt: skip
         """Text, `em` in units but never too small to read."""
         self.shapes.append(Words(x, baseline, text, self.em(em), align, bold, lab))
 
@@ -123,7 +123,7 @@ def _signs(pen: Pen, x: float, y: float, w: float) -> None:
 
 def _ladder(
     name: str, title: str, note: str, levels: tuple[int, ...], least: float, high: float, gap: float,
-    ground: Colour | None = None,
+    ground: LabTuple | None = None,
 ) -> Panel:  # fmt: skip
     """Steps of L*, numbered; on a ground of their own, or on bare paper."""
 
@@ -144,7 +144,7 @@ def _ladder(
             left, up = x + inset + (i % n) * step, top + (i // n) * (high + 3.1) * u
             box = left, up, step - gap * u, high * u
             pen.shapes.append(Rectangle(*box, (float(level), 0.0, 0.0), f"{name}-{level:03d}"))
-            ink: Colour = (45.0, 0.0, 0.0) if ground is not None else _QUIET
+            ink: LabTuple = (45.0, 0.0, 0.0) if ground is not None else _QUIET
             pen.words(left + (step - gap * u) / 2, up + (high + 2.2) * u, str(level), 1.8, "centre", lab=ink)
 
     return Panel(name, 9, height, draw)
@@ -270,11 +270,11 @@ def _stairs(pen: Pen, x: float, y: float, w: float) -> None:
         pen.words(at, y + (HEADING + len(_STAIRS) * 3.6 + 2.4) * u, f"{15 * i}°", 1.7, "centre")
 
 
-def _grey(first: float, last: float) -> list[Colour]:
+def _grey(first: float, last: float) -> list[LabTuple]:
     return [(float(v), 0.0, 0.0) for v in np.linspace(first, last, 129).round(3)]
 
 
-def _through(lightness: float, chroma: float, hue: float) -> list[Colour]:
+def _through(lightness: float, chroma: float, hue: float) -> list[LabTuple]:
     """White to a colour to black, evenly."""
     peak = lab_from_lch(np.array([lightness, chroma, hue]))
     at = np.linspace(0, 1, 129)[:, None]
@@ -283,7 +283,7 @@ def _through(lightness: float, chroma: float, hue: float) -> list[Colour]:
     return [tuple(v) for v in (ends + (peak - ends) * part).round(3).tolist()]
 
 
-_RAMPS: tuple[tuple[str, list[Colour]], ...] = (
+_RAMPS: tuple[tuple[str, list[LabTuple]], ...] = (
     ("grey", _grey(0, 100)),
     ("dark grey", _grey(0, 30)),
     ("light grey", _grey(80, 100)),

@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 from printprep.colour.blackpoint import compensate
 from printprep.colour.icc import device_from_lab, lab_from_device, model_of
 from printprep.colour.lab import absolute, media_relative, polar
-from printprep.colour.neugebauer import mix
+from printprep.colour.neugebauer import cube, mix
 from printprep.colour.profile import Profile
 from printprep.colour.solid import Solid
 from printprep.conditions.paper import Paper
@@ -176,9 +176,9 @@ class ModelPrinter:
     def _reach(self) -> tuple[Solid, Solid]:
         """What this printer holds, and what its perceptual table expects: opRGB, black on black."""
         steps = np.linspace(0, 1, 17)
-        cube = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), -1)
-        asked = compensate(lab_from_device(cube, Profile.named("opRGB").data), 0, self.black)
-        return Solid.from_cube(self._mixed(1 - cube)), Solid.from_cube(asked)
+        device = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), -1)
+        asked = compensate(lab_from_device(device, Profile.named("opRGB").data), 0, self.black)
+        return Solid.from_cube(cube(self._corners)), Solid.from_cube(asked)
 
     def _squeezed(self, lab: Array) -> Array:
         """A perceptual table: straight towards the grey of the cusp's lightness, more the further out.

@@ -14,7 +14,7 @@ from printprep.errors import InputError
 from printprep.files.names import AnyPath, shown
 from printprep.photo import read
 from printprep.photo.photo import Photo
-from printprep.targets.again import DETAIL, Known
+from printprep.targets.target import DETAIL, Known
 
 Array = NDArray[np.float64]
 Picture = NDArray[np.float32]

@@ -24,7 +24,7 @@ from printprep.files.png import png
 from printprep.page.pictures import save
 from printprep.parameters import Checked
 from printprep.results import Result, html_table
-from printprep.targets.shapes import Colour, Lines, Raster, Rectangle, Shape, Words
+from printprep.targets.shapes import LabTuple, Lines, Raster, Rectangle, Shape, Words
 
 COMMON = (80.0, 120.0)
 """White of a screen for print work, cd/m2: common practice, no source."""
@@ -215,7 +215,7 @@ def write_check(path: AnyPath, *, width: int = 1920, height: int = 1080, overwri
     return Path(output_path(path))
 
 
-def _grey(code: float) -> Colour:
+def _grey(code: float) -> LabTuple:
     """The colour of an 8-bit code of sRGB."""
     return float(lab_from_device([code / 255] * 3, Profile.named("sRGB").data)[0]), 0.0, 0.0
 
@@ -241,8 +241,8 @@ def check_picture(width: int, height: int) -> NDArray[np.uint8]:
 
 
 def _patches(
-    shapes: list[Shape], codes: tuple[int, ...], x: int, w: int, h: int, u: float, texts: tuple[str, str], ink: Colour,
-    quiet: Colour,
+    shapes: list[Shape], codes: tuple[int, ...], x: int, w: int, h: int, u: float, texts: tuple[str, str],
+    ink: LabTuple, quiet: LabTuple,
 ) -> None:  # fmt: skip
     margin = round(70 * u)
     shapes.append(Words(x + margin, margin + 26 * u, texts[0], 34 * u, bold=True, lab=ink))

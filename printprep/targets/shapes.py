@@ -12,18 +12,18 @@ from numpy.typing import NDArray
 from printprep.colour.lab import lab_from_lch, lab_from_xyz, xyz_from_lab
 from printprep.render.text import Align, coverage, letters
 
-Colour = tuple[float, float, float]
+LabTuple = tuple[float, float, float]
 Array = NDArray[np.float64]
 ToRgb = Callable[[Array], Array]
 """Media-relative Lab (n, 3) to encoded RGB, 0..1 (n, 3)."""
 ToPrint = Callable[[Array], Array]
 """Lab in the file to Lab on the print, (n, 3)."""
 
-WHITE: Colour = (100.0, 0.0, 0.0)
-BLACK: Colour = (0.0, 0.0, 0.0)
+WHITE: LabTuple = (100.0, 0.0, 0.0)
+BLACK: LabTuple = (0.0, 0.0, 0.0)
 
 
-def lch(lightness: float, chroma: float, hue: float, digits: int = 2) -> Colour:
+def lch(lightness: float, chroma: float, hue: float, digits: int = 2) -> LabTuple:
     """The colour of a lightness, chroma and hue angle in degrees, rounded."""
     L, a, b = lab_from_lch(np.array([lightness, chroma, hue])).round(digits).tolist()
     return L, a, b
@@ -37,7 +37,7 @@ class Rectangle:
     y: float
     w: float
     h: float
-    lab: Colour
+    lab: LabTuple
     name: str = ""
 
 
@@ -48,7 +48,7 @@ class Disc:
     x: float
     y: float
     r: float
-    lab: Colour
+    lab: LabTuple
     name: str = ""
 
 
@@ -57,7 +57,7 @@ class Polygon:
     """A closed outline of one colour; points (n, 2) in mm."""
 
     points: tuple[tuple[float, float], ...]
-    lab: Colour
+    lab: LabTuple
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,7 @@ class Words:
     em: float
     align: Align = "left"
     bold: bool = False
-    lab: Colour = (30.0, 0.0, 0.0)
+    lab: LabTuple = (30.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,7 @@ class Ramp:
     y: float
     w: float
     h: float
-    nodes: tuple[tuple[Colour, ...], ...]
+    nodes: tuple[tuple[LabTuple, ...], ...]
 
 
 @dataclass(frozen=True)
@@ -97,8 +97,8 @@ class Lines:
     h: float
     period: float
     dark: float
-    first: Colour = BLACK
-    second: Colour = WHITE
+    first: LabTuple = BLACK
+    second: LabTuple = WHITE
     across: bool = False
     disc: bool = False
 
@@ -172,7 +172,7 @@ class Raster:
         self._rgb = dict(zip(map(tuple, unique.tolist()), encoded, strict=True))
         self._paints = [paint for shape in self.shapes for paint in self._paint(shape)]
 
-    def rgb(self, lab: Colour) -> Array:
+    def rgb(self, lab: LabTuple) -> Array:
         """Encoded RGB, 0..1, of a colour that occurs in the shapes."""
         return np.asarray(self._rgb[lab])
 
@@ -278,7 +278,7 @@ def unique_colours(shapes: Sequence[Shape]) -> Array:
     return np.unique(np.array([lab for shape in shapes for lab in _colours(shape)] + [WHITE], np.float64), axis=0)
 
 
-def _colours(shape: Shape) -> list[Colour]:
+def _colours(shape: Shape) -> list[LabTuple]:
     if isinstance(shape, Ramp):
         return [lab for row in shape.nodes for lab in row]
     if isinstance(shape, Lines):

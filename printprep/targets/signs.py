@@ -13,11 +13,11 @@ import numpy as np
 
 from printprep.targets import faults as _faults
 from printprep.targets.faults import Fault
-from printprep.targets.shapes import BLACK, WHITE, Colour, Disc, Lines, Polygon, Rectangle, Shape, Words, lch
+from printprep.targets.shapes import BLACK, WHITE, Disc, LabTuple, Lines, Polygon, Rectangle, Shape, Words, lch
 
 PANES = (2.0, 4.0, 6.0, 9.0, 12.0, 16.0)
 """L* of the panes of Night window."""
-FLAKES: dict[str, Colour] = {
+FLAKES: dict[str, LabTuple] = {
     "98": (98.0, 0.0, 0.0), "97": (97.0, 0.0, 0.0), "96": (96.0, 0.0, 0.0),
     "95": (95.0, 0.0, 0.0), "warm": (97.5, 0.0, 3.0), "cool": (97.5, 0.0, -3.0),
 }  # fmt: skip

@@ -18,22 +18,26 @@ from printprep.arguments import output_path
 from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.profile import Profile
 from printprep.conditions.paper import Paper
-from printprep.errors import expect
-from printprep.files.names import AnyPath
+from printprep.errors import InputError, expect
+from printprep.files.names import AnyPath, shown
 from printprep.files.png import png
 from printprep.files.sink import Sink
 from printprep.parameters import Checked, checked_call
+from printprep.photo import read
 from printprep.photo.photo import Photo
 from printprep.photo.resolution import Resolution
 from printprep.results import Result
 from printprep.targets.faults import PrintChain
-from printprep.targets.layout import TargetLayout, arrange, draw, sheet_size
+from printprep.targets.layout import SHEETS, TargetLayout, arrange, draw, sheet_size
 from printprep.targets.shapes import Disc, Raster, Rectangle, Shape
 
 SPACE = "ROMM RGB"
 """Space of the file. It holds every colour of every paper, and colours beyond; its numbers, printed as they
 are, look plainly wrong, where those of a smaller space look nearly right; and its white is the connection
 space's own, so that no adaptation is among the things being tested."""
+
+DETAIL = 4.0
+"""Pixels per millimetre of the picture that scans are laid against: finer than the patches, coarser than ink dots."""
 
 
 @dataclass(frozen=True)
@@ -251,3 +255,54 @@ def _patches(shapes: list[Shape], raster: Raster, profile: Profile) -> tuple[Pat
             area = shape.x - half, shape.y - half, 2 * half, 2 * half
         made.append(Patch(shape.name, *area, tuple(code), tuple(lab)))
     return tuple(made)
+
+
+# ---------------------------------------------------------------- known again
+
+
+@dataclass(frozen=True)
+class Known:
+    """A target that was written before; `lightness` is L* of its sheet, `DETAIL` pixels per millimetre."""
+
+    layout: TargetLayout
+    ppi: float
+    patches: tuple[Patch, ...]
+    lightness: NDArray[np.float32]
+
+    @property
+    def sheet(self) -> str:
+        """Its size, as `printprep.target` takes it."""
+        return f"{self.layout.width:g}x{self.layout.height:g}"
+
+
+def known_target(path: AnyPath) -> Known:
+    """Know the TIFF of a target again by its own pixels.
+
+    Refused where it is no target, was worked on, or is of a version that laid it out in another way.
+    """
+    import cv2
+
+    photo = read(path)
+    pixels = np.asarray(photo)
+    for width, height in _sizes(photo):
+        layout = arrange(width, height)
+        shapes = draw(layout, photo.resolution.ppi, SPACE)
+        raster = Raster(shapes, width, height, photo.resolution.pixels_per_mm, _to(SPACE))
+        if (raster.height, raster.width) == pixels.shape[:2] and np.array_equal(raster.whole(), pixels):
+            break
+    else:
+        what = "is no test target of this version as it was written"
+        raise InputError(what, where=shown(path), do="name the TIFF of a target, as it was written")
+    size = round(width * DETAIL), round(height * DETAIL)
+    small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
+    lightness = lab_from_device(small / np.float32(65535), photo.profile.data)[..., 0].astype(np.float32)
+    return Known(layout, photo.resolution.ppi, _patches(shapes, raster, photo.profile), lightness)
+
+
+def _sizes(photo: Photo) -> list[tuple[float, float]]:
+    """Sheets, mm, that come to so many pixels: those with a name, else whole millimetres and tenths."""
+    per_mm = photo.resolution.pixels_per_mm
+    wide, high = photo.width / per_mm, photo.height / per_mm
+    named = [size for w, h in SHEETS.values() for size in ((w, h), (h, w))]
+    typed = [(float(round(wide, digits)), float(round(high, digits))) for digits in (0, 1)]
+    return [(w, h) for w, h in dict.fromkeys((*named, *typed)) if max(abs(w - wide), abs(h - high)) * per_mm <= 1.5]

@@ -31,7 +31,7 @@ from printprep.targets.faults import (
     PrintChain,
 )
 from printprep.targets.printer import ModelPrinter
-from printprep.targets.shapes import BLACK, WHITE, Colour
+from printprep.targets.shapes import BLACK, WHITE, LabTuple
 from printprep.targets.signs import BEECH, CLEMATIS, COARSE, FINE, FLAKES, FOXGLOVE, PANES, REEDS_MM, SIGNS, Sign, reed
 from tests.support.lutprofile import MatrixInk, output_profile
 
@@ -40,7 +40,7 @@ VISIBLE = 1.5
 """CIEDE2000: a change of a sign that is seen (our choice)."""
 PLAIN = 15.0
 """CIEDE2000 of a difference that nobody overlooks (our choice)."""
-PAIRS: dict[str, list[tuple[Colour | None, Colour]]] = {
+PAIRS: dict[str, list[tuple[LabTuple | None, LabTuple]]] = {
     "beech": [BEECH],
     "foxglove": [FOXGLOVE],
     "clematis": [CLEMATIS],
