@@ -43,7 +43,8 @@ def change(asked: Lab, printed: Lab, edit: NDArray[np.floating], pulled: NDArray
     parts.append(f"chroma {', '.join(chroma)}" if chroma else "")
     if np.hypot(*shift) >= _SHIFTED:
         a, b = (round(float(t), 1) + 0.0 for t in shift)  # no -0.0
-        parts.append(f"colours shifted {_towards(a, b)} (a* {a:+.1f}, b* {b:+.1f})")
+        towards = ("yellow" if b > 0 else "blue") if abs(b) >= abs(a) else ("red" if a > 0 else "green")
+        parts.append(f"colours shifted towards {towards} (a* {a:+.1f}, b* {b:+.1f})")
     told = printed.copy()
     told[~back, 1:] = np.float32(factor) * asked[~back, 1:] + shift.astype(np.float32)
     rest, whole = ciede2000(told, printed), ciede2000(asked, printed)
@@ -84,10 +85,3 @@ def _factor(before: NDArray[np.float64], after: NDArray[np.float64]) -> float:
 def mean(values: NDArray[np.floating], where: NDArray[np.bool_]) -> float:
     """Mean of some values; 0 where there are none."""
     return float(values[where].mean()) if where.any() else 0.0
-
-
-def _towards(a: float, b: float) -> str:
-    """The direction of a shift in the plane of a* and b*, by its nearest axis."""
-    if abs(b) >= abs(a):
-        return "towards yellow" if b > 0 else "towards blue"
-    return "towards red" if a > 0 else "towards green"

@@ -62,7 +62,8 @@ def judged(shown: Shown, got: Lab, over: NDArray[np.bool_], tones: Tones, edit: 
 
 def outside(asked: Lab, sim: Simulation) -> NDArray[np.bool_]:
     """Where colours that are asked for lie outside the paper; (...)."""
-    return np.asarray(chroma_over(asked, sim) > OVER)
+    most = sim.on.paper.solid.max_chroma(asked[..., 0], hue(asked))
+    return np.asarray(chroma(asked) - most > OVER)
 
 
 def difference(asked: Lab, shown: Lab) -> NDArray[np.float32]:
@@ -71,12 +72,6 @@ def difference(asked: Lab, shown: Lab) -> NDArray[np.float32]:
     out = np.zeros(apart.shape, np.float32)
     out[apart] = ciede2000(asked[apart], shown[apart])
     return out
-
-
-def chroma_over(lab: Lab, sim: Simulation) -> NDArray[np.float32]:
-    """C* by which colours exceed what the paper holds at their lightness and hue; below 0 inside."""
-    most = sim.on.paper.solid.max_chroma(lab[..., 0], hue(lab))
-    return np.asarray(chroma(lab) - most, np.float32)
 
 
 def chroma(lab: Lab) -> NDArray[np.float32]:

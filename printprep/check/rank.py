@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 
 from printprep.arguments import PATHS, listed
 from printprep.check._words import notes, percent, reason, verdict_lines
-from printprep.check.loss import Loss, loss
+from printprep.check.loss import Loss, loss_of
 from printprep.check.place import place_lines
+from printprep.check.sampled import sample
 from printprep.check.seen import OnScreen
-from printprep.check.simulate import simulation
 from printprep.errors import PrintprepError, expect
 from printprep.files.names import AnyPath, printable
 from printprep.files.png import data_uri
@@ -233,7 +233,9 @@ def rank(
         name = printable(path.name, 255) if path else "picture"
         try:
             photo = given if isinstance(given, Photo) else read(given, assume=assume)
-            return _ranked(photo, pipe, name, passed)
+            taken = sample(photo, pipe, passed)
+            codes = np.rint(small(photo.pixels, SIDE) * np.float32(65535)).astype(np.uint16)
+            return Ranked(name, path, loss_of(taken), OnScreen(taken.sim).prepared(codes), notes=tuple(notes(photo)))
         except PrintprepError as error:
             return Ranked(name, path, error=error)
 
@@ -246,13 +248,6 @@ def _order(each: Ranked) -> tuple[bool, float, float]:
     if each.loss is None:
         return True, 0.0, 0.0
     return False, round(each.loss.score, 3), each.loss.left_alone.from_edit
-
-
-def _ranked(photo: Photo, pipe: Pipeline, name: str, progress: Callable[[int, int], None]) -> Ranked:
-    found = loss(photo, pipe, progress=progress)
-    codes = np.rint(small(photo.pixels, SIDE) * np.float32(65535)).astype(np.uint16)
-    picture = OnScreen(simulation(photo.profile.data, pipe.suited(photo))).prepared(codes)
-    return Ranked(name, photo.path, found, picture, notes=tuple(notes(photo)))
 
 
 def place(pipe: Pipeline) -> str:

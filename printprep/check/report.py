@@ -214,12 +214,9 @@ def _file_says(photo: Photo) -> str:
 
 def _step_words(step: Adjustment) -> str:
     """A step by the name it has in presets, with its parameters."""
-    values = ", ".join(f"{f.name} {getattr(step, f.name):g}" for f in fields(step) if _number(getattr(step, f.name)))
-    return f"{step_name(step)} ({values})" if values else step_name(step)
-
-
-def _number(value: object) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool)
+    values = ((f.name, getattr(step, f.name)) for f in fields(step))
+    numbers = ", ".join(f"{name} {value:g}" for name, value in values if type(value) in (int, float))
+    return f"{step_name(step)} ({numbers})" if numbers else step_name(step)
 
 
 def _figure_rows(loss: Loss) -> list[tuple[str, str, str, str]]:

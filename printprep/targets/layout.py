@@ -99,7 +99,7 @@ def _fit(panels: list[Panel], w: float, h: float, columns: int, head: float) -> 
         for _ in range(24):
             u = (low + high) / 2
             each = _column_width(w, u, columns)
-            tall = max(sum(p.height(each, u) for p in g) + _gap(u) * (len(g) - 1) for g in groups)
+            tall = max(sum(p.height(each, u) for p in g) + 3.0 * u * (len(g) - 1) for g in groups)
             if tall <= h - head * u and each / u >= _NARROWEST:
                 low = u
             else:
@@ -107,10 +107,6 @@ def _fit(panels: list[Panel], w: float, h: float, columns: int, head: float) -> 
         if low > best:
             best, chosen = low, groups
     return best, chosen
-
-
-def _gap(u: float) -> float:
-    return 3.0 * u
 
 
 def _column_width(w: float, u: float, columns: int) -> float:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
@@ -29,13 +28,11 @@ _FAR_MM = 0.9
 
 def page(path: Path, layout: TargetLayout, ppi: float, chain: PrintChain, shapes: Sequence[Shape]) -> str:
     """The page of a target as one piece of HTML: how its shapes look under each fault on the chain's paper."""
-    small = [_thinned(s) if isinstance(s, Ramp) else s for s in shapes]
+    # every fourth node of a ramp is enough for a small picture
+    small = [replace(s, nodes=tuple(row[::4] for row in s.nodes[::4])) if isinstance(s, Ramp) else s for s in shapes]
     asked = [*small, *(shape for sign in SIGNS for shape in _drawn(sign))]
     printers = {fault.key: _printer(chain, fault, asked) for fault in FAULTS}
-    drawn = {(s.key, f.key): _sign_picture(s, printers[f.key], f) for s in SIGNS for f in (RIGHT, *s.faults)}
-    with ThreadPoolExecutor() as pool:
-        packed = pool.map(lambda picture: data_uri(png(picture, level=9), "png"), drawn.values())
-        pictures = dict(zip(drawn, packed, strict=True))
+    signs = {(s.key, f.key): _sign_picture(s, printers[f.key], f) for s in SIGNS for f in (RIGHT, *s.faults)}
     sheets = {f.key: _sheet_picture(layout, small, printers[f.key], f) for f in FAULTS}
     name = printable(path.name, 255)
     return filled(
@@ -51,7 +48,7 @@ def page(path: Path, layout: TargetLayout, ppi: float, chain: PrintChain, shapes
         black=chain.printer.black,
         signs=SIGNS,
         faults=FAULTS,
-        pictures=pictures,
+        pictures={key: data_uri(png(picture, level=9), "png") for key, picture in signs.items()},
         sheets={key: data_uri(jpeg(picture, level=88), "jpeg") for key, picture in sheets.items()},
         steps=_lowest_step(chain),
         wedge="mid" not in layout.omitted,
@@ -113,12 +110,5 @@ def _melted(rgb: NDArray[np.uint16], sigma: float) -> NDArray[np.uint16]:
 
 def _sheet_picture(layout: TargetLayout, shapes: Sequence[Shape], to_print: ToPrint, fault: Fault) -> NDArray[np.uint8]:
     per_mm = 1000 / max(layout.width, layout.height)
-    raster = Raster(
-        shapes, layout.width, layout.height, per_mm, _srgb, to_print, fault.spread_mm,
-    )  # fmt: skip
+    raster = Raster(shapes, layout.width, layout.height, per_mm, _srgb, to_print, fault.spread_mm)
     return (raster.whole() >> 8).astype(np.uint8)
-
-
-def _thinned(ramp: Ramp) -> Ramp:
-    """Every fourth node: enough for a small picture."""
-    return replace(ramp, nodes=tuple(row[::4] for row in ramp.nodes[::4]))

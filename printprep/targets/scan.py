@@ -13,7 +13,6 @@ from printprep.colour.icc import lab_from_device
 from printprep.errors import InputError
 from printprep.files.names import AnyPath, shown
 from printprep.photo import read
-from printprep.photo.photo import Photo
 from printprep.targets.target import DETAIL, Known
 
 Array = NDArray[np.float64]
@@ -59,7 +58,7 @@ def open_scan(path: AnyPath, assume: str | None = None) -> Scan:
     import cv2
 
     photo, name = read(path, assume=assume), shown(path)
-    if _by_camera(photo):
+    if any(entry.tag in _CAMERA for entry in photo.metadata.exif):
         do = "scan the sheets on a flat-bed: light and lens of a camera change more than a printer does"
         raise InputError("is a photograph", where=name, do=do)
     ppi = photo.resolution.ppi
@@ -71,10 +70,6 @@ def open_scan(path: AnyPath, assume: str | None = None) -> Scan:
     small = cv2.resize(np.asarray(photo), size, interpolation=cv2.INTER_AREA)
     rgb = small.astype(np.float32) / np.float32(65535)
     return Scan(rgb, ppi / 25.4 * scale, photo.profile.data, name)
-
-
-def _by_camera(photo: Photo) -> bool:
-    return any(entry.tag in _CAMERA for entry in photo.metadata.exif)
 
 
 def both_sheets(scan: Scan, known: Known) -> tuple[Array, Array]:

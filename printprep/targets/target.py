@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -178,19 +177,24 @@ def target(
     raster = Raster(shapes, layout.width, layout.height, ppi / 25.4, _to(SPACE))
     patches = _patches(shapes, raster, profile)
     done = Target(tif, tif.with_suffix(".txt"), tif.with_suffix(".html"), layout, ppi, patches)
-    with ExitStack() as stack, ThreadPoolExecutor(1) as pool:
-        sinks = [stack.enter_context(Sink(at, overwrite=overwrite, endings=(at.suffix,)))
-                 for at in (done.values, done.page)]  # fmt: skip
-        drawn = pool.submit(page, tif, layout, ppi, PrintChain(on, profile), shapes)
+    seen = 0
 
-        def beside() -> None:
-            for sink, content in zip(sinks, (_values(done), drawn.result()), strict=True):
-                sink.write(content.encode(), 0)
+    def passed(rows: int) -> None:
+        nonlocal seen
+        if progress is not None:
+            progress((rows - seen) * raster.width, raster.height * raster.width)
+        seen = rows
 
+    with ExitStack() as stack:
+        beside = [
+            stack.enter_context(Sink(at, overwrite=overwrite, endings=(at.suffix,))) for at in (done.values, done.page)
+        ]
+        html = page(tif, layout, ppi, PrintChain(on, profile), shapes)
+        for sink, content in zip(beside, (_values(done), html), strict=True):
+            sink.write(content.encode(), 0)
         photo = Photo(raster, profile, Resolution(ppi))
-        told = _counted(raster, progress, beside)
-        photo.write(tif, overwrite=overwrite, compress=compress, threads=threads, progress=told)
-        for sink in sinks:
+        photo.write(tif, overwrite=overwrite, compress=compress, threads=threads, progress=passed)
+        for sink in beside:
             sink.publish()
     return done
 
@@ -210,22 +214,6 @@ def _values(made: Target) -> str:
         f"NUMBER_OF_FIELDS {len(fields.split())}", "BEGIN_DATA_FORMAT", fields, "END_DATA_FORMAT", "",
         f"NUMBER_OF_SETS {len(rows)}", "BEGIN_DATA", *rows, "END_DATA", "",
     ])  # fmt: skip
-
-
-def _counted(
-    raster: Raster, progress: Callable[[int, int], None] | None, then: Callable[[], None]
-) -> Callable[[int], None]:
-    """From rows done so far to pixels newly done; `then` is called after the last, before the file has its name."""
-    seen = [0]
-
-    def rows(done: int) -> None:
-        if progress is not None:
-            progress((done - seen[0]) * raster.width, raster.height * raster.width)
-        seen[0] = done
-        if done == raster.height:
-            then()
-
-    return rows
 
 
 def _to(space: str) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
