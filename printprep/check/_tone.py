@@ -56,10 +56,10 @@ class Tones:
         return np.asarray(apart & merged & (LEVELS >= _HALF))
 
 
-def lights(room: Room) -> tuple[Room, Room | None]:
+def lights(room: Room) -> tuple[Room, ...]:
     """The room by day, and by evening where it has two lights."""
     if room.evening_illuminance_lux is None:
-        return room, None
+        return (room,)
     by_day = replace(room, evening_illuminance_lux=None)
     return by_day, replace(by_day, illuminance_lux=room.evening_illuminance_lux)
 

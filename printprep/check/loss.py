@@ -87,18 +87,15 @@ def loss(
 def loss_of(taken: Sample) -> Loss:
     """The loss of a picture by its sample."""
     sim, shown, room = taken.sim, taken.shown, taken.pipe.room
-    day, night = lights(room)
-    by_day, by_night = (print_tones(sim, light) if night and light else None for light in (day, night))
-    counted = [tone.between(0, SHADOWS) for tone in by_day or (each.tones for each in taken.prints)]
-    left_alone, prepared = (_figures(taken, each, steps) for each, steps in zip(taken.prints, counted, strict=True))
-    evening = [tone.between(0, SHADOWS) for tone in by_night] if by_night else None
+    day, *evening = ([tone.between(0, SHADOWS) for tone in print_tones(sim, light)] for light in lights(room))
+    left_alone, prepared = (_figures(taken, each, steps) for each, steps in zip(taken.prints, day, strict=True))
     return Loss(
         prepared=prepared,
         left_alone=left_alone,
         outside=float(taken.over.mean()),
         dark=float((shown.edit[..., 0] < SHADOWS).mean()),
         steps_edit=taken.edit.between(0, SHADOWS),
-        evening_steps=(evening[1], evening[0]) if evening else None,
+        evening_steps=(evening[0][1], evening[0][0]) if evening else None,
         black=sim.on.black,
         contrast=contrast(sim.on.paper, room),
         pushed_out=float((taken.over & ~outside(shown.asked, sim)).mean()),

@@ -52,11 +52,11 @@ class TwoLights:
 
 def two_lights(pipe: Pipeline) -> TwoLights | None:
     """What both lights of a room ask for; None where it has one."""
-    day, evening = lights(pipe.room)
-    if evening is None:
+    rooms = lights(pipe.room)
+    if len(rooms) == 1:
         return None
-    by_day, by_evening = (_asked(replace(pipe, room=room)) for room in (day, evening))
-    return TwoLights(by_day, by_evening, _given(pipe), day.illuminance_lux, evening.illuminance_lux)
+    by_day, by_evening = (_asked(replace(pipe, room=room)) for room in rooms)
+    return TwoLights(by_day, by_evening, _given(pipe), *(room.illuminance_lux for room in rooms))
 
 
 def _asked(pipe: Pipeline) -> float:

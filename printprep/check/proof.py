@@ -154,7 +154,7 @@ def proof(
     picture = look(photo, 2 * side, threads=threads, progress=progress)
     small = fitted(picture, side)
     view = OnScreen(simulation(photo.profile.data, pipe.suited(photo)), light, glazing, profile)
-    rooms = [room for room in lights(pipe.room) if room is not None] if light else [pipe.room]
+    rooms = lights(pipe.room) if light else (pipe.room,)
     if not pair and len(rooms) == 1:
         return Proof(view.prepared(small), profile, photo.path)
     panels = []

@@ -6,15 +6,14 @@ import re
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 
+from printprep.conditions.lengths import SIZES
 from printprep.errors import ParameterError
 from printprep.render.text import width, wrapped
 from printprep.targets.panels import PANELS, Panel, Pen
 from printprep.targets.shapes import Rectangle, Shape
 
-SHEETS: dict[str, tuple[float, float]] = {
-    "A6": (105, 148), "A5": (148, 210), "A4": (210, 297), "A3": (297, 420), "A3+": (329, 483), "A2": (420, 594),
-}  # fmt: skip
-"""Width and height, mm: ISO 216; A3+ is the usual 329 by 483 (common practice, no source)."""
+SHEETS = {name: SIZES[name] for name in ("A6", "A5", "A4", "A3", "A3+", "A2")}
+"""Width and height, mm."""
 
 _LEAST, _MOST = 90.0, 1300.0
 _SIZE = re.compile(r"(\d+(?:\.\d+)?)\s*[x×*]\s*(\d+(?:\.\d+)?)\s*(mm)?", re.IGNORECASE)
@@ -59,11 +58,10 @@ def sheet_size(sheet: str) -> tuple[float, float]:
     Refused are other names, and sides under 90 or over 1300 mm.
     """
     text = sheet.strip()
-    landscape = text.lower().endswith("-landscape")
-    name = text[: -len("-landscape")] if landscape else text
-    for known, size in SHEETS.items():
-        if known.lower() == name.lower():
-            return (size[1], size[0]) if landscape else size
+    name = text.upper().removesuffix("-LANDSCAPE")
+    if name in SHEETS:
+        w, h = SHEETS[name]
+        return (w, h) if name == text.upper() else (h, w)
     if found := _SIZE.fullmatch(text):
         w, h = float(found[1]), float(found[2])
         if min(w, h) >= _LEAST and max(w, h) <= _MOST:
