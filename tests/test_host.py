@@ -12,7 +12,7 @@ import pytest
 from numpy.typing import NDArray
 
 import printprep as pp
-from printprep.check.look import look
+from printprep.page.pictures import look
 from printprep.photo._turn import turned
 from printprep.photo.bands import read_all
 from printprep.photo.pixels import ArrayPixels
@@ -77,7 +77,7 @@ def test_a_forked_child_of_a_host_that_used_opencv_is_not_stuck(tmp_path: Path) 
     """To set OpenCV's thread count in such a child waits for threads that the child does not have."""
     script = (
         "import os, signal, cv2, numpy as np, printprep as pp\n"
-        "from printprep.check.look import look\n"
+        "from printprep.page.pictures import look\n"
         "codes = np.zeros((1500, 2000, 3), np.uint16)\n"
         "cv2.setNumThreads(4); cv2.cvtColor(codes, cv2.COLOR_RGB2GRAY)\n"
         "for _ in range(5):\n"

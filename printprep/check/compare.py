@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from printprep.arguments import listed, output_path, whole_side
 from printprep.check._words import notes, percent, reason, verdict_lines
 from printprep.check.basis import basis
-from printprep.check.look import look
 from printprep.check.loss import Loss, loss_of
 from printprep.check.place import place_lines, room_lines
 from printprep.check.rank import WIDE, card, entry, figures, place, told
@@ -27,7 +26,7 @@ from printprep.errors import OutputError, ParameterError
 from printprep.files.names import AnyPath, printable, shown
 from printprep.files.png import png
 from printprep.page.html import filled
-from printprep.page.pictures import fitted, save
+from printprep.page.pictures import fitted, look, save
 from printprep.page.sheet import Captioned, sheet
 from printprep.parameters import checked_call
 from printprep.photo.photo import Photo

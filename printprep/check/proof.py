@@ -13,7 +13,6 @@ from printprep.arguments import output_path, whole_side
 from printprep.check._tone import lights
 from printprep.check._words import notes
 from printprep.check.basis import basis
-from printprep.check.look import look
 from printprep.check.seen import OnScreen
 from printprep.check.simulate import simulation
 from printprep.colour.profile import Profile
@@ -21,7 +20,7 @@ from printprep.conditions.viewing import hung
 from printprep.errors import InputError, OutputError
 from printprep.files.names import AnyPath, printable, shown
 from printprep.files.png import png
-from printprep.page.pictures import fitted, save
+from printprep.page.pictures import fitted, look, save
 from printprep.page.sheet import Captioned, sheet
 from printprep.parameters import checked_call
 from printprep.photo.photo import Photo

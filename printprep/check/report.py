@@ -19,7 +19,6 @@ from printprep.check._pictures import NEEDED, PIECE_WIDE, pair, pictures, places
 from printprep.check._words import headline, notes, percent, verdict_lines
 from printprep.check.bare import bare_paper
 from printprep.check.basis import typical_values
-from printprep.check.look import look
 from printprep.check.loss import Loss, loss_of
 from printprep.check.place import room_lines
 from printprep.check.rank import SIDE
@@ -29,7 +28,7 @@ from printprep.conditions.layout import Layout
 from printprep.conditions.viewing import hung
 from printprep.files.names import AnyPath, printable
 from printprep.page.html import filled
-from printprep.page.pictures import fitted, save
+from printprep.page.pictures import fitted, look, save
 from printprep.parameters import checked_call
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline

@@ -29,8 +29,10 @@ _HUES = (("reds", 35), ("yellows", 95), ("greens", 155), ("cyans", 215), ("blues
 _COLOURFUL = 20.0
 """C* in the file from which a patch counts as a colour."""
 
-_NEUTRAL_WORDS = {"L*": ("lighter", "darker"), "a*": ("redder", "greener"), "b*": ("yellower", "bluer")}
-_COLOUR_WORDS = {"L*": ("lighter", "darker"), "C*": ("stronger", "weaker"), "H*": ("turned on", "turned back")}
+_WORDS = {
+    "L*": ("lighter", "darker"), "a*": ("redder", "greener"), "b*": ("yellower", "bluer"),
+    "C*": ("stronger", "weaker"), "H*": ("turned on", "turned back"),
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -54,8 +56,8 @@ class Moved:
         return abs(self.change) > max(_TIMES * self.noise, _FLOOR)
 
     def __str__(self) -> str:
-        words = {**_NEUTRAL_WORDS, **_COLOUR_WORDS}[self.scale]
-        return f"{self.group}: {words[self.change < 0]} by {abs(self.change):.1f} {self.scale} (noise {self.noise:.1f})"
+        word = _WORDS[self.scale][self.change < 0]
+        return f"{self.group}: {word} by {abs(self.change):.1f} {self.scale} (noise {self.noise:.1f})"
 
 
 @dataclass(frozen=True)

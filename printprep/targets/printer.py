@@ -40,29 +40,20 @@ _KNEE = 0.6
 
 @dataclass(frozen=True)
 class ProfilePrinter:
-    """A printer as its RGB profile describes it."""
+    """A printer as its RGB profile describes it, and L* of its darkest neutral."""
 
-    paper: Paper
-
-    @property
-    def black(self) -> float:
-        """L* of the darkest neutral."""
-        return self.paper.neutral_black
+    profile: bytes
+    black: float
 
     def lab(self, device: ArrayLike, *, ink: float = 1.0) -> Array:
         """Colours that device values print as; more ink moves values towards black."""
         values = 1 - np.clip((1 - np.asarray(device, np.float64)) * ink, 0, 1)
-        return np.asarray(lab_from_device(values, self._data), np.float64)
+        return np.asarray(lab_from_device(values, self.profile), np.float64)
 
     def ask(self, lab: ArrayLike, wanted: Wanted = "relative") -> Array:
         """Device values from the profile's own tables."""
         colours = np.asarray(lab, np.float64)
-        return np.clip(np.asarray(device_from_lab(colours, self._data, intent=wanted), np.float64), 0, 1)
-
-    @property
-    def _data(self) -> bytes:
-        assert self.paper.profile is not None
-        return self.paper.profile
+        return np.clip(np.asarray(device_from_lab(colours, self.profile, intent=wanted), np.float64), 0, 1)
 
 
 @dataclass(frozen=True)
@@ -234,5 +225,5 @@ Printer = ProfilePrinter | ModelPrinter
 def printer_for(paper: Paper) -> Printer:
     """The printer that a paper is in: its RGB profile where it has one, otherwise the model."""
     if paper.profile is not None and model_of(paper.profile) == "RGB":
-        return ProfilePrinter(paper)
+        return ProfilePrinter(paper.profile, paper.neutral_black)
     return ModelPrinter(paper)

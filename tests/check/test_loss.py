@@ -13,12 +13,12 @@ from skimage import data
 import printprep as pp
 from printprep.check._tone import LEVELS, edit_tones, print_tones
 from printprep.check._words import headline, percent, verdict_lines
-from printprep.check.look import look
 from printprep.check.loss import Figures, Loss, family, loss
 from printprep.check.sampled import sample
 from printprep.check.simulate import simulation
 from printprep.check.verdict import verdict
 from printprep.colour.profile import Profile
+from printprep.page.pictures import look
 
 
 @pytest.fixture(scope="module")
