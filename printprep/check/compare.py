@@ -22,8 +22,8 @@ from printprep.check.seen import OnScreen
 from printprep.compose import pipeline
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
-from printprep.errors import OutputError, ParameterError
-from printprep.files.names import AnyPath, printable, shown
+from printprep.errors import ParameterError
+from printprep.files.names import AnyPath, printable
 from printprep.files.png import png
 from printprep.page.html import filled
 from printprep.page.pictures import fitted, look, save
@@ -190,13 +190,9 @@ class Comparison(Result):
         >>> import printprep as pp
         >>> pp.compare(pp.read("edit.tif"), ["gloss"], side=120).write("papers.png")
         """
-        name = output_path(path).lower()
-        if name.endswith(".png"):
-            save(path, png(self.picture), (".png",), overwrite=overwrite, source=self.source)
-        elif name.endswith((".html", ".htm")):
-            save(path, self.html.encode(), (".html", ".htm"), overwrite=overwrite, source=self.source)
-        else:
-            raise OutputError("does not end in .png or .html", where=shown(path), do="choose such a name")
+        page = output_path(path).lower().endswith((".html", ".htm"))
+        data = self.html.encode() if page else self._repr_png_()
+        save(path, data, (".png", ".html", ".htm"), overwrite=overwrite, source=self.source)
 
     def _repr_png_(self) -> bytes:
         return png(self.picture)

@@ -17,8 +17,8 @@ from printprep.check.seen import OnScreen
 from printprep.check.simulate import simulation
 from printprep.colour.profile import Profile
 from printprep.conditions.viewing import hung
-from printprep.errors import InputError, OutputError
-from printprep.files.names import AnyPath, printable, shown
+from printprep.errors import InputError
+from printprep.files.names import AnyPath, printable
 from printprep.files.png import png
 from printprep.page.pictures import fitted, look, save
 from printprep.page.sheet import Captioned, sheet
@@ -83,14 +83,11 @@ class Proof(Result):
         >>> import printprep as pp
         >>> pp.proof(pp.read("edit.tif"), pp.pipeline(paper="gloss"), side=64).write("proof.png")
         """
-        name = output_path(path)
-        if name.lower().endswith((".tif", ".tiff")):
+        if output_path(path).lower().endswith((".tif", ".tiff")):
             photo = Photo.from_array(self.picture, self.screen or "sRGB")
             replace(photo, path=self.source).write(path, overwrite=overwrite)
-        elif name.lower().endswith(".png"):
-            save(path, self._repr_png_(), (".png",), overwrite=overwrite, source=self.source)
         else:
-            raise OutputError("does not end in .png, .tif or .tiff", where=shown(path), do="choose such a name")
+            save(path, self._repr_png_(), (".png", ".tif", ".tiff"), overwrite=overwrite, source=self.source)
 
     def _repr_png_(self) -> bytes:
         return png(self.picture, self.screen.data if self.screen else None)

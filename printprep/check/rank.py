@@ -291,10 +291,8 @@ def figures(found: Loss) -> str:
 
 def entry(columns: str, name: str, text: str) -> list[str]:
     """Figures and a name as lines of at most 80 characters; under them what is said of it."""
-    first, *rest = textwrap.wrap(name, WIDE - len(columns) - 2) or [name]
-    under = [" " * (len(columns) + 2) + part for part in rest]
-    said = textwrap.wrap(text, WIDE, initial_indent=" " * 5, subsequent_indent=" " * 5)
-    return [f"{columns}  {first}", *under, *said]
+    beside = textwrap.wrap(name, WIDE, initial_indent=f"{columns}  ", subsequent_indent=" " * (len(columns) + 2))
+    return [*beside, *textwrap.wrap(text, WIDE, initial_indent=" " * 5, subsequent_indent=" " * 5)]
 
 
 def table_lines(ranking: Ranking) -> list[str]:

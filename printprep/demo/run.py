@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -85,15 +83,19 @@ def run(
     except OSError as error:
         what = f"cannot be made ({error.strerror})"
         raise OutsideError(what, where=repr(str(folder)), do="check the place") from error
-    pool = ThreadPoolExecutor(1)  # pages are drawn while the next file is prepared
+
+    def draw(path: Path, picture: Bytes, shows: str) -> None:
+        save(path, png(picture), (".png",), overwrite=overwrite)
+        looks.append(Made(path, shows, look=True))
+
+    looks = list[Made]()
     try:
         tell("painting the scene")
         scene = paint(megapixels, threads)
         edit = Photo.from_array(scene, "ROMM RGB", ppi=360.0)
         edit.write(paths["tif"], overwrite=overwrite, threads=threads)
-        looks = [Made(paths["png"], "the edit", look=True)]
         files = [Made(paths["tif"], f"the edit: {edit.width} x {edit.height}, 16-bit, {edit.profile}")]
-        drawn = []
+        draw(paths["png"], whole(scene, edit.profile, pipeline(paper=PAPERS[0], room=ROOMS[0])), "the edit")
         for paper, room in _JOBS:
             tell(f"preparing for {paper}, {room}")
             target, page = (paths[f"{paper}.{room}.{kind}"] for kind in ("tif", "png"))
@@ -101,9 +103,8 @@ def run(
             done = prepare(paths["tif"], target, pipe, overwrite=overwrite, threads=threads)
             pipe = done.pipe or pipe
             found = verdict(done.before, done.after, edit.profile, pipe)
-            picture = partial(side_by_side, scene, np.asarray(read(target)), edit.profile, pipe, found)
-            drawn.append(pool.submit(_draw, page, overwrite, picture))
-            looks.append(Made(page, "the edit; the print left alone, and prepared", look=True))
+            picture = side_by_side(scene, np.asarray(read(target)), edit.profile, pipe, found)
+            draw(page, picture, "the edit; the print left alone, and prepared")
             files.append(Made(target, f"prepared: {found.changed}"))
         tell("a test strip")
         hung = pipeline(paper=paper, room=room, sheet=Sheet(size="A4", caption=f"Lanterns, {paper}, {room}"))
@@ -117,35 +118,17 @@ def run(
             ("strip", "a test strip on A4: the whole preparation at four strengths, to be judged in the room"),
             ("a4", f"the finished sheet: {done.layout}, sharpened for the paper"),
         ):
-            page, printed = paths[f"{what}.png"], paths[f"{what}.tif"]
-            drawn.append(pool.submit(_draw, page, overwrite, partial(_page, printed, hung)))
-            looks.append(Made(page, shows, look=True))
-            files.append(Made(printed, "the same, to print"))
-        tell("drawing pictures")
-        drawn.append(pool.submit(_draw, paths["png"], overwrite, partial(whole, scene, edit.profile, pipe)))
-        for each in drawn:
-            each.result()
+            printed = read(paths[f"{what}.tif"])
+            draw(paths[f"{what}.png"], whole(np.asarray(printed), printed.profile, hung, _SHEET_SIDE), shows)
+            files.append(Made(paths[f"{what}.tif"], "the same, to print"))
         return looks + files
     except BaseException:
-        pool.shutdown(cancel_futures=True)
         for path in set(paths.values()) - set(there):
             path.unlink(missing_ok=True)
         if fresh:
             with suppress(OSError):
                 folder.rmdir()
         raise
-    finally:
-        pool.shutdown()
-
-
-def _page(path: Path, pipe: Pipeline) -> Bytes:
-    """A sheet small, for a screen."""
-    photo = read(path)
-    return whole(np.asarray(photo), photo.profile, pipe, _SHEET_SIDE)
-
-
-def _draw(path: Path, overwrite: bool, picture: Callable[[], Bytes]) -> None:
-    save(path, png(picture()), (".png",), overwrite=overwrite)
 
 
 # ---------------------------------------------------------------- pictures
