@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.check._tone import LEVELS, Tones
-from printprep.check.simulate import Shown
 
 Array = NDArray[np.float64]
 Curve = tuple[Array, str]
@@ -58,11 +57,6 @@ def steps_chart(plain: Tones, ready: Tones, edit: Tones, share: Array) -> str:
         ],
         merged=True,
     )
-
-
-def lightness_share(shown: Shown) -> Array:
-    """How much of the picture lies in each whole L* of the edit; (100,), adds up to 1."""
-    return np.histogram(shown.edit[..., 0], np.arange(101))[0] / max(shown.edit[..., 0].size, 1)
 
 
 def _smooth(values: Array) -> Array:

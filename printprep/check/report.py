@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from printprep import __version__
 from printprep.adjust._base import Adjustment
 from printprep.adjust._registry import step_name
-from printprep.check._charts import lightness_share, steps_chart, tone_chart
+from printprep.check._charts import steps_chart, tone_chart
 from printprep.check._pictures import NEEDED, PIECE_WIDE, pair, pictures, places
 from printprep.check._words import headline, notes, percent, verdict_lines
 from printprep.check.bare import bare_paper
@@ -154,7 +154,8 @@ def report(
     codes, exposed, field = pair(picture, photo, part, sim)
     parts = [r for r in loss.regions if r.outside >= 0.005 or max(r.shadows, r.shadows_alone) >= 0.005]
     hardest = places(photo, part, taken, field, [r.name for r in parts])
-    (alone, ready), light = (each.tones for each in taken.prints), lightness_share(taken.shown)
+    (alone, ready), L = (each.tones for each in taken.prints), taken.shown.edit[..., 0]
+    share = np.histogram(L, np.arange(101))[0] / L.size  # of the picture, in each whole L* of the edit
     said = _notes(photo, taken, layout)
     name, paper = printable(photo.path.name, 255) if photo.path else "the picture", pipe.paper.title or pipe.paper_name
     html = filled(
@@ -184,8 +185,8 @@ def report(
         percent=percent,
         typical=typical_values() if pipe.paper.typical else "",
         certainty=pipe.paper.certainty,
-        tone=tone_chart(alone, ready, light),
-        steps=steps_chart(alone, ready, taken.edit, light),
+        tone=tone_chart(alone, ready, share),
+        steps=steps_chart(alone, ready, taken.edit, share),
         regions=parts,
         steps_done=[_step_words(step) for step in sim.plan.steps],
         lightest_black=f"{sim.on.black:.0f}",

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -116,12 +116,8 @@ class ModelPrinter:
 
     def _nearest_dots(self, lab: Array) -> Array:
         """Dot areas whose colour is nearest by dE*ab: Levenberg and Marquardt's method inside the cube."""
-        grid, known, square = self._grid
-        dots = np.empty_like(lab)
-        for start in range(0, len(lab), 2048):
-            part = lab[start : start + 2048]
-            far = square - 2 * part @ known.T
-            dots[start : start + 2048] = grid[far.argmin(1)]
+        grid, known = self._grid
+        dots: Array = grid[known.query(lab)[1]]
         damping = np.full(len(lab), 0.01)
         todo = np.arange(len(lab))
         for _ in range(30):
@@ -145,12 +141,13 @@ class ModelPrinter:
         return dots
 
     @cached_property
-    def _grid(self) -> tuple[Array, Array, Array]:
-        """Dot areas to begin from, their colours, and the squares of these."""
+    def _grid(self) -> tuple[Array, Any]:
+        """Dot areas to begin from, and their colours."""
+        from scipy.spatial import KDTree
+
         steps = np.linspace(0, 1, 11)
         grid = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), -1).reshape(-1, 3)
-        known = self._mixed(grid)
-        return grid, known, (known**2).sum(-1)
+        return grid, KDTree(self._mixed(grid))
 
     def _slope(self, dots: Array) -> tuple[Array, Array]:
         """Change of Lab with each dot area, (n, 3, 3), and Lab itself."""
