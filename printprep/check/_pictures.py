@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from printprep.check._judge import VISIBLE, Print
 from printprep.check._tone import LEVELS
 from printprep.check.loss import PARTS, ninths
+from printprep.check.rank import THUMBNAIL
 from printprep.check.sampled import Sample
 from printprep.check.seen import OnScreen
-from printprep.check.simulate import Simulation
 from printprep.colour.difference import ciede2000
 from printprep.colour.icc import device_from_lab
 from printprep.colour.lab import lab_from_lch
@@ -59,12 +59,16 @@ _LEAST = 1e-3
 """On a scale, of what is counted; 0 is what is not."""
 
 
-def pair(
-    picture: NDArray[np.uint16], photo: Photo, part: Box, sim: Simulation
-) -> tuple[NDArray[np.uint16], NDArray[np.uint16], Field]:
-    """The printed part of a copy of the edit, two pixels for each that a page shows; the same exposed; the field."""
+def pictures(
+    photo: Photo, picture: NDArray[np.uint16], part: Box, taken: Sample, names: list[str]
+) -> tuple[dict[str, Any], NDArray[np.uint8]]:
+    """What the page needs, by name, and a thumbnail of the prepared print.
+
+    `picture` is a copy of the photo, of which `part` is printed; `taken` is a sample of that. `names` are the parts of
+    it in which the hardest places are looked for.
+    """
     codes = fitted(picture, 2 * _WIDE, 2 * _HIGH)
-    exposed, field = codes.copy(), sim.field(codes)
+    exposed, field = codes.copy(), taken.sim.field(codes)
     field.expose(exposed)
     left, top, width, height = part
     across, down = codes.shape[1] / photo.width, codes.shape[0] / photo.height
@@ -72,11 +76,7 @@ def pair(
         round(top * down) : max(round((top + height) * down), round(top * down) + 1),
         round(left * across) : max(round((left + width) * across), round(left * across) + 1),
     ]
-    return np.ascontiguousarray(codes[cut]), np.ascontiguousarray(exposed[cut]), field
-
-
-def pictures(codes: NDArray[np.uint16], exposed: NDArray[np.uint16], taken: Sample) -> dict[str, Any]:
-    """What the page's large pictures and maps need, by name: of what `pair` makes, and of a sample."""
+    codes, exposed = np.ascontiguousarray(codes[cut]), np.ascontiguousarray(exposed[cut])
     view = OnScreen(taken.sim, light=True)
     views = [view.edit(codes), view.left_alone(codes), view.prepared(exposed, exposed=True)]
     packed = [jpeg(each, 84) for each in views]
@@ -84,7 +84,8 @@ def pictures(codes: NDArray[np.uint16], exposed: NDArray[np.uint16], taken: Samp
         packed = [jpeg(fitted(each, _WIDE, _HIGH), 90) for each in views]
     grey = np.repeat(np.rint(views[0] @ np.array([0.2126, 0.7152, 0.0722]))[..., None], 3, axis=-1).astype(np.uint8)
     missing = [("1", 20.0), ("0.75", 40.0), ("0.5", 60.0), ("0.25", 80.0), ("0", 100.0)]
-    return {
+    thumbnail = OnScreen(taken.sim).prepared(fitted(exposed, THUMBNAIL), exposed=True)
+    needed = {
         **dict(zip(("edit", "plain", "ready"), (data_uri(each, "jpeg") for each in packed), strict=True)),
         "wide": codes.shape[1],
         "high": codes.shape[0],
@@ -101,7 +102,9 @@ def pictures(codes: NDArray[np.uint16], exposed: NDArray[np.uint16], taken: Samp
             "shadows": missing,
             "highlights": missing,
         },
+        "places": _places(photo, part, taken, field, names),
     }
+    return needed, thumbnail
 
 
 # ---------------------------------------------------------------- maps
@@ -149,7 +152,7 @@ def _lost(taken: Sample, print_: Print) -> dict[str, NDArray[np.float32]]:
 # ---------------------------------------------------------------- places
 
 
-def places(photo: Photo, part: Box, taken: Sample, whole: Field, names: list[str]) -> list[dict[str, Any]]:
+def _places(photo: Photo, part: Box, taken: Sample, whole: Field, names: list[str]) -> list[dict[str, Any]]:
     """Where most is lost, the worst first, cut out pixel by pixel: the edit, left alone and prepared.
 
     `part` of the photo is printed, and `taken` is a sample of that; `whole` is the field of the photo. From each of the

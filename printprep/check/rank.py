@@ -33,7 +33,7 @@ from printprep.photo.small import small
 from printprep.pipe import Pipeline
 from printprep.results import Result
 
-SIDE = 420
+THUMBNAIL = 420
 """Longer side of a thumbnail, pixels."""
 
 WIDE = 80
@@ -234,7 +234,7 @@ def rank(
         try:
             photo = given if isinstance(given, Photo) else read(given, assume=assume)
             taken = sample(photo, pipe, passed)
-            codes = np.rint(small(photo.pixels, SIDE) * np.float32(65535)).astype(np.uint16)
+            codes = np.rint(small(photo.pixels, THUMBNAIL) * np.float32(65535)).astype(np.uint16)
             return Ranked(name, path, loss_of(taken), OnScreen(taken.sim).prepared(codes), notes=tuple(notes(photo)))
         except PrintprepError as error:
             return Ranked(name, path, error=error)

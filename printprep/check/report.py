@@ -15,20 +15,18 @@ from printprep import __version__
 from printprep.adjust._base import Adjustment
 from printprep.adjust._registry import step_name
 from printprep.check._charts import steps_chart, tone_chart
-from printprep.check._pictures import NEEDED, PIECE_WIDE, pair, pictures, places
+from printprep.check._pictures import NEEDED, PIECE_WIDE, pictures
 from printprep.check._words import headline, notes, percent, verdict_lines
 from printprep.check.bare import bare_paper
 from printprep.check.basis import typical_values
 from printprep.check.loss import Loss, loss_of
 from printprep.check.place import room_lines
-from printprep.check.rank import SIDE
 from printprep.check.sampled import Sample, sample
-from printprep.check.seen import OnScreen
 from printprep.conditions.layout import Layout
 from printprep.conditions.viewing import hung
 from printprep.files.names import AnyPath, printable
 from printprep.page.html import filled
-from printprep.page.pictures import fitted, look, save
+from printprep.page.pictures import look, save
 from printprep.parameters import checked_call
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
@@ -151,17 +149,15 @@ def report(
     layout = pipe.layout(photo)
     left, top, width, height = layout.part if layout else (0, 0, photo.width, photo.height)
     part = int(left), int(top), max(int(width), 1), max(int(height), 1)
-    codes, exposed, field = pair(picture, photo, part, sim)
     parts = [r for r in loss.regions if r.outside >= 0.005 or max(r.shadows, r.shadows_alone) >= 0.005]
-    hardest = places(photo, part, taken, field, [r.name for r in parts])
+    shown, thumbnail = pictures(photo, picture, part, taken, [r.name for r in parts])
     (alone, ready), L = (each.tones for each in taken.prints), taken.shown.edit[..., 0]
     share = np.histogram(L, np.arange(101))[0] / L.size  # of the picture, in each whole L* of the edit
     said = _notes(photo, taken, layout)
     name, paper = printable(photo.path.name, 255) if photo.path else "the picture", pipe.paper.title or pipe.paper_name
     html = filled(
         "report",
-        **pictures(codes, exposed, taken),
-        places=hardest,
+        **shown,
         piece_mm=f"{25.4 * min(width, PIECE_WIDE) / (layout.edit_ppi if layout else photo.resolution.ppi):.0f}",
         title=f"{name} on {paper}, {pipe.room_name}",
         name=name,
@@ -191,7 +187,6 @@ def report(
         steps_done=[_step_words(step) for step in sim.plan.steps],
         lightest_black=f"{sim.on.black:.0f}",
     )
-    thumbnail = OnScreen(sim).prepared(fitted(exposed, SIDE), exposed=True)
     return Report(loss, html, pipe, str(layout or ""), said, photo.path, thumbnail)
 
 

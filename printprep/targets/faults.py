@@ -32,9 +32,6 @@ class Fault:
     spread_mm: float = 0.015  # usual on coated papers: common practice, no source
     ink: float = 1.0
 
-    def __str__(self) -> str:
-        return self.title
-
 
 RIGHT = Fault("right", "As it should be", "Nothing to do.")
 TWICE = Fault(

@@ -95,7 +95,7 @@ def test_every_fault_has_one_sign_of_its_own() -> None:
 
 
 @pytest.mark.parametrize("paper", PAPERS)
-@pytest.mark.parametrize("fault", FAULTS[1:], ids=str)
+@pytest.mark.parametrize("fault", FAULTS[1:], ids=lambda fault: fault.key)
 def test_confusion_table(paper: str, fault: Fault) -> None:
     """Own sign seen; every other changes by less than three quarters of it, those of named companions apart."""
     chain, own = _chain(paper), _own(fault)
@@ -203,7 +203,7 @@ def _some_lab() -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
     ("fault", "intent", "compensation"),
     [(RIGHT, "relative", True), (NO_COMPENSATION, "relative", False), (PERCEPTUAL, "perceptual", True),
      (ABSOLUTE, "absolute", False)],
-    ids=str,
+    ids=lambda value: getattr(value, "key", str(value)),
 )  # fmt: skip
 def test_with_a_profile_faults_are_what_littlecms_makes_of_them(fault: Fault, intent: str, compensation: bool) -> None:
     """The file's numbers through LittleCMS with that intent, and through the paper's profile back to Lab."""
