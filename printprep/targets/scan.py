@@ -55,8 +55,6 @@ def open_scan(path: AnyPath, assume: str | None = None) -> Scan:
 
     Refused where it is a photograph, or says no resolution or one too low.
     """
-    import cv2
-
     photo, name = read(path, assume=assume), shown(path)
     if any(entry.tag in _CAMERA for entry in photo.metadata.exif):
         do = "scan the sheets on a flat-bed: light and lens of a camera change more than a printer does"
@@ -65,11 +63,9 @@ def open_scan(path: AnyPath, assume: str | None = None) -> Scan:
     if photo.resolution.stored is None or ppi < _LEAST_PPI:
         said = "does not say its resolution" if photo.resolution.stored is None else f"has {ppi:.0f} pixels per inch"
         raise InputError(said, where=name, do=f"scan with {_LEAST_PPI:.0f} or more, and save as TIFF")
-    scale = min(1.0, _FINEST * 25.4 / ppi)
-    size = max(1, round(photo.width * scale)), max(1, round(photo.height * scale))
-    small = cv2.resize(np.asarray(photo), size, interpolation=cv2.INTER_AREA)
-    rgb = small.astype(np.float32) / np.float32(65535)
-    return Scan(rgb, ppi / 25.4 * scale, photo.profile.data, name)
+    per_mm = min(photo.resolution.pixels_per_mm, _FINEST)
+    rgb = _resized(np.asarray(photo), photo.resolution.pixels_per_mm, per_mm) / np.float32(65535)
+    return Scan(rgb, per_mm, photo.profile.data, name)
 
 
 def both_sheets(scan: Scan, known: Known) -> tuple[Array, Array]:
@@ -91,7 +87,7 @@ def both_sheets(scan: Scan, known: Known) -> tuple[Array, Array]:
 # ---------------------------------------------------------------- finding
 
 
-def _resized(picture: Picture, per_mm: float, wanted: float) -> Picture:
+def _resized(picture: NDArray[Any], per_mm: float, wanted: float) -> Picture:
     import cv2
 
     scale = wanted / per_mm
@@ -112,7 +108,8 @@ def _found(scan: Scan, lightness: Picture, known: Known) -> Iterator[Array]:
         if score < _ALIKE:
             do = "lay last month's sheet and this month's side by side, whole, in one scan"
             raise InputError("two prints of this target are not found in it", where=scan.shown, do=do)
-        corners = _corners(target.shape[1], target.shape[0], place)
+        high, wide = target.shape
+        corners = np.array([[0, 0], [wide, 0], [wide, high], [0, high]], float) @ place[:, :2].T + place[:, 2]
         cv2.fillConvexPoly(bed, np.rint(corners).astype(np.int32), 100.0)
         yield (place - [[0, 0, _BORDER], [0, 0, _BORDER]]) / np.array([1.0, 1.0, _COARSE])
 
@@ -137,10 +134,6 @@ def _best(bed: Picture, target: Picture) -> tuple[float, Array]:
             back[:, 2] += back[:, :2] @ np.array(at, float)
             best = score, back
     return best
-
-
-def _corners(wide: int, high: int, place: Array) -> Array:
-    return np.array([[0, 0], [wide, 0], [wide, high], [0, high]], float) @ place[:, :2].T + place[:, 2]
 
 
 def _refined(scan: Scan, lightness: Picture, known: Known, coarse: Array) -> Array:

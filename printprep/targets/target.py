@@ -21,6 +21,7 @@ from printprep.errors import InputError, expect
 from printprep.files.names import AnyPath, shown
 from printprep.files.png import png
 from printprep.files.sink import Sink
+from printprep.page.pictures import can_save
 from printprep.parameters import Checked, checked_call
 from printprep.photo import read
 from printprep.photo.photo import Photo
@@ -171,8 +172,7 @@ def target(
     tif = Path(output_path(path))
     profile = Profile.named(SPACE)
     on = paper if isinstance(paper, Paper) else named.paper("gloss" if paper is None else paper)
-    with Sink(tif, overwrite=overwrite):
-        pass  # refused now rather than after the work
+    can_save(tif, (".tif", ".tiff"), overwrite=overwrite)
     shapes = draw(layout, ppi, SPACE)
     raster = Raster(shapes, layout.width, layout.height, ppi / 25.4, _to(SPACE))
     patches = _patches(shapes, raster, profile)
