@@ -7,12 +7,12 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check._tone import LEVELS, Tones
+from printprep.check._tone import EDIT_LEVELS, Tones
 
 Array = NDArray[np.float64]
-Curve = tuple[Array, str]
-"""Values at each of `LEVELS`, and the look of the line: "ready", "alone", "edit", as the page's style has them."""
-Label = tuple[str, tuple[float, float], tuple[float, float]]
+_Curve = tuple[Array, str]
+"""Values at each of `EDIT_LEVELS`, and the look of the line: "ready", "alone", "edit", as the page's style has them."""
+_Label = tuple[str, tuple[float, float], tuple[float, float]]
 """A text, where it stands, and where on its curve it points."""
 
 _WIDE, _HIGH = 420.0, 350.0
@@ -29,7 +29,7 @@ def tone_chart(plain: Tones, ready: Tones, share: Array) -> str:
         "Tone curve. Across: lightness in the edit; up: on the print, prepared and left alone.",
         ("L* on the print", 100.0, 20.0),
         share,
-        [(LEVELS, "edit"), (plain.lightness, "alone"), (ready.lightness, "ready")],
+        [(EDIT_LEVELS, "edit"), (plain.lightness, "alone"), (ready.lightness, "ready")],
         # in the empty corners, each with a line to where its own curve lies apart
         [
             ("prepared", (20, 67), (30, ready.lightness[120])),
@@ -69,7 +69,7 @@ def _smooth(values: Array) -> Array:
 
 
 def _svg(
-    said: str, up: tuple[str, float, float], share: Array, curves: Sequence[Curve], labels: Sequence[Label], *,
+    said: str, up: tuple[str, float, float], share: Array, curves: Sequence[_Curve], labels: Sequence[_Label], *,
     merged: bool = False,
 ) -> str:  # fmt: skip
     """A chart over the edit's L*.
@@ -106,7 +106,7 @@ def _svg(
     parts.append(f'<text class="middle" transform="translate(14 {y(top / 2):.1f}) rotate(-90)">{title}</text>')
     if merged:
         parts.append(f'<text class="end" x="{x(98):.1f}" y="{y(0.5) + 4:.1f}">below 1: steps of one L* merge</text>')
-    parts += [f'<polyline class="{look}" points="{path(LEVELS, values)}"/>' for values, look in curves]
+    parts += [f'<polyline class="{look}" points="{path(EDIT_LEVELS, values)}"/>' for values, look in curves]
     for text, (at, high), (to, value) in labels:
         wide = 6.4 * len(text)  # the line leaves the text at its near side
         start = x(at) + (wide if x(to) > x(at) + wide else min(max(x(to) - x(at), 4), wide))

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.adjust._base import Lab
-from printprep.check._tone import LEVELS, Tones
+from printprep.check._tone import EDIT_LEVELS, Tones
 from printprep.check.simulate import Shown, Simulation
 from printprep.colour.difference import ciede2000
 
@@ -91,7 +91,7 @@ def kept_chroma(asked: Lab, shown: Lab) -> NDArray[np.float32]:
 
 def at_levels(flags: NDArray[np.bool_], lightness: NDArray[np.float32]) -> NDArray[np.bool_]:
     """Look up what holds at the levels of the edit's L* for colours of the edit."""
-    index = np.rint(np.clip(lightness, 0, 100) * ((len(LEVELS) - 1) / 100)).astype(np.intp)
+    index = np.rint(np.clip(lightness, 0, 100) * ((len(EDIT_LEVELS) - 1) / 100)).astype(np.intp)
     return np.asarray(flags[index])
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.check._judge import VISIBLE, Print
-from printprep.check._tone import LEVELS
+from printprep.check._tone import EDIT_LEVELS
 from printprep.check.loss import PARTS, ninths
 from printprep.check.rank import THUMBNAIL
 from printprep.check.sampled import Sample
@@ -141,8 +141,8 @@ def _lost(taken: Sample, print_: Print) -> dict[str, NDArray[np.float32]]:
     """Loss of colour, shadows and highlights on their scales, (rows, columns); 0 where it is not counted."""
     tones, L = print_.tones, taken.shown.edit[..., 0]
     over = (print_.apart - VISIBLE) / (_COLOUR_MOST - VISIBLE)
-    dark = 1 - np.interp(L, LEVELS, tones.per_step)  # what is missing to one JND
-    light = 1 - np.interp(L, LEVELS, tones.count[-1] - tones.count)
+    dark = 1 - np.interp(L, EDIT_LEVELS, tones.per_step)  # what is missing to one JND
+    light = 1 - np.interp(L, EDIT_LEVELS, tones.count[-1] - tones.count)
     return {
         cause: np.where(getattr(print_, cause), np.maximum(value, _LEAST), 0).astype(np.float32)
         for cause, value in (("colour", over), ("shadows", dark), ("highlights", light))

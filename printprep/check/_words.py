@@ -216,13 +216,13 @@ def loudest(figures: Figures) -> str:
 
 def headline(loss: Loss) -> str:
     """What the picture loses most, once prepared, in one sentence."""
-    found = reason(loss)
+    found = difficulty(loss)
     if loudest(loss.prepared) == "nothing":
         return "Suits this paper: prepared, this picture loses nothing of weight."
     return f"{found[0].upper()}{found[1:]}."
 
 
-def reason(loss: Loss) -> str:
+def difficulty(loss: Loss) -> str:
     """What is hard about a picture, in a few words, with the figures."""
     r = loss.prepared
     dark, is_dark = (r.shadows, "that dark") if merging(r) else (loss.dark, "deep shadow")
@@ -275,7 +275,7 @@ def verdict_lines(loss: Loss) -> list[str]:
     )
     lines = [line for _, line in said if line]
     lines += [f"It costs something: {cost}." for cost in costs(loss)]
-    return [*lines, *filter(None, [worth(loss)])]
+    return [*lines, *filter(None, [no_better(loss)])]
 
 
 def _colour(loss: Loss) -> str:
@@ -365,7 +365,7 @@ def costs(loss: Loss) -> list[Cost]:
     return found
 
 
-def worth(loss: Loss) -> str:
+def no_better(loss: Loss) -> str:
     """Said where the print left alone would do as well or better; else empty."""
     ready, alone = loss.prepared.visible, loss.left_alone.visible
     if ready > alone + _SAME:

@@ -12,11 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.arguments import listed, output_path, whole_side
-from printprep.check._words import notes, percent, reason, verdict_lines
+from printprep.check._words import difficulty, notes, percent, verdict_lines
 from printprep.check.basis import basis
 from printprep.check.loss import Loss, loss_of
 from printprep.check.place import place_lines, room_lines
-from printprep.check.rank import WIDE, card, entry, figures, place, told
+from printprep.check.rank import WIDE, card, entry, figures, said_of, where_hung
 from printprep.check.sampled import samples
 from printprep.check.seen import OnScreen
 from printprep.compose import pipeline
@@ -68,7 +68,7 @@ class OnPaper(Result):
         return names | self.loss.to_dict()
 
     def __str__(self) -> str:
-        return f"{self.title}: {reason(self.loss)}"
+        return f"{self.title}: {difficulty(self.loss)}"
 
 
 @dataclass(frozen=True)
@@ -124,7 +124,7 @@ class Comparison(Result):
             found = each.loss
             steps = f"{found.prepared.steps:>5.0f}  {found.left_alone.steps:>5.0f}"
             more = f"  {steps}  {f'L* {found.black:.0f}':>5}  {_apart(each):>5.1f}"
-            lines += entry(figures(found) + more, printable(each.pipe.paper_name), reason(found))
+            lines += entry(figures(found) + more, printable(each.pipe.paper_name), difficulty(found))
         edit = self.papers[0].loss.steps_edit
         said = (
             "Shares of the area, once prepared.",
@@ -152,7 +152,7 @@ class Comparison(Result):
                 Captioned(each.alone, f"{each.title}: left alone", f"computed; {basis(each.pipe.paper)}"),
                 Captioned(each.print_, f"{each.title}: prepared", _note(each.loss)),
             ]
-        foot = f"{self.name}  ·  {place(self.papers[0].pipe)}  ·  paper white and black shown  ·  {self.verdict}"
+        foot = f"{self.name}  ·  {where_hung(self.papers[0].pipe)}  ·  paper white and black shown  ·  {self.verdict}"
         return sheet(panels, foot=foot, across=3)
 
     @property
@@ -160,20 +160,18 @@ class Comparison(Result):
         """One page that needs nothing from elsewhere."""
         cards = [
             card(each.title, {"Edit": self.edit, "Left alone": each.alone, "Prepared": each.print_})
-            | told(each.loss, [*verdict_lines(each.loss), *room_lines(each.pipe)])
+            | said_of(each.loss, [*verdict_lines(each.loss), *room_lines(each.pipe)])
             for each in self.papers
         ]
         return filled(
             "rank",
             title=f"{self.name} on {len(cards)} papers",
-            kicker=f"{place(self.papers[0].pipe)} · computed, not printed",
+            kicker=f"{where_hung(self.papers[0].pipe)} · computed, not printed",
             verdict=self.verdict,
             cards=cards,
             place=_room(self),
             notes=[f"{self.name}: {line}" for line in self.notes],
-            errors=[],
             percent=percent,
-            linked=False,
             large=True,
         )
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from printprep.adjust._registry import step_name
 from printprep.check._judge import Print, at_levels, detail_kept, difference, hue, kept_chroma, outside
-from printprep.check._tone import LEVELS, lights, print_tones
+from printprep.check._tone import EDIT_LEVELS, lights, print_tones
 from printprep.check._words import SHADOWS as SHADOWS
 from printprep.check._words import Figures as Figures
 from printprep.check._words import Loss as Loss
@@ -110,7 +110,7 @@ def _figures(taken: Sample, print_: Print, steps: float) -> Figures:
     over, L, edit = taken.over, taken.shown.edit[..., 0], taken.edit.between(0, SHADOWS)
     asked, got = taken.shown.toned, print_.got
     dark = np.where(L < SHADOWS, max(0.0, 1 - steps / edit), 0.0)
-    levels = LEVELS[print_.tones.merged_shadows]
+    levels = EDIT_LEVELS[print_.tones.merged_shadows]
     turned = np.abs((hue(got[over]) - hue(asked[over]) + 180) % 360 - 180)
     return Figures(
         visible=float(np.maximum(print_.colour | print_.shadows | print_.highlights, dark).mean()),
@@ -133,12 +133,12 @@ def _flatter(taken: Sample) -> dict[str, Any]:
     alone, prepared = (each.tones.per_step for each in taken.prints)
     lightness = taken.shown.edit[..., 0]
     kept = prepared / np.maximum(alone, 1e-6)
-    at = (kept <= _FLATTER) & (LEVELS >= SHADOWS / 2) & (LEVELS < 75)
+    at = (kept <= _FLATTER) & (EDIT_LEVELS >= SHADOWS / 2) & (EDIT_LEVELS < 75)
     where = at_levels(at, lightness)
     if not where.any():
         return {"flatter": 0.0, "flatter_by": 0.0, "flatter_tones": (0.0, 0.0)}
-    by = 1 - np.interp(lightness[where], LEVELS, kept)
-    ends = float(LEVELS[at].min()), float(LEVELS[at].max())
+    by = 1 - np.interp(lightness[where], EDIT_LEVELS, kept)
+    ends = float(EDIT_LEVELS[at].min()), float(EDIT_LEVELS[at].max())
     return {"flatter": float(where.mean()), "flatter_by": float(by.mean()), "flatter_tones": ends}
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.arguments import PATHS, listed
-from printprep.check._words import notes, percent, reason, verdict_lines
+from printprep.check._words import difficulty, notes, percent, verdict_lines
 from printprep.check.loss import Loss, loss_of
 from printprep.check.place import place_lines
 from printprep.check.sampled import sample
@@ -71,11 +71,11 @@ class Ranked(Result):
         """Its file, ``notes``, and ``why`` and all of its `Loss`; or the error."""
         row: dict[str, Any] = {"file": str(self.path or self.name), "notes": list(self.notes)}
         if self.loss is not None:
-            row |= {"why": reason(self.loss), **self.loss.to_dict()}
+            row |= {"why": difficulty(self.loss), **self.loss.to_dict()}
         return row | ({"error": str(self.error)} if self.error is not None else {})
 
     def __str__(self) -> str:
-        return str(self.error) if self.loss is None else f"{self.name}: {reason(self.loss)}"
+        return str(self.error) if self.loss is None else f"{self.name}: {difficulty(self.loss)}"
 
 
 @dataclass(frozen=True)
@@ -145,18 +145,16 @@ class Ranking(Result):
         links = links or {}
         cards = [
             card(each.name, {"Prepared": each.print_}, links.get(str(each.path), ""))
-            | told(each.loss, verdict_lines(each.loss), each.notes)
+            | said_of(each.loss, verdict_lines(each.loss), each.notes)
             for each in self.pictures
             if each.loss is not None
         ]
         return filled(
             "rank",
             title=f"Easy and hard on {self.pipe.paper.title or self.pipe.paper_name}",
-            kicker=f"{len(cards)} pictures, the easiest first · {place(self.pipe)}",
-            verdict="",
+            kicker=f"{len(cards)} pictures, the easiest first · {where_hung(self.pipe)}",
             cards=cards,
             place=place_lines(self.pipe),
-            notes=[],
             errors=[str(each.error) for each in self.pictures if each.error is not None],
             percent=percent,
             linked=bool(links),
@@ -250,7 +248,7 @@ def _order(each: Ranked) -> tuple[bool, float, float]:
     return False, round(each.loss.score, 3), each.loss.left_alone.from_edit
 
 
-def place(pipe: Pipeline) -> str:
+def where_hung(pipe: Pipeline) -> str:
     """Where prints hang, in a few words."""
     return f"{pipe.room_name}, {pipe.room.prepared_lux:.0f} lx"
 
@@ -262,9 +260,9 @@ def card(name: str, views: Mapping[str, NDArray[np.uint8]], link: str = "") -> d
     return {"name": name, "link": quote(link), "views": pictures, "wide": wide, "high": high}
 
 
-def told(found: Loss, lines: list[str], notes: tuple[str, ...] = ()) -> dict[str, Any]:
+def said_of(found: Loss, lines: list[str], notes: tuple[str, ...] = ()) -> dict[str, Any]:
     """What is said beside it."""
-    return {"loss": found, "why": reason(found), "lines": lines, "notes": notes}
+    return {"loss": found, "why": difficulty(found), "lines": lines, "notes": notes}
 
 
 def wall_page(prints: Iterable[tuple[Ranked, float, str]], pipe: Pipeline, links: Mapping[str, str]) -> str:
@@ -276,7 +274,7 @@ def wall_page(prints: Iterable[tuple[Ranked, float, str]], pipe: Pipeline, links
         card(each.name, {"Prepared": each.print_}, links.get(str(each.path), "")) | {"lightness": mean, "said": said}
         for each, mean, said in prints
     ]
-    kicker = f"{pipe.paper.title or pipe.paper_name} · {place(pipe)}"
+    kicker = f"{pipe.paper.title or pipe.paper_name} · {where_hung(pipe)}"
     return filled("wall", title=f"{len(cards)} prints side by side", kicker=kicker, cards=cards)
 
 
@@ -302,7 +300,7 @@ def table_lines(ranking: Ranking) -> list[str]:
         if each.loss is None:
             lines += entry("  –      –       –        –           –", each.name, "cannot be judged")
         else:
-            lines += entry(f"{n:>3} {figures(each.loss)}", each.name, reason(each.loss))
+            lines += entry(f"{n:>3} {figures(each.loss)}", each.name, difficulty(each.loss))
     lines += ["", "Shares of the area, once prepared."]
     for line in place_lines(ranking.pipe):
         lines += textwrap.wrap(line, WIDE, subsequent_indent="  ")

@@ -21,8 +21,7 @@ from printprep.check.bare import bare_paper
 from printprep.check.basis import typical_values
 from printprep.check.loss import Loss, loss_of
 from printprep.check.place import room_lines
-from printprep.check.sampled import Sample, sample
-from printprep.conditions.layout import Layout
+from printprep.check.sampled import sample
 from printprep.conditions.viewing import hung
 from printprep.files.names import AnyPath, printable
 from printprep.page.html import filled
@@ -153,7 +152,10 @@ def report(
     shown, thumbnail = pictures(photo, picture, part, taken, [r.name for r in parts])
     (alone, ready), L = (each.tones for each in taken.prints), taken.shown.edit[..., 0]
     share = np.histogram(L, np.arange(101))[0] / L.size  # of the picture, in each whole L* of the edit
-    said = _notes(photo, taken, layout)
+    said = notes(photo)
+    if layout is not None:
+        bare = bare_paper(taken.after, keyline=layout.sheet.keyline, margins=not layout.sheet.wrap_mm)
+        said += [*layout.warnings, *([bare] if bare else [])]
     name, paper = printable(photo.path.name, 255) if photo.path else "the picture", pipe.paper.title or pipe.paper_name
     html = filled(
         "report",
@@ -187,16 +189,7 @@ def report(
         steps_done=[_step_words(step) for step in sim.plan.steps],
         lightest_black=f"{sim.on.black:.0f}",
     )
-    return Report(loss, html, pipe, str(layout or ""), said, photo.path, thumbnail)
-
-
-def _notes(photo: Photo, taken: Sample, layout: Layout | None) -> tuple[str, ...]:
-    """What is to be said of the file, and of its sheet."""
-    found = notes(photo)
-    if layout is not None:
-        bare = bare_paper(taken.after, keyline=layout.sheet.keyline, margins=not layout.sheet.wrap_mm)
-        found += [*layout.warnings, *([bare] if bare else [])]
-    return tuple(found)
+    return Report(loss, html, pipe, str(layout or ""), tuple(said), photo.path, thumbnail)
 
 
 def _file_says(photo: Photo) -> str:

@@ -8,8 +8,8 @@ from functools import cache
 import numpy as np
 
 from printprep.demo._matter import uv
-from printprep.demo._paint import Floats, blurred, cloud, lch, painted, resized, step
-from printprep.demo._space import EYE, Camera, Part, Texture, flat
+from printprep.demo._paint import Floats, at_size, blurred, cloud, lch, painted, step
+from printprep.demo._space import EYE, Camera, Prop, Texture, flat
 
 _RAMP = (  # height above the horizon as a share of the picture's height; L*, C*, hue
     (-0.02, 74, 34, 66),
@@ -54,10 +54,10 @@ def sky(canvas: Floats, camera: Camera) -> None:
     cv2.resize(colour, here.shape[1::-1], dst=here, interpolation=cv2.INTER_LINEAR)
 
 
-def hills() -> Part:
+def hills() -> Prop:
     """Hills and woods far away and in haze."""
     tall = 0.16 * _FAR / 1.25
-    return Part(flat((-0.64 * _FAR, -40, _FAR), (1.28 * _FAR, 0, 0), (0, tall + 40, 0), 12, 40), _ridges, glows=True)
+    return Prop(flat((-0.64 * _FAR, -40, _FAR), (1.28 * _FAR, 0, 0), (0, tall + 40, 0), 12, 40), _ridges, glows=True)
 
 
 def _ridges(size: tuple[int, int], metres: tuple[float, float]) -> Texture:
@@ -104,7 +104,7 @@ def water(canvas: Floats, mirrored: Floats, camera: Camera, far: float, pool: Th
         facing = np.clip(EYE / np.sqrt(EYE**2 + z**2 + x**2) - slope_z, 0, 1)
         share = (0.03 + 0.97 * (1 - facing) ** 5) ** 0.78
         depth = (1 - share) * (0.6 + 0.4 * step(0, 0.5, rows / height - camera.centre[1]))
-        wide = (resized(a.astype(np.float32), bottom - top, width) for a in (map_x, map_y, share, depth))
+        wide = (at_size(a.astype(np.float32), bottom - top, width) for a in (map_x, map_y, share, depth))
         wide_x, wide_y, mirror, below = wide
         seen = cv2.remap(source, wide_x, wide_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
         seen *= painted(mirror)

@@ -93,7 +93,7 @@ def _laid(
     return tone[row], np.minimum(aside[row], level)
 
 
-def plain(colour: tuple[float, float, float], lay: float = 0.0) -> Matter:
+def coat(colour: tuple[float, float, float], lay: float = 0.0) -> Matter:
     """Paint, a little uneven; or rope, with strands that are laid so many metres apart."""
 
     def made(size: tuple[int, int], metres: tuple[float, float]) -> Texture:

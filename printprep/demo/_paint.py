@@ -70,7 +70,7 @@ def blurred(picture: Floats, sigma: float) -> Floats:
     return np.asarray(cv2.GaussianBlur(picture, (0, 0), sigma), np.float32)
 
 
-def resized(picture: Floats, height: int, width: int) -> Floats:
+def at_size(picture: Floats, height: int, width: int) -> Floats:
     """The picture at another size: averaged when smaller, straight between pixels when larger."""
     import cv2
 

@@ -47,7 +47,7 @@ _JOBS = tuple((paper, room) for paper in PAPERS for room in ROOMS)
 
 
 @dataclass(frozen=True)
-class Made:
+class DemoFile:
     """A file of the demo, what it shows in a few words, and whether it is a picture to look at."""
 
     path: Path
@@ -55,14 +55,14 @@ class Made:
     look: bool = False
 
 
-def run(
+def run_demo(
     folder: Path,
     *,
     megapixels: float = MEGAPIXELS,
     overwrite: bool = False,
     threads: int | None = None,
     tell: Callable[[str], None] = lambda text: None,
-) -> list[Made]:
+) -> list[DemoFile]:
     """Paint the scene, prepare it and draw what that does, in a folder that is made if missing; pictures come first.
 
     `tell` hears what is being done, a few words at a time. A file of the demo that is there already is refused, unless
@@ -86,15 +86,15 @@ def run(
 
     def draw(path: Path, picture: Bytes, shows: str) -> None:
         save(path, png(picture), (".png",), overwrite=overwrite)
-        looks.append(Made(path, shows, look=True))
+        looks.append(DemoFile(path, shows, look=True))
 
-    looks = list[Made]()
+    looks = list[DemoFile]()
     try:
         tell("painting the scene")
         scene = paint(megapixels, threads)
         edit = Photo.from_array(scene, "ROMM RGB", ppi=360.0)
         edit.write(paths["tif"], overwrite=overwrite, threads=threads)
-        files = [Made(paths["tif"], f"the edit: {edit.width} x {edit.height}, 16-bit, {edit.profile}")]
+        files = [DemoFile(paths["tif"], f"the edit: {edit.width} x {edit.height}, 16-bit, {edit.profile}")]
         draw(paths["png"], whole(scene, edit.profile, pipeline(paper=PAPERS[0], room=ROOMS[0])), "the edit")
         for paper, room in _JOBS:
             tell(f"preparing for {paper}, {room}")
@@ -105,7 +105,7 @@ def run(
             found = verdict(done.before, done.after, edit.profile, pipe)
             picture = side_by_side(scene, np.asarray(read(target)), edit.profile, pipe, found)
             draw(page, picture, "the edit; the print left alone, and prepared")
-            files.append(Made(target, f"prepared: {found.changed}"))
+            files.append(DemoFile(target, f"prepared: {found.changed}"))
         tell("a test strip")
         hung = pipeline(paper=paper, room=room, sheet=Sheet(size="A4", caption=f"Lanterns, {paper}, {room}"))
         strip(
@@ -120,7 +120,7 @@ def run(
         ):
             printed = read(paths[f"{what}.tif"])
             draw(paths[f"{what}.png"], whole(np.asarray(printed), printed.profile, hung, _SHEET_SIDE), shows)
-            files.append(Made(paths[f"{what}.tif"], "the same, to print"))
+            files.append(DemoFile(paths[f"{what}.tif"], "the same, to print"))
         return looks + files
     except BaseException:
         for path in set(paths.values()) - set(there):

@@ -18,7 +18,7 @@ from printprep.page.html import filled
 from printprep.page.pictures import jpeg
 from printprep.targets.faults import FAULTS, RIGHT, Fault, PrintChain
 from printprep.targets.layout import TargetLayout
-from printprep.targets.shapes import Lines, Ramp, Raster, Shape, ToPrint, unique_colours
+from printprep.targets.shapes import Gradient, Lines, Raster, Shape, ToPrint, unique_colours
 from printprep.targets.signs import SIGNS, Sign
 
 _SIDE_MM, _PER_MM = 30.0, 8.0
@@ -29,7 +29,7 @@ _FAR_MM = 0.9
 def page(path: Path, layout: TargetLayout, ppi: float, chain: PrintChain, shapes: Sequence[Shape]) -> str:
     """The page of a target as one piece of HTML: how its shapes look under each fault on the chain's paper."""
     # every fourth node of a ramp is enough for a small picture
-    small = [replace(s, nodes=tuple(row[::4] for row in s.nodes[::4])) if isinstance(s, Ramp) else s for s in shapes]
+    small = [replace(s, nodes=tuple(r[::4] for r in s.nodes[::4])) if isinstance(s, Gradient) else s for s in shapes]
     asked = [*small, *(shape for sign in SIGNS for shape in _drawn(sign))]
     printers = {fault.key: _printer(chain, fault, asked) for fault in FAULTS}
     signs = {(s.key, f.key): _sign_picture(s, printers[f.key], f) for s in SIGNS for f in (RIGHT, *s.faults)}
@@ -57,14 +57,9 @@ def page(path: Path, layout: TargetLayout, ppi: float, chain: PrintChain, shapes
 
 def _lowest_step(chain: PrintChain) -> dict[str, int]:
     """First number of the black ladder that parts from black by 1 CIEDE2000 on the print, under each fault."""
-    levels = np.zeros((25, 3))
-    levels[:, 0] = np.arange(25)
-    found = {}
-    for fault in FAULTS:
-        printed = chain.printed(levels, fault)
-        apart = ciede2000(printed[0], printed) >= 1.0
-        found[fault.key] = int(np.argmax(apart)) if apart.any() else 25
-    return found
+    ladder = np.arange(25)[:, None] * np.array([1.0, 0.0, 0.0])
+    printed = {fault.key: chain.printed(ladder, fault) for fault in FAULTS}
+    return {key: int(np.argmax([*(ciede2000(lab[0], lab) >= 1.0), True])) for key, lab in printed.items()}
 
 
 def _srgb(lab: NDArray[np.float64]) -> NDArray[np.float64]:

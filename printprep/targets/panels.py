@@ -10,7 +10,7 @@ import numpy as np
 
 from printprep.colour.lab import lab_from_lch
 from printprep.render.text import Align, width, wrapped
-from printprep.targets.shapes import BLACK, WHITE, Disc, LabTuple, Lines, Ramp, Rectangle, Shape, Words, lch
+from printprep.targets.shapes import BLACK, WHITE, Disc, Gradient, Label, LabTuple, Lines, Rectangle, Shape, lab_of
 from printprep.targets.signs import SIGNS
 
 _QUIET: LabTuple = (48.0, 0.0, 0.0)
@@ -51,7 +51,7 @@ class Pen:
     def words(self, x: float, baseline: float, text: str, em: float = 1.9, align: Align = "left", bold: bool = False,
               lab: LabTuple = _QUIET) -> None:  # fmt: skip
         """Text, `em` in units but never too small to read."""
-        self.shapes.append(Words(x, baseline, text, self.em(em), align, bold, lab))
+        self.shapes.append(Label(x, baseline, text, self.em(em), align, bold, lab))
 
     def em(self, em: float) -> float:
         """Size of text in mm."""
@@ -221,7 +221,7 @@ def _rings(pen: Pen, x: float, y: float, w: float) -> None:
         pen.shapes.append(Disc(cx, cy, 4.1 * u, (lightness, 0.0, 0.0), f"ring-{lightness:.0f}-centre"))
         for hue in range(0, 360, 45):
             across, up = float(np.cos(np.radians(hue))), float(np.sin(np.radians(hue)))
-            colour, name = lch(lightness, _RING_CHROMA, hue, 3), f"ring-{lightness:.0f}-{hue:03d}"
+            colour, name = lab_of(lightness, _RING_CHROMA, hue, 3), f"ring-{lightness:.0f}-{hue:03d}"
             pen.shapes.append(Disc(cx + 9.0 * u * across, cy - 9.0 * u * up, 3.2 * u, colour, name))
         pen.words(cx, y + (HEADING + 27) * u, f"L* {lightness:.0f}, ring C* {_RING_CHROMA:.0f}", 1.8, "centre")
 
@@ -263,7 +263,7 @@ def _stairs(pen: Pen, x: float, y: float, w: float) -> None:
         top = y + (HEADING + k * 3.6) * u
         pen.words(x + margin - 1.2 * u, top + 2.4 * u, str(chroma), 1.7, "right")
         for i in range(24):
-            colour, name = lch(CUSPS[i], chroma, 15 * i, 3), f"stair-{15 * i:03d}-{chroma:02d}"
+            colour, name = lab_of(CUSPS[i], chroma, 15 * i, 3), f"stair-{15 * i:03d}-{chroma:02d}"
             pen.shapes.append(Rectangle(x + margin + i * step, top, step, 3.6 * u, colour, name))
     for i in range(24):
         at = x + margin + (i + 0.5) * step
@@ -302,7 +302,7 @@ def _ramps(pen: Pen, x: float, y: float, w: float) -> None:
     for i, (name, nodes) in enumerate(_RAMPS):
         top = y + (HEADING + i * 4.0) * u
         pen.words(x, top + 2.5 * u, name, 1.8)
-        pen.shapes.append(Ramp(x + margin, top, w - margin, 3.6 * u, (tuple(nodes),)))
+        pen.shapes.append(Gradient(x + margin, top, w - margin, 3.6 * u, (tuple(nodes),)))
 
 
 def _meadow(pen: Pen, x: float, y: float, w: float) -> None:
@@ -312,7 +312,7 @@ def _meadow(pen: Pen, x: float, y: float, w: float) -> None:
     hue, level = np.meshgrid(np.linspace(0, 360, 97), np.linspace(97, 8, 33))
     chroma = 45 * np.sin(np.pi * np.clip((level - 2) / 98, 0, 1)) ** 0.8
     nodes = lab_from_lch(np.stack([level, chroma, hue], -1)).round(2).tolist()
-    pen.shapes.append(Ramp(x, y + HEADING * u, w, 20 * u, tuple(tuple(tuple(c) for c in row) for row in nodes)))
+    pen.shapes.append(Gradient(x, y + HEADING * u, w, 20 * u, tuple(tuple(tuple(c) for c in row) for row in nodes)))
 
 
 # --- lines ----------------------------------------------------------------------------------

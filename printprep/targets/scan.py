@@ -16,7 +16,7 @@ from printprep.photo import read
 from printprep.targets.target import DETAIL, Known
 
 Array = NDArray[np.float64]
-Picture = NDArray[np.float32]
+_Picture = NDArray[np.float32]
 
 _LEAST_PPI, _FINEST = 150.0, 8.0
 """Pixels per inch that a scan must have; pixels per millimetre that are kept of it."""
@@ -44,7 +44,7 @@ _CLIPPED = 0.998
 class Scan:
     """A scan of two sheets: values 0..1, what they mean (a profile), and its name in messages."""
 
-    rgb: Picture
+    rgb: _Picture
     per_mm: float
     profile: bytes
     shown: str
@@ -87,16 +87,16 @@ def both_sheets(scan: Scan, known: Known) -> tuple[Array, Array]:
 # ---------------------------------------------------------------- finding
 
 
-def _resized(picture: NDArray[Any], per_mm: float, wanted: float) -> Picture:
+def _resized(picture: NDArray[Any], per_mm: float, wanted: float) -> _Picture:
     import cv2
 
     scale = wanted / per_mm
     size = max(1, round(picture.shape[1] * scale)), max(1, round(picture.shape[0] * scale))
-    out: Picture = cv2.resize(picture, size, interpolation=cv2.INTER_AREA).astype(np.float32)
+    out: _Picture = cv2.resize(picture, size, interpolation=cv2.INTER_AREA).astype(np.float32)
     return out
 
 
-def _found(scan: Scan, lightness: Picture, known: Known) -> Iterator[Array]:
+def _found(scan: Scan, lightness: _Picture, known: Known) -> Iterator[Array]:
     """Where two sheets lie, roughly: from millimetres of the target to millimetres of the scan, (2, 3) each."""
     import cv2
 
@@ -114,7 +114,7 @@ def _found(scan: Scan, lightness: Picture, known: Known) -> Iterator[Array]:
         yield (place - [[0, 0, _BORDER], [0, 0, _BORDER]]) / np.array([1.0, 1.0, _COARSE])
 
 
-def _best(bed: Picture, target: Picture) -> tuple[float, Array]:
+def _best(bed: _Picture, target: _Picture) -> tuple[float, Array]:
     """The best place of a target on a bed: correlation, and pixels of the target to pixels of the bed."""
     import cv2
 
@@ -136,7 +136,7 @@ def _best(bed: Picture, target: Picture) -> tuple[float, Array]:
     return best
 
 
-def _refined(scan: Scan, lightness: Picture, known: Known, coarse: Array) -> Array:
+def _refined(scan: Scan, lightness: _Picture, known: Known, coarse: Array) -> Array:
     """From millimetres of the target to pixels of the scan, (2, 3), found by correlation, coarse to fine."""
     import cv2
 

@@ -24,7 +24,7 @@ from printprep.files.png import png
 from printprep.page.pictures import save
 from printprep.parameters import Checked
 from printprep.results import Result, html_table
-from printprep.targets.shapes import LabTuple, Lines, Raster, Rectangle, Shape, Words
+from printprep.targets.shapes import Label, LabTuple, Lines, Raster, Rectangle, Shape
 
 COMMON = (80.0, 120.0)
 """White of a screen for print work, cd/m2: common practice, no source."""
@@ -245,8 +245,8 @@ def _patches(
     ink: LabTuple, quiet: LabTuple,
 ) -> None:  # fmt: skip
     margin = round(70 * u)
-    shapes.append(Words(x + margin, margin + 26 * u, texts[0], 34 * u, bold=True, lab=ink))
-    shapes.append(Words(x + margin, margin + 66 * u, texts[1], 19 * u, lab=ink))
+    shapes.append(Label(x + margin, margin + 26 * u, texts[0], 34 * u, bold=True, lab=ink))
+    shapes.append(Label(x + margin, margin + 66 * u, texts[1], 19 * u, lab=ink))
     top = margin + round(104 * u)
     gap, down = round(22 * u), round(52 * u)
     wide = (w - 2 * margin - 5 * gap) // 6
@@ -254,7 +254,7 @@ def _patches(
     for i, code in enumerate(codes):
         left, up = x + margin + (i % 6) * (wide + gap), top + (i // 6) * (high + down)
         shapes.append(Rectangle(left, up, wide, high, _grey(code)))
-        shapes.append(Words(left + wide / 2, up + high + 26 * u, str(code), 20 * u, "centre", lab=quiet))
+        shapes.append(Label(left + wide / 2, up + high + 26 * u, str(code), 20 * u, "centre", lab=quiet))
 
 
 def _lower(shapes: list[Shape], top: int, width: int, height: int, u: float) -> None:
@@ -270,15 +270,15 @@ def _lower(shapes: list[Shape], top: int, width: int, height: int, u: float) -> 
     middle = left + (field[2] - inner) // 2, up + (field[3] - inner) // 2
     shapes.append(Rectangle(*middle, inner, inner, _grey(HALF_LIGHT)))
     note = "Unscaled, from afar: the square should melt into the lines."
-    shapes.append(Words(left + field[2], up + field[3] + 34 * u, note, 19 * u, "right", lab=ink))
+    shapes.append(Label(left + field[2], up + field[3] + 34 * u, note, 19 * u, "right", lab=ink))
     room = left - 2 * margin
     wide = room // 21
     high = round(side * 0.42)
-    shapes.append(Words(margin, top + margin + 12 * u, "Greys, L* 0 to 100: no step may be tinted.", 19 * u, lab=ink))
+    shapes.append(Label(margin, top + margin + 12 * u, "Greys, L* 0 to 100: no step may be tinted.", 19 * u, lab=ink))
     for i in range(21):
         lightness = (5.0 * i, 0.0, 0.0)
         shapes.append(Rectangle(margin + i * wide, top + margin + round(34 * u), wide, high, lightness))
         at = margin + (i + 0.5) * wide
-        shapes.append(Words(at, top + margin + high + round(62 * u), str(5 * i), 18 * u, "centre", lab=ink))
+        shapes.append(Label(at, top + margin + high + round(62 * u), str(5 * i), 18 * u, "centre", lab=ink))
     note = "White should have the luminance that printprep screen names; measure it with a meter."
-    shapes.append(Words(margin, top + margin + high + round(120 * u), note, 17 * u, lab=ink))
+    shapes.append(Label(margin, top + margin + high + round(120 * u), note, 17 * u, lab=ink))

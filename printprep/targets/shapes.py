@@ -23,7 +23,7 @@ WHITE: LabTuple = (100.0, 0.0, 0.0)
 BLACK: LabTuple = (0.0, 0.0, 0.0)
 
 
-def lch(lightness: float, chroma: float, hue: float, digits: int = 2) -> LabTuple:
+def lab_of(lightness: float, chroma: float, hue: float, digits: int = 2) -> LabTuple:
     """The colour of a lightness, chroma and hue angle in degrees, rounded."""
     L, a, b = lab_from_lch(np.array([lightness, chroma, hue])).round(digits).tolist()
     return L, a, b
@@ -61,7 +61,7 @@ class Polygon:
 
 
 @dataclass(frozen=True)
-class Words:
+class Label:
     """A line of text."""
 
     x: float
@@ -74,7 +74,7 @@ class Words:
 
 
 @dataclass(frozen=True)
-class Ramp:
+class Gradient:
     """Colours that run smoothly from left to right, and from top to bottom where there are several rows."""
 
     x: float
@@ -103,7 +103,7 @@ class Lines:
     disc: bool = False
 
 
-Shape = Rectangle | Disc | Polygon | Words | Ramp | Lines
+Shape = Rectangle | Disc | Polygon | Label | Gradient | Lines
 
 
 @dataclass
@@ -184,8 +184,7 @@ class Raster:
     def onto(self, out: NDArray[np.uint16], top: int = 0) -> None:
         """Paint over the rows from `top` on that are already in `out`."""
         for paint in self._paints:
-            if paint.top < top + len(out) and paint.bottom > top:
-                paint.into(out, top)
+            paint.into(out, top)
 
     def whole(self) -> NDArray[np.uint16]:
         """All rows at once."""
@@ -195,7 +194,7 @@ class Raster:
 
     # --- shapes to paint --------------------------------------------------------------------
 
-    def _rect(self, shape: Rectangle | Ramp | Lines) -> tuple[int, int, int, int]:
+    def _rect(self, shape: Rectangle | Gradient | Lines) -> tuple[int, int, int, int]:
         """Whole pixels, so that edges are sharp."""
         p = self.per_mm
         top, left = round(shape.y * p), round(shape.x * p)
@@ -209,7 +208,7 @@ class Raster:
             x, y, r = shape.x * p, shape.y * p, shape.r * p
             box = int(y - r) - 1, int(x - r) - 1, int(y + r) + 2, int(x + r) + 2
             return [_Paint(*box, self._rgb[shape.lab][None, None], disc=(x, y, r))]
-        if isinstance(shape, Ramp):
+        if isinstance(shape, Gradient):
             return [self._ramp(shape)]
         if isinstance(shape, Lines):
             return [self._lines(shape)]
@@ -219,7 +218,7 @@ class Raster:
             mask, top, left = _set(shape.text, shape.x * p, shape.baseline * p, shape.em * p, shape.align, shape.bold)
         return [_Paint(top, left, top + mask.shape[0], left + mask.shape[1], self._rgb[shape.lab][None, None], mask)]
 
-    def _ramp(self, shape: Ramp) -> _Paint:
+    def _ramp(self, shape: Gradient) -> _Paint:
         """Nodes are even in Lab and many; between them encoded values are taken on a straight line."""
         top, left, bottom, right = self._rect(shape)
         nodes = np.array([[self._rgb[lab] for lab in row] for row in shape.nodes])  # (rows, columns, 3)
@@ -279,7 +278,7 @@ def unique_colours(shapes: Sequence[Shape]) -> Array:
 
 
 def _colours(shape: Shape) -> list[LabTuple]:
-    if isinstance(shape, Ramp):
+    if isinstance(shape, Gradient):
         return [lab for row in shape.nodes for lab in row]
     if isinstance(shape, Lines):
         return [shape.first, shape.second]

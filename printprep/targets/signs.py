@@ -13,7 +13,7 @@ import numpy as np
 
 from printprep.targets import faults as _faults
 from printprep.targets.faults import Fault
-from printprep.targets.shapes import BLACK, WHITE, Disc, LabTuple, Lines, Polygon, Rectangle, Shape, Words, lch
+from printprep.targets.shapes import BLACK, WHITE, Disc, Label, LabTuple, Lines, Polygon, Rectangle, Shape, lab_of
 
 PANES = (2.0, 4.0, 6.0, 9.0, 12.0, 16.0)
 """L* of the panes of Night window."""
@@ -22,9 +22,9 @@ FLAKES: dict[str, LabTuple] = {
     "95": (95.0, 0.0, 0.0), "warm": (97.5, 0.0, 3.0), "cool": (97.5, 0.0, -3.0),
 }  # fmt: skip
 """Discs of Snow line; of the two tinted ones, the one that is tinted like the paper melts under absolute intent."""
-FOXGLOVE = (lch(60.1, 140.1, 358), lch(64.4, 95.4, 355.3))
-BEECH = (lch(42.5, 55.7, 156), lch(59.8, 73.8, 193.4))
-CLEMATIS = (lch(28, 109.4, 288), lch(22.4, 117.2, 300.7))
+FOXGLOVE = (lab_of(60.1, 140.1, 358), lab_of(64.4, 95.4, 355.3))
+BEECH = (lab_of(42.5, 55.7, 156), lab_of(59.8, 73.8, 193.4))
+CLEMATIS = (lab_of(28, 109.4, 288), lab_of(22.4, 117.2, 300.7))
 REEDS_MM = (0.0, 0.020, 0.040, 0.060)
 """How far ink must run for each disc of Reeds to melt into its field, mm."""
 FINE, COARSE = 0.42, 1.6  # mm, periods
@@ -149,7 +149,7 @@ def _reeds(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
         shapes.append(Lines(cx - r, cy - r, 2 * r, 2 * r, FINE, reed(mm), disc=True))
         sx, sy = cx + r * 0.86, cy + r * 0.86
         shapes.append(Disc(sx, sy, t * 0.062, WHITE))
-        shapes.append(Words(sx, sy + t * 0.026, f"{mm * 1000:.0f}", t * 0.072, "centre"))
+        shapes.append(Label(sx, sy + t * 0.026, f"{mm * 1000:.0f}", t * 0.072, "centre"))
     return shapes
 
 

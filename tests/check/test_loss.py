@@ -11,7 +11,7 @@ import pytest
 from skimage import data
 
 import printprep as pp
-from printprep.check._tone import LEVELS, edit_tones, print_tones
+from printprep.check._tone import EDIT_LEVELS, edit_tones, print_tones
 from printprep.check._words import headline, percent, verdict_lines
 from printprep.check.loss import Figures, Loss, family, loss
 from printprep.check.sampled import sample
@@ -104,10 +104,10 @@ def test_a_step_of_lightness_is_counted_between_its_ends() -> None:
     room = pp.Room(illuminance_lux=30)
     sim = simulation(Profile.named("sRGB").data, pp.Pipeline([], paper=paper, room=room))
     plain, _ = print_tones(sim, room)
-    at = int(np.flatnonzero(LEVELS == 30)[0])
+    at = int(np.flatnonzero(EDIT_LEVELS == 30)[0])
     assert plain.per_step[at] == pytest.approx(plain.between(29.5, 30.5))
     assert plain.between(0, 20) + plain.between(20, 100) == pytest.approx(plain.between(0, 100))
-    assert (plain.merged_shadows == ((plain.per_step < 1) & (LEVELS < 50))).all()
+    assert (plain.merged_shadows == ((plain.per_step < 1) & (EDIT_LEVELS < 50))).all()
     edit = edit_tones(sim.on)
     assert edit.count[-1] - edit.count[0] > plain.between(0, 100)
 

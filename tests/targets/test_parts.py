@@ -16,7 +16,7 @@ from printprep.errors import ParameterError
 from printprep.render.text import coverage, letters, outline, width, wrapped
 from printprep.targets.layout import SHEETS, arrange, draw, sheet_size
 from printprep.targets.panels import KNOWN, board
-from printprep.targets.shapes import BLACK, WHITE, Disc, Lines, Polygon, Ramp, Raster, Rectangle, Shape, Words
+from printprep.targets.shapes import BLACK, WHITE, Disc, Gradient, Label, Lines, Polygon, Raster, Rectangle, Shape
 from printprep.targets.target import SPACE, _to
 
 # --- text ---------------------------------------------------------------------------------------
@@ -68,10 +68,10 @@ SHAPES: list[Shape] = [
     Rectangle(2, 3, 10, 8, (40.0, 10.0, -5.0)),
     Disc(20, 12, 6, (60.0, -20.0, 20.0)),
     Polygon(((5, 20), (15, 18), (12, 29)), (30.0, 0.0, 0.0)),
-    Ramp(1, 31, 30, 6, ((BLACK, WHITE, (50.0, 40.0, 0.0)), ((20.0, 0.0, 0.0), BLACK, WHITE))),
+    Gradient(1, 31, 30, 6, ((BLACK, WHITE, (50.0, 40.0, 0.0)), ((20.0, 0.0, 0.0), BLACK, WHITE))),
     Lines(32, 2, 12, 20, 0.7, 0.3, across=True),
     Lines(32, 24, 12, 12, 0.7, 0.3, disc=True),
-    Words(3, 28, "Signs 25", 5.0),
+    Label(3, 28, "Signs 25", 5.0),
 ]
 
 
@@ -127,7 +127,7 @@ def test_printers_can_print_the_margins_and_there_is_room_to_write() -> None:
         layout = arrange(*sheet_size(name))
         shapes = draw(layout, 360, SPACE)
         assert layout.margin == 15
-        words = {s.text: s for s in shapes if isinstance(s, Words)}
+        words = {s.text: s for s in shapes if isinstance(s, Label)}
         for asked in ("Paper", "Printer", "Media setting", "Date"):
             word = words[asked]
             lines = [s for s in shapes if isinstance(s, Rectangle) and s.h < 0.3 and 0 < s.y - word.baseline < 1]
@@ -158,7 +158,7 @@ def test_words_stay_on_the_sheet() -> None:
     for name in ("A6", "A4", "A3-landscape", "90x90", "100x600"):
         layout = arrange(*sheet_size(name))
         for word in draw(layout, 360, SPACE):
-            if isinstance(word, Words) and word.text:
+            if isinstance(word, Label) and word.text:
                 wide = width(word.text, word.em, word.bold)
                 left = word.x - {"left": 0.0, "centre": 0.5, "right": 1.0}[word.align] * wide
                 assert left >= layout.margin - 1, word
