@@ -14,8 +14,8 @@ from typing import Any
 __version__ = "0.1.0"
 
 _HOMES = {
-    "read": "printprep.photo",
-    "Photo": "printprep.photo",
+    "read": "printprep.photo.read",
+    "Photo": "printprep.photo.photo",
     "Profile": "printprep.colour.profile",
     "Paper": "printprep.conditions.paper",
     "Room": "printprep.conditions.room",

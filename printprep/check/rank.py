@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import textwrap
-import threading
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -26,9 +25,9 @@ from printprep.files.png import data_uri
 from printprep.page.html import filled
 from printprep.page.pictures import jpeg, save
 from printprep.parameters import checked_call
-from printprep.photo import read
-from printprep.photo.bands import run, thread_count
+from printprep.photo.bands import ordered, thread_count
 from printprep.photo.photo import Photo
+from printprep.photo.read import read
 from printprep.photo.small import small
 from printprep.pipe import Pipeline
 from printprep.results import Result
@@ -218,28 +217,20 @@ def rank(
     work = listed("pictures", pictures, "paths or Photos")
     for each in work:
         expect("pictures", each, (Photo, *PATHS), "must hold paths and Photos only")
-    stop = threading.Event()
 
-    def passed(done: int, total: int) -> None:
-        if stop.is_set():
-            raise InterruptedError
-        if progress is not None:
-            progress(done, total)
-
-    def one(given: AnyPath | Photo) -> Ranked:
+    def one(number: int) -> Ranked:
+        given = work[number]
         path = given.path if isinstance(given, Photo) else Path(os.fsdecode(given))
         name = printable(path.name, 255) if path else "picture"
         try:
             photo = given if isinstance(given, Photo) else read(given, assume=assume)
-            taken = sample(photo, pipe, passed)
+            taken = sample(photo, pipe, progress)
             codes = np.rint(small(photo.pixels, THUMBNAIL) * np.float32(65535)).astype(np.uint16)
             return Ranked(name, path, loss_of(taken), OnScreen(taken.sim).prepared(codes), notes=tuple(notes(photo)))
         except PrintprepError as error:
             return Ranked(name, path, error=error)
 
-    done: dict[int, Ranked] = {}
-    run(len(work), thread_count(threads), lambda: lambda i: done.update({i: one(work[i])}), stop.set)
-    return Ranking.of((done[i] for i in range(len(work))), pipe)
+    return Ranking.of(ordered(len(work), thread_count(threads), lambda: one), pipe)
 
 
 def _order(each: Ranked) -> tuple[bool, float, float]:

@@ -7,10 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Lab
 from printprep.check.simulate import Simulation
 from printprep.colour.icc import device_from_lab
-from printprep.colour.lab import D50, lab_from_xyz, xyz_from_lab
+from printprep.colour.lab import D50, Lab, lab_from_xyz, xyz_from_lab
 from printprep.colour.profile import Profile
 from printprep.colour.visibility import jnd_index
 from printprep.conditions.paper import Paper

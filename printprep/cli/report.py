@@ -76,7 +76,7 @@ def command(
     from printprep.errors import PrintprepError
     from printprep.files.names import printable
     from printprep.page.pictures import can_save, save
-    from printprep.photo import read
+    from printprep.photo.read import read
 
     pipe = sized(chosen_pipeline(words), sheet)
     pages, index = _pages(files, output)

@@ -24,8 +24,8 @@ from printprep.jobs.prepare import prepare
 from printprep.jobs.strips import strip
 from printprep.page.pictures import fitted, save
 from printprep.page.sheet import GROUND, Captioned, sheet
-from printprep.photo import read
 from printprep.photo.photo import Photo
+from printprep.photo.read import read
 from printprep.pipe import Pipeline
 
 Bytes = NDArray[np.uint8]

@@ -21,12 +21,12 @@ from printprep.errors import PrintprepError
 from printprep.files.names import shown
 from printprep.files.streams import disk_file
 from printprep.parameters import checked_call
-from printprep.photo import read
 from printprep.photo.bands import thread_count
 from printprep.photo.fingerprint import fingerprint
 from printprep.photo.part import Part
 from printprep.photo.photo import Photo
 from printprep.photo.pixels import Pixels
+from printprep.photo.read import read
 from printprep.pipe import Pipeline
 from printprep.render.pixels import begin
 from printprep.render.sample import SamplePixels

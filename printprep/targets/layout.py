@@ -10,7 +10,7 @@ from printprep.conditions.lengths import SIZES
 from printprep.errors import ParameterError
 from printprep.render.text import width, wrapped
 from printprep.targets.panels import PANELS, Panel, Pen
-from printprep.targets.shapes import Rectangle, Shape
+from printprep.targets.shapes import Block, Shape
 
 SHEETS = {name: SIZES[name] for name in ("A6", "A5", "A4", "A3", "A3+", "A2")}
 """Width and height, mm."""
@@ -147,11 +147,11 @@ def _header(pen: Pen, layout: TargetLayout, ppi: float, space: str) -> None:
         pen.words(x, y + (8.6 + 2.7 * i) * u, line, 2.0)
     right, base = layout.width - layout.margin, y + 5.0 * u
     thin = max(0.15, 1 / pen.per_mm)
-    pen.shapes.append(Rectangle(right - rule, base, rule, thin, (30.0, 0.0, 0.0)))
+    pen.shapes.append(Block(right - rule, base, rule, thin, (30.0, 0.0, 0.0)))
     for mm in range(0, int(rule) + 1, 5):
         tall = (2.2 if mm % 10 == 0 else 1.2) * u
         left = right - rule + mm - (thin if mm == rule else thin / 2 if mm else 0)
-        pen.shapes.append(Rectangle(left, base - tall, thin, tall + thin, (30.0, 0.0, 0.0)))
+        pen.shapes.append(Block(left, base - tall, thin, tall + thin, (30.0, 0.0, 0.0)))
     pen.words(right, base + 3.2 * u, f"{rule:.0f} mm: measure it, to see whether the size was kept", 1.8, "right")
     if layout.margin != _MARGIN:
         return
@@ -161,4 +161,4 @@ def _header(pen: Pen, layout: TargetLayout, ppi: float, space: str) -> None:
         pen.words(left, y + 19.4 * u, name, 2.0)
         start = left + width(name, pen.em(2.0)) + 1.5 * u
         end = left + each - (3 * u if i < len(_BY_HAND) - 1 else 0)
-        pen.shapes.append(Rectangle(start, y + 19.7 * u, end - start, thin, (30.0, 0.0, 0.0)))
+        pen.shapes.append(Block(start, y + 19.7 * u, end - start, thin, (30.0, 0.0, 0.0)))

@@ -10,7 +10,7 @@ import numpy as np
 
 from printprep.colour.lab import lab_from_lch
 from printprep.render.text import Align, width, wrapped
-from printprep.targets.shapes import BLACK, WHITE, Disc, Gradient, Label, LabTuple, Lines, Rectangle, Shape, lab_of
+from printprep.targets.shapes import BLACK, WHITE, Block, Disc, Gradient, Label, LabTuple, Lines, Shape, lab_of
 from printprep.targets.signs import SIGNS
 
 _QUIET: LabTuple = (48.0, 0.0, 0.0)
@@ -137,13 +137,13 @@ def _ladder(
         top, inset = y + HEADING * u, 0.0
         if ground is not None:
             inset = 1.4 * u
-            pen.shapes.append(Rectangle(x, top, w, height(w, u) - HEADING * u, ground))
+            pen.shapes.append(Block(x, top, w, height(w, u) - HEADING * u, ground))
             top += inset
         step = (w - 2 * inset + gap * u) / n
         for i, level in enumerate(levels):
             left, up = x + inset + (i % n) * step, top + (i // n) * (high + 3.1) * u
             box = left, up, step - gap * u, high * u
-            pen.shapes.append(Rectangle(*box, (float(level), 0.0, 0.0), f"{name}-{level:03d}"))
+            pen.shapes.append(Block(*box, (float(level), 0.0, 0.0), f"{name}-{level:03d}"))
             ink: LabTuple = (45.0, 0.0, 0.0) if ground is not None else _QUIET
             pen.words(left + (step - gap * u) / 2, up + (high + 2.2) * u, str(level), 1.8, "centre", lab=ink)
 
@@ -181,16 +181,16 @@ def _middle(pen: Pen, x: float, y: float, w: float) -> None:
     rows, columns = (max(1, floor(length * pen.per_mm / period)) for length in (6.0 * u, w))
     high, wide = rows * period / pen.per_mm, columns * period / pen.per_mm
     x, up = left / pen.per_mm, top / pen.per_mm
-    pen.shapes.append(Rectangle(x, up, wide, high, BLACK))
+    pen.shapes.append(Block(x, up, wide, high, BLACK))
     inset = (period - side) // 2
     for row in range(rows):
         for column in range(columns):
             at = (left + column * period + inset) / pen.per_mm, (top + row * period + inset) / pen.per_mm
-            pen.shapes.append(Rectangle(*at, side / pen.per_mm, side / pen.per_mm, WHITE))
+            pen.shapes.append(Block(*at, side / pen.per_mm, side / pen.per_mm, WHITE))
     for i, level in enumerate(WEDGE):
         a, b = round(i * wide / n * pen.per_mm), round((i + 1) * wide / n * pen.per_mm)
         box = x + a / pen.per_mm, up + high, (b - a) / pen.per_mm, 7.0 * u
-        pen.shapes.append(Rectangle(*box, (float(level), 0.0, 0.0), f"mid-{level:03d}"))
+        pen.shapes.append(Block(*box, (float(level), 0.0, 0.0), f"mid-{level:03d}"))
         pen.words(box[0] + box[2] / 2, up + high + 9.2 * u, str(level), 1.8, "centre")
 
 
@@ -232,7 +232,7 @@ def _colours(pen: Pen, x: float, y: float, w: float) -> None:
     step = (w + 1.2 * u) / n
     for i, (name, lab) in enumerate(KNOWN):
         left, top = x + (i % n) * step, y + (HEADING + (i // n) * 14.2) * u
-        pen.shapes.append(Rectangle(left, top, step - 1.2 * u, 10.2 * u, lab, f"known-{name.replace(' ', '-')}"))
+        pen.shapes.append(Block(left, top, step - 1.2 * u, 10.2 * u, lab, f"known-{name.replace(' ', '-')}"))
         pen.words(left, top + 12.6 * u, name, 1.8)
 
 
@@ -264,7 +264,7 @@ def _stairs(pen: Pen, x: float, y: float, w: float) -> None:
         pen.words(x + margin - 1.2 * u, top + 2.4 * u, str(chroma), 1.7, "right")
         for i in range(24):
             colour, name = lab_of(CUSPS[i], chroma, 15 * i, 3), f"stair-{15 * i:03d}-{chroma:02d}"
-            pen.shapes.append(Rectangle(x + margin + i * step, top, step, 3.6 * u, colour, name))
+            pen.shapes.append(Block(x + margin + i * step, top, step, 3.6 * u, colour, name))
     for i in range(24):
         at = x + margin + (i + 0.5) * step
         pen.words(at, y + (HEADING + len(_STAIRS) * 3.6 + 2.4) * u, f"{15 * i}°", 1.7, "centre")

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from printprep.colour.icc import lab_from_device
 from printprep.errors import InputError
 from printprep.files.names import AnyPath, shown
-from printprep.photo import read
+from printprep.photo.read import read
 from printprep.targets.target import DETAIL, Known
 
 Array = NDArray[np.float64]

@@ -24,7 +24,7 @@ from printprep.files.png import png
 from printprep.page.pictures import save
 from printprep.parameters import Checked
 from printprep.results import Result, html_table
-from printprep.targets.shapes import Label, LabTuple, Lines, Raster, Rectangle, Shape
+from printprep.targets.shapes import Block, Label, LabTuple, Lines, Raster, Shape
 
 COMMON = (80.0, 120.0)
 """White of a screen for print work, cd/m2: common practice, no source."""
@@ -228,8 +228,8 @@ def check_picture(width: int, height: int) -> NDArray[np.uint8]:
     u = min(width / 1920, height / 1080)
     upper = round(height * 0.62)
     half = width // 2
-    shapes.append(Rectangle(0, 0, half, upper, _grey(0)))
-    shapes.append(Rectangle(half, 0, width - half, upper, _grey(255)))
+    shapes.append(Block(0, 0, half, upper, _grey(0)))
+    shapes.append(Block(half, 0, width - half, upper, _grey(255)))
     dark = "In the light you work in, most of these should just part from black."
     light = "All of these should part from white; if not, lower the contrast."
     _patches(shapes, DARK_CODES, 0, half, upper, u, ("Near black", dark), _grey(118), _grey(90))
@@ -253,14 +253,14 @@ def _patches(
     high = (h - top - margin // 2 - 2 * down) // 2
     for i, code in enumerate(codes):
         left, up = x + margin + (i % 6) * (wide + gap), top + (i // 6) * (high + down)
-        shapes.append(Rectangle(left, up, wide, high, _grey(code)))
+        shapes.append(Block(left, up, wide, high, _grey(code)))
         shapes.append(Label(left + wide / 2, up + high + 26 * u, str(code), 20 * u, "centre", lab=quiet))
 
 
 def _lower(shapes: list[Shape], top: int, width: int, height: int, u: float) -> None:
     """Greys to look for casts in, and lines of 1 pixel around the grey that gives as much light."""
     margin = round(70 * u)
-    shapes.append(Rectangle(0, top, width, height - top, _grey(HALF_LIGHT)))
+    shapes.append(Block(0, top, width, height - top, _grey(HALF_LIGHT)))
     ink = _grey(40)
     side = height - top - 2 * margin
     field = width - margin - side * 1.6, top + margin, round(side * 1.6) // 2 * 2, side // 2 * 2
@@ -268,7 +268,7 @@ def _lower(shapes: list[Shape], top: int, width: int, height: int, u: float) -> 
     shapes.append(Lines(left, up, field[2], field[3], 2.0, 1.0, _grey(0), _grey(255), across=True))
     inner = field[3] // 2
     middle = left + (field[2] - inner) // 2, up + (field[3] - inner) // 2
-    shapes.append(Rectangle(*middle, inner, inner, _grey(HALF_LIGHT)))
+    shapes.append(Block(*middle, inner, inner, _grey(HALF_LIGHT)))
     note = "Unscaled, from afar: the square should melt into the lines."
     shapes.append(Label(left + field[2], up + field[3] + 34 * u, note, 19 * u, "right", lab=ink))
     room = left - 2 * margin
@@ -277,7 +277,7 @@ def _lower(shapes: list[Shape], top: int, width: int, height: int, u: float) -> 
     shapes.append(Label(margin, top + margin + 12 * u, "Greys, L* 0 to 100: no step may be tinted.", 19 * u, lab=ink))
     for i in range(21):
         lightness = (5.0 * i, 0.0, 0.0)
-        shapes.append(Rectangle(margin + i * wide, top + margin + round(34 * u), wide, high, lightness))
+        shapes.append(Block(margin + i * wide, top + margin + round(34 * u), wide, high, lightness))
         at = margin + (i + 0.5) * wide
         shapes.append(Label(at, top + margin + high + round(62 * u), str(5 * i), 18 * u, "centre", lab=ink))
     note = "White should have the luminance that printprep screen names; measure it with a meter."

@@ -30,7 +30,7 @@ def lab_of(lightness: float, chroma: float, hue: float, digits: int = 2) -> LabT
 
 
 @dataclass(frozen=True)
-class Rectangle:
+class Block:
     """A rectangle of one colour; a patch where it has a name."""
 
     x: float
@@ -103,7 +103,7 @@ class Lines:
     disc: bool = False
 
 
-Shape = Rectangle | Disc | Polygon | Label | Gradient | Lines
+Shape = Block | Disc | Polygon | Label | Gradient | Lines
 
 
 @dataclass
@@ -194,7 +194,7 @@ class Raster:
 
     # --- shapes to paint --------------------------------------------------------------------
 
-    def _rect(self, shape: Rectangle | Gradient | Lines) -> tuple[int, int, int, int]:
+    def _rect(self, shape: Block | Gradient | Lines) -> tuple[int, int, int, int]:
         """Whole pixels, so that edges are sharp."""
         p = self.per_mm
         top, left = round(shape.y * p), round(shape.x * p)
@@ -202,7 +202,7 @@ class Raster:
 
     def _paint(self, shape: Shape) -> list[_Paint]:
         p = self.per_mm
-        if isinstance(shape, Rectangle):
+        if isinstance(shape, Block):
             return [_Paint(*self._rect(shape), self._rgb[shape.lab][None, None])]
         if isinstance(shape, Disc):
             x, y, r = shape.x * p, shape.y * p, shape.r * p

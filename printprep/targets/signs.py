@@ -13,7 +13,7 @@ import numpy as np
 
 from printprep.targets import faults as _faults
 from printprep.targets.faults import Fault
-from printprep.targets.shapes import BLACK, WHITE, Disc, Label, LabTuple, Lines, Polygon, Rectangle, Shape, lab_of
+from printprep.targets.shapes import BLACK, WHITE, Block, Disc, Label, LabTuple, Lines, Polygon, Shape, lab_of
 
 PANES = (2.0, 4.0, 6.0, 9.0, 12.0, 16.0)
 """L* of the panes of Night window."""
@@ -64,19 +64,19 @@ def _ellipse(x: float, y: float, a: float, b: float, turn: float, n: int = 48) -
 
 
 def _night_window(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
-    shapes: list[Shape] = [Rectangle(x, y, t, t, BLACK)]
+    shapes: list[Shape] = [Block(x, y, t, t, BLACK)]
     pane_w, pane_h, gap = t * 0.2, t * 0.27, t * 0.045
     left, top = x + (t - 3 * pane_w - 2 * gap) / 2, y + (t - 2 * pane_h - gap) / 2
     for i, lightness in enumerate(PANES):
         at = left + (i % 3) * (pane_w + gap), top + (i // 3) * (pane_h + gap)
-        shapes.append(Rectangle(*at, pane_w, pane_h, (lightness, 0.0, 0.0), f"night-window-{lightness:02.0f}"))
+        shapes.append(Block(*at, pane_w, pane_h, (lightness, 0.0, 0.0), f"night-window-{lightness:02.0f}"))
     return shapes
 
 
 def _snow_line(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
     rim = max(0.12, 1 / per_mm)
     inside = t - 2 * rim
-    shapes: list[Shape] = [Rectangle(x, y, t, t, (80.0, 0.0, 0.0)), Rectangle(x + rim, y + rim, inside, inside, WHITE)]
+    shapes: list[Shape] = [Block(x, y, t, t, (80.0, 0.0, 0.0)), Block(x + rim, y + rim, inside, inside, WHITE)]
     for i, (name, lab) in enumerate(FLAKES.items()):
         cx, cy = x + t * (0.2 + 0.3 * (i % 3)), y + t * (0.31 + 0.38 * (i // 3))
         shapes.append(Disc(cx, cy, t * 0.12, lab, f"snow-line-{name}"))
@@ -95,10 +95,10 @@ def _foxglove(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
     outline = [(cx + float(h), float(r)) for h, r in zip(half, rows, strict=True)]
     outline += hem + [(cx - float(h), float(r)) for h, r in zip(half[::-1], rows[::-1], strict=True)]
     return [
-        Rectangle(x, y, t, t, field),
-        Rectangle(x + t * 0.06, y + t * 0.06, t * 0.16, t * 0.16, field, "foxglove-field"),
+        Block(x, y, t, t, field),
+        Block(x + t * 0.06, y + t * 0.06, t * 0.16, t * 0.16, field, "foxglove-field"),
         Polygon(tuple(outline), bell),
-        Rectangle(cx - t * 0.1, cy - t * 0.02, t * 0.2, t * 0.18, bell, "foxglove-bell"),
+        Block(cx - t * 0.1, cy - t * 0.02, t * 0.2, t * 0.18, bell, "foxglove-bell"),
     ]
 
 
@@ -111,7 +111,7 @@ def _beech(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
     outline += list(zip((middle - half[::-1]).tolist(), axis[::-1].tolist(), strict=True))
     shapes: list[Shape] = [Polygon(tuple(outline), blade)]
     thick = t * 0.022
-    shapes.append(Rectangle(middle - thick, y + t * 0.08, 2 * thick, t * 0.89, vein, "beech-vein"))
+    shapes.append(Block(middle - thick, y + t * 0.08, 2 * thick, t * 0.89, vein, "beech-vein"))
     for start in (0.3, 0.46, 0.62, 0.78):
         reach = float(np.interp(start - 0.1, at, half)) * 0.82
         for side in (-1.0, 1.0):
@@ -120,7 +120,7 @@ def _beech(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
             shapes.append(
                 Polygon(((middle, foot - thick), tip, (tip[0], tip[1] + thick * 0.7), (middle, foot + thick)), vein)
             )
-    shapes.append(Rectangle(middle + t * 0.05, y + t * 0.487, t * 0.06, t * 0.04, blade, "beech-blade"))
+    shapes.append(Block(middle + t * 0.05, y + t * 0.487, t * 0.06, t * 0.04, blade, "beech-blade"))
     return shapes
 
 
@@ -129,14 +129,14 @@ def _clematis(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
     cx, cy = x + t / 2, y + t / 2
     shapes: list[Shape] = [
         Disc(cx, cy, t * 0.49, ground),
-        Rectangle(cx + t * 0.28, cy - t * 0.02, t * 0.1, t * 0.04, ground, "clematis-ground"),
+        Block(cx + t * 0.28, cy - t * 0.02, t * 0.1, t * 0.04, ground, "clematis-ground"),
     ]
     for turn in np.pi / 2 + np.arange(6) * np.pi / 3:
         away = t * 0.235
         shapes.append(
             Polygon(_ellipse(cx + away * np.cos(turn), cy + away * np.sin(turn), t * 0.19, t * 0.085, turn), petal)
         )
-    shapes.append(Rectangle(cx - t * 0.03, cy - t * 0.34, t * 0.06, t * 0.2, petal, "clematis-petal"))
+    shapes.append(Block(cx - t * 0.03, cy - t * 0.34, t * 0.06, t * 0.2, petal, "clematis-petal"))
     return shapes
 
 

@@ -23,13 +23,13 @@ from printprep.files.png import png
 from printprep.files.sink import Sink
 from printprep.page.pictures import can_save
 from printprep.parameters import Checked, checked_call
-from printprep.photo import read
 from printprep.photo.photo import Photo
+from printprep.photo.read import read
 from printprep.photo.resolution import Resolution
 from printprep.results import Result
 from printprep.targets.faults import PrintChain
 from printprep.targets.layout import SHEETS, TargetLayout, arrange, draw, sheet_size
-from printprep.targets.shapes import Disc, Raster, Rectangle, Shape
+from printprep.targets.shapes import Block, Disc, Raster, Shape
 
 SPACE = "ROMM RGB"
 """Space of the file. It holds every colour of every paper, and colours beyond; its numbers, printed as they
@@ -231,12 +231,12 @@ def _to(space: str) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
 
 def _patches(shapes: list[Shape], raster: Raster, profile: Profile) -> tuple[Patch, ...]:
     """Named boxes and discs, with the values that the file really has."""
-    named = [s for s in shapes if isinstance(s, (Rectangle, Disc)) and s.name]
+    named = [s for s in shapes if isinstance(s, (Block, Disc)) and s.name]
     codes = np.rint(np.array([raster.rgb(s.lab) for s in named]) * 65535)
     labs = lab_from_device(codes / 65535, profile.data)
     made = []
     for shape, code, lab in zip(named, codes.astype(int).tolist(), labs.tolist(), strict=True):
-        if isinstance(shape, Rectangle):
+        if isinstance(shape, Block):
             area = shape.x, shape.y, shape.w, shape.h
         else:
             half = shape.r * 0.7

@@ -15,8 +15,10 @@ from printprep.check.sampled import sample
 from printprep.compose import pipeline
 from printprep.conditions.sheet import Sheet
 from printprep.jobs.prepare import prepare
-from printprep.photo import Photo, read, write
 from printprep.photo.bands import limit_threads, thread_count
+from printprep.photo.photo import Photo
+from printprep.photo.read import read
+from printprep.photo.write import write
 from printprep.render.sample import SamplePixels
 
 

@@ -16,7 +16,7 @@ from printprep.errors import ParameterError
 from printprep.render.text import coverage, letters, outline, width, wrapped
 from printprep.targets.layout import SHEETS, arrange, draw, sheet_size
 from printprep.targets.panels import KNOWN, board
-from printprep.targets.shapes import BLACK, WHITE, Disc, Gradient, Label, Lines, Polygon, Raster, Rectangle, Shape
+from printprep.targets.shapes import BLACK, WHITE, Block, Disc, Gradient, Label, Lines, Polygon, Raster, Shape
 from printprep.targets.target import SPACE, _to
 
 # --- text ---------------------------------------------------------------------------------------
@@ -65,7 +65,7 @@ def test_lines_of_text_fit() -> None:
 # --- shapes -------------------------------------------------------------------------------------
 
 SHAPES: list[Shape] = [
-    Rectangle(2, 3, 10, 8, (40.0, 10.0, -5.0)),
+    Block(2, 3, 10, 8, (40.0, 10.0, -5.0)),
     Disc(20, 12, 6, (60.0, -20.0, 20.0)),
     Polygon(((5, 20), (15, 18), (12, 29)), (30.0, 0.0, 0.0)),
     Gradient(1, 31, 30, 6, ((BLACK, WHITE, (50.0, 40.0, 0.0)), ((20.0, 0.0, 0.0), BLACK, WHITE))),
@@ -130,7 +130,7 @@ def test_printers_can_print_the_margins_and_there_is_room_to_write() -> None:
         words = {s.text: s for s in shapes if isinstance(s, Label)}
         for asked in ("Paper", "Printer", "Media setting", "Date"):
             word = words[asked]
-            lines = [s for s in shapes if isinstance(s, Rectangle) and s.h < 0.3 and 0 < s.y - word.baseline < 1]
+            lines = [s for s in shapes if isinstance(s, Block) and s.h < 0.3 and 0 < s.y - word.baseline < 1]
             assert any(s.w > 15 and 0 < s.x - word.x < 30 for s in lines), asked
             assert layout.placed[0].y > word.baseline + 1
 
@@ -140,7 +140,7 @@ def test_printers_can_print_the_margins_and_there_is_room_to_write() -> None:
 def test_any_sheet_holds_what_is_drawn_and_patches_do_not_overlap(w: int, h: int) -> None:
     layout = arrange(w, h)
     shapes = draw(layout, 300, SPACE)
-    named = [(s.x, s.y, s.w, s.h) for s in shapes if isinstance(s, Rectangle) and s.name]
+    named = [(s.x, s.y, s.w, s.h) for s in shapes if isinstance(s, Block) and s.name]
     discs = [s for s in shapes if isinstance(s, Disc) and s.name]
     boxes = np.array(named + [(d.x - d.r, d.y - d.r, 2 * d.r, 2 * d.r) for d in discs])
     assert {"signs", "black", "white"} <= {p.panel.name for p in layout.placed}
