@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from printprep.check._tone import EDIT_LEVELS, Tones
+from printprep.colour.lab import Array
 
-Array = NDArray[np.float64]
 _Curve = tuple[Array, str]
 """Values at each of `EDIT_LEVELS`, and the look of the line: "ready", "alone", "edit", as the page's style has them."""
 _Label = tuple[str, tuple[float, float], tuple[float, float]]

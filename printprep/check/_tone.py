@@ -10,14 +10,12 @@ from numpy.typing import NDArray
 
 from printprep.check.simulate import Simulation, stamp
 from printprep.colour.icc import lab_from_device
-from printprep.colour.lab import luminance_from_lightness
+from printprep.colour.lab import Array, luminance_from_lightness
 from printprep.colour.visibility import jnd_index
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.room import Room
 from printprep.conditions.viewing import luminance
 from printprep.files import cache
-
-Array = NDArray[np.float64]
 
 EDIT_LEVELS = np.linspace(0.0, 100.0, 401)
 """L* of the edit at which tones are followed."""

@@ -7,8 +7,9 @@ from functools import cache
 
 import numpy as np
 
+from printprep.colour.lab import Floats
 from printprep.demo._matter import uv
-from printprep.demo._paint import Floats, at_size, blurred, cloud, lch, painted, step
+from printprep.demo._paint import at_size, blurred, cloud, lch, painted, step
 from printprep.demo._space import EYE, Camera, Prop, Texture, flat
 
 _RAMP = (  # height above the horizon as a share of the picture's height; L*, C*, hue

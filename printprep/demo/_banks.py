@@ -6,8 +6,9 @@ from itertools import pairwise
 
 import numpy as np
 
+from printprep.colour.lab import Floats
 from printprep.demo._matter import BRICK, coat, masonry, uv
-from printprep.demo._paint import Floats, lch, painted, step
+from printprep.demo._paint import lch, painted, step
 from printprep.demo._space import Matter, Prop, Texture, flat, rod, straight
 
 EDGE, QUAY, NEAR, FAR = -4.2, 1.45, 7.5, 26.0

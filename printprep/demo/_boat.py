@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from printprep.colour.lab import Floats
 from printprep.demo._matter import boards, uv
-from printprep.demo._paint import Floats, cloud, lch, painted, step
+from printprep.demo._paint import cloud, lch, painted, step
 from printprep.demo._space import Matter, Prop, Texture
 
 _LENGTH, _BEAM, _AT, _HEADING = 3.5, 1.26, (0.12, 5.45), 1.16

@@ -7,8 +7,9 @@ from functools import cache
 
 import numpy as np
 
+from printprep.colour.lab import Floats
 from printprep.demo._matter import coat, uv
-from printprep.demo._paint import Floats, at_size, blurred, cloud, lch, painted, step
+from printprep.demo._paint import at_size, blurred, cloud, lch, painted, step
 from printprep.demo._space import EYE, Lamp, Matter, Prop, Texture, flat
 
 _PAPERS = {

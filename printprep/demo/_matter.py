@@ -6,7 +6,8 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from printprep.demo._paint import Floats, cloud, lch, painted, step
+from printprep.colour.lab import Floats
+from printprep.demo._paint import cloud, lch, painted, step
 from printprep.demo._space import Matter, Texture
 
 Colours = Sequence[tuple[float, float, float]]

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike
 
-from printprep.demo._paint import Floats, at_size, over, painted
+from printprep.colour.lab import Floats
+from printprep.demo._paint import at_size, over, painted
 
 EYE = 2.0
 """Metres of the camera above the water."""

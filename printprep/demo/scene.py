@@ -13,14 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour.icc import device_from_lab
-from printprep.colour.lab import lightness_from_luminance
+from printprep.colour.lab import Floats, lightness_from_luminance
 from printprep.colour.profile import Profile
 from printprep.demo._backdrop import hills, sky, water
 from printprep.demo._banks import DEPTH, EDGE, bridge, deck, line, quay
 from printprep.demo._boat import boat
 from printprep.demo._boathouse import boathouse, jetty
 from printprep.demo._lanterns import Lantern, halo
-from printprep.demo._paint import Floats, blurred, lch
+from printprep.demo._paint import blurred, lch
 from printprep.demo._space import Camera, Light, LitProp, Prop
 from printprep.photo.bands import thread_count
 

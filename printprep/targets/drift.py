@@ -8,13 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.colour.lab import polar
+from printprep.colour.lab import Array, polar
 from printprep.errors import InputError
 from printprep.files.names import AnyPath
 from printprep.targets.scan import both_sheets, open_scan
 from printprep.targets.target import Known, known_target
-
-Array = NDArray[np.float64]
 
 _TIMES, _FLOOR = 2.0, 0.3
 """Times the noise from which something has moved; and L*, a*, b* or C* below which a flat-bed says nothing (our

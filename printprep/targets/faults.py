@@ -6,16 +6,14 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from printprep.colour.blackpoint import compensate
 from printprep.colour.icc import device_from_lab, lab_from_device
-from printprep.colour.lab import media_relative
+from printprep.colour.lab import Array, media_relative
 from printprep.colour.profile import Profile
 from printprep.conditions.paper import Paper
 from printprep.targets.printer import Printer, printer_for
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

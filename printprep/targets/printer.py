@@ -13,18 +13,17 @@ from functools import cached_property
 from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from printprep.colour.blackpoint import compensate
 from printprep.colour.icc import device_from_lab, lab_from_device, model_of
-from printprep.colour.lab import absolute, media_relative, polar
+from printprep.colour.lab import Array, absolute, media_relative, polar
 from printprep.colour.neugebauer import cube, mix
 from printprep.colour.profile import Profile
 from printprep.colour.solid import Solid
 from printprep.conditions.paper import Paper
 from printprep.errors import InputError
 
-Array = NDArray[np.float64]
 Wanted = Literal["relative", "perceptual"]
 
 _UNEVEN = (1.0, 1.02, 0.98)

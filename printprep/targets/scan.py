@@ -10,12 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour.icc import lab_from_device
+from printprep.colour.lab import Array
 from printprep.errors import InputError
 from printprep.files.names import AnyPath, shown
 from printprep.photo.read import read
 from printprep.targets.target import DETAIL, Known
 
-Array = NDArray[np.float64]
 _Picture = NDArray[np.float32]
 
 _LEAST_PPI, _FINEST = 150.0, 8.0

@@ -9,11 +9,10 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.colour.lab import lab_from_lch, lab_from_xyz, xyz_from_lab
+from printprep.colour.lab import Array, lab_from_lch, lab_from_xyz, xyz_from_lab
 from printprep.render.text import Align, coverage, letters
 
 LabTuple = tuple[float, float, float]
-Array = NDArray[np.float64]
 ToRgb = Callable[[Array], Array]
 """Media-relative Lab (n, 3) to encoded RGB, 0..1 (n, 3)."""
 ToPrint = Callable[[Array], Array]

@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 
 from printprep.adjust.shadow_lift import worth
 from printprep.colour.icc import lab_from_device
+from printprep.colour.lab import Floats
 from printprep.colour.profile import Profile
-from printprep.demo._paint import Floats, cloud, lch, over
+from printprep.demo._paint import cloud, lch, over
 from printprep.demo._space import Camera, Lamp, Light, Prop, Texture, flat
 from printprep.demo.scene import paint
 from printprep.named import paper
