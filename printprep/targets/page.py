@@ -10,8 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour.difference import ciede2000
-from printprep.colour.icc import device_from_lab
-from printprep.colour.profile import Profile
 from printprep.files.names import printable
 from printprep.files.png import data_uri, png
 from printprep.page.html import filled
@@ -62,10 +60,6 @@ def _lowest_step(chain: PrintChain) -> dict[str, int]:
     return {key: int(np.argmax([*(ciede2000(lab[0], lab) >= 1.0), True])) for key, lab in printed.items()}
 
 
-def _srgb(lab: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.asarray(device_from_lab(lab, Profile.named("sRGB").data), np.float64)
-
-
 def _printer(chain: PrintChain, fault: Fault, asked: Sequence[Shape]) -> ToPrint:
     """What the colours of some shapes look like on the print; worked out together, as most occur in many of them."""
     lab = unique_colours(asked)
@@ -82,12 +76,12 @@ def _sign_picture(sign: Sign, to_print: ToPrint, fault: Fault) -> NDArray[np.uin
     shapes = _drawn(sign)
     lines = [s for s in shapes if isinstance(s, Lines)]
     if not lines:
-        raster = Raster(shapes, _SIDE_MM, _SIDE_MM, _PER_MM, _srgb, to_print)
+        raster = Raster(shapes, _SIDE_MM, _SIDE_MM, _PER_MM, "sRGB", to_print)
         return (raster.whole() >> 8).astype(np.uint8)
-    fine = Raster(lines, _SIDE_MM, _SIDE_MM, 2 * _PER_MM, _srgb, to_print, fault.spread_mm)
+    fine = Raster(lines, _SIDE_MM, _SIDE_MM, 2 * _PER_MM, "sRGB", to_print, fault.spread_mm)
     out = _melted(fine.whole(), _FAR_MM * 2 * _PER_MM)
     rest = [s for s in shapes if not isinstance(s, Lines)]
-    Raster(rest, _SIDE_MM, _SIDE_MM, _PER_MM, _srgb).onto(out)
+    Raster(rest, _SIDE_MM, _SIDE_MM, _PER_MM, "sRGB").onto(out)
     return (out >> 8).astype(np.uint8)
 
 
@@ -105,5 +99,5 @@ def _melted(rgb: NDArray[np.uint16], sigma: float) -> NDArray[np.uint16]:
 
 def _sheet_picture(layout: TargetLayout, shapes: Sequence[Shape], to_print: ToPrint, fault: Fault) -> NDArray[np.uint8]:
     per_mm = 1000 / max(layout.width, layout.height)
-    raster = Raster(shapes, layout.width, layout.height, per_mm, _srgb, to_print, fault.spread_mm)
+    raster = Raster(shapes, layout.width, layout.height, per_mm, "sRGB", to_print, fault.spread_mm)
     return (raster.whole() >> 8).astype(np.uint8)

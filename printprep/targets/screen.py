@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from printprep import named
 from printprep.arguments import output_path
-from printprep.colour.icc import device_from_lab, lab_from_device
+from printprep.colour.icc import lab_from_device
 from printprep.colour.profile import Profile
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
@@ -235,9 +235,7 @@ def check_picture(width: int, height: int) -> NDArray[np.uint8]:
     _patches(shapes, DARK_CODES, 0, half, upper, u, ("Near black", dark), _grey(118), _grey(90))
     _patches(shapes, LIGHT_CODES, half, width - half, upper, u, ("Near white", light), _grey(80), _grey(120))
     _lower(shapes, upper, width, height, u)
-    data = Profile.named("sRGB").data
-    raster = Raster(shapes, width, height, 1.0, lambda lab: np.asarray(device_from_lab(lab, data), np.float64))
-    return np.rint(raster.whole() / 257.0).astype(np.uint8)
+    return np.rint(Raster(shapes, width, height, 1.0, "sRGB").whole() / 257.0).astype(np.uint8)
 
 
 def _patches(

@@ -9,12 +9,12 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from printprep.colour.icc import device_from_lab
 from printprep.colour.lab import Array, lab_from_lch, lab_from_xyz, xyz_from_lab
+from printprep.colour.profile import Profile
 from printprep.render.text import Align, coverage, letters
 
 LabTuple = tuple[float, float, float]
-ToRgb = Callable[[Array], Array]
-"""Media-relative Lab (n, 3) to encoded RGB, 0..1 (n, 3)."""
 ToPrint = Callable[[Array], Array]
 """Lab in the file to Lab on the print, (n, 3)."""
 
@@ -26,6 +26,14 @@ def lab_of(lightness: float, chroma: float, hue: float, digits: int = 2) -> LabT
     """The colour of a lightness, chroma and hue angle in degrees, rounded."""
     L, a, b = lab_from_lch(np.array([lightness, chroma, hue])).round(digits).tolist()
     return L, a, b
+
+
+def encoded(lab: Array, space: str) -> Array:
+    """Media-relative Lab (n, 3) in a well-known space, 0..1; neutrals get three equal values, whatever the rounding."""
+    rgb = np.asarray(device_from_lab(lab, Profile.named(space).data), np.float64)
+    neutral = (lab[:, 1] == 0) & (lab[:, 2] == 0)
+    rgb[neutral] = rgb[neutral, 1:2]
+    return np.clip(rgb, 0, 1)
 
 
 @dataclass(frozen=True)
@@ -148,15 +156,15 @@ class _Paint:
 class Raster:
     """Shapes of a sheet, in painting order, as rows of 16-bit RGB.
 
-    `to_rgb` encodes colours; `to_print` says what they turn into before that, `spread_mm` how far the dark of lines
-    runs out on each side.
+    `space` is the well-known space of the values; `to_print` says what colours turn into before they are encoded,
+    `spread_mm` how far the dark of lines runs out on each side.
     """
 
     shapes: Sequence[Shape]
     width_mm: float
     height_mm: float
     per_mm: float
-    to_rgb: ToRgb
+    space: str
     to_print: ToPrint | None = None
     spread_mm: float = 0.0
     height: int = field(init=False)
@@ -167,8 +175,7 @@ class Raster:
         unique = unique_colours(self.shapes)
         printed = unique if self.to_print is None else self.to_print(unique)
         self._printed = dict(zip(map(tuple, unique.tolist()), printed, strict=True))
-        encoded = np.clip(self.to_rgb(printed), 0, 1)
-        self._rgb = dict(zip(map(tuple, unique.tolist()), encoded, strict=True))
+        self._rgb = dict(zip(map(tuple, unique.tolist()), encoded(printed, self.space), strict=True))
         self._paints = [paint for shape in self.shapes for paint in self._paint(shape)]
 
     def rgb(self, lab: LabTuple) -> Array:
@@ -232,7 +239,7 @@ class Raster:
         ends = xyz_from_lab(np.array([self._printed[shape.first], self._printed[shape.second]]))
         levels, back = np.unique(share.round(6), return_inverse=True)
         mixed = lab_from_xyz(levels[:, None] * ends[0] + (1 - levels[:, None]) * ends[1])
-        rgb = np.clip(self.to_rgb(np.asarray(mixed, np.float64)), 0, 1)[back]
+        rgb = encoded(np.asarray(mixed, np.float64), self.space)[back]
         for level, end in ((1.0, shape.first), (0.0, shape.second)):
             rgb[share.round(6) == level] = self._rgb[end]
         disc = None

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from printprep import named
 from printprep.arguments import output_path
-from printprep.colour.icc import device_from_lab, lab_from_device
+from printprep.colour.icc import lab_from_device
 from printprep.colour.profile import Profile
 from printprep.conditions.paper import Paper
 from printprep.errors import InputError, expect
@@ -99,7 +99,7 @@ class Target(Result):
         """The sheet as sRGB, its longer side so many pixels."""
         shapes = draw(self.layout, self.ppi, SPACE)
         per_mm = pixels / max(self.layout.width, self.layout.height)
-        raster = Raster(shapes, self.layout.width, self.layout.height, per_mm, _to("sRGB"))
+        raster = Raster(shapes, self.layout.width, self.layout.height, per_mm, "sRGB")
         return (raster.whole() >> 8).astype(np.uint8)
 
     def _repr_png_(self) -> bytes:
@@ -174,7 +174,7 @@ def target(
     on = paper if isinstance(paper, Paper) else named.paper("gloss" if paper is None else paper)
     can_save(tif, (".tif", ".tiff"), overwrite=overwrite)
     shapes = draw(layout, ppi, SPACE)
-    raster = Raster(shapes, layout.width, layout.height, ppi / 25.4, _to(SPACE))
+    raster = Raster(shapes, layout.width, layout.height, ppi / 25.4, SPACE)
     patches = _patches(shapes, raster, profile)
     done = Target(tif, tif.with_suffix(".txt"), tif.with_suffix(".html"), layout, ppi, patches)
     seen = 0
@@ -214,19 +214,6 @@ def _values(made: Target) -> str:
         f"NUMBER_OF_FIELDS {len(fields.split())}", "BEGIN_DATA_FORMAT", fields, "END_DATA_FORMAT", "",
         f"NUMBER_OF_SETS {len(rows)}", "BEGIN_DATA", *rows, "END_DATA", "",
     ])  # fmt: skip
-
-
-def _to(space: str) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
-    """Encoding of Lab in a well-known space; neutrals get three equal values, whatever the profile's rounding."""
-    data = Profile.named(space).data
-
-    def encode(lab: NDArray[np.float64]) -> NDArray[np.float64]:
-        rgb = np.asarray(device_from_lab(lab, data), np.float64)
-        neutral = (lab[:, 1] == 0) & (lab[:, 2] == 0)
-        rgb[neutral] = rgb[neutral, 1:2]
-        return rgb
-
-    return encode
 
 
 def _patches(shapes: list[Shape], raster: Raster, profile: Profile) -> tuple[Patch, ...]:
@@ -275,7 +262,7 @@ def known_target(path: AnyPath) -> Known:
     for width, height in _sizes(photo):
         layout = arrange(width, height)
         shapes = draw(layout, photo.resolution.ppi, SPACE)
-        raster = Raster(shapes, width, height, photo.resolution.pixels_per_mm, _to(SPACE))
+        raster = Raster(shapes, width, height, photo.resolution.pixels_per_mm, SPACE)
         if (raster.height, raster.width) == pixels.shape[:2] and np.array_equal(raster.whole(), pixels):
             break
     else:

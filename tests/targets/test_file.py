@@ -126,9 +126,9 @@ def test_ladders_are_even_in_lightness(written_target: Target, ladder: str, leve
 
 def test_known_lightness_and_luminance_pairs() -> None:
     """CIE 15: Y of L* 50 is 0.18418652."""
-    from printprep.targets.target import _to
+    from printprep.targets.shapes import encoded
 
-    code = _to(SPACE)(np.array([[50.0, 0.0, 0.0]]))[0]
+    code = encoded(np.array([[50.0, 0.0, 0.0]]), SPACE)[0]
     assert code**1.8 == pytest.approx([0.18418652] * 3, abs=1e-5)
 
 

@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from numpy.typing import NDArray
 
 from printprep.colour.lab import lab_from_xyz
 from printprep.errors import ParameterError
@@ -17,7 +16,7 @@ from printprep.render.text import coverage, letters, outline, width, wrapped
 from printprep.targets.layout import SHEETS, arrange, draw, sheet_size
 from printprep.targets.panels import KNOWN, board
 from printprep.targets.shapes import BLACK, WHITE, Block, Disc, Gradient, Label, Lines, Polygon, Raster, Shape
-from printprep.targets.target import SPACE, _to
+from printprep.targets.target import SPACE
 
 # --- text ---------------------------------------------------------------------------------------
 
@@ -78,7 +77,7 @@ SHAPES: list[Shape] = [
 @given(st.integers(0, 199), st.integers(1, 60))
 @settings(max_examples=40, deadline=None)
 def test_bands_are_parts_of_the_whole(top: int, rows: int) -> None:
-    raster = Raster(SHAPES, 45, 40, 5.0, _to("sRGB"))
+    raster = Raster(SHAPES, 45, 40, 5.0, "sRGB")
     rows = min(rows, raster.height - top)
     band = np.empty((rows, raster.width, 3), np.uint16)
     raster.read(top, band)
@@ -88,18 +87,12 @@ def test_bands_are_parts_of_the_whole(top: int, rows: int) -> None:
 @given(st.floats(0.3, 3.0), st.floats(0.05, 0.9), st.floats(0, 0.3), st.floats(3, 17))
 @settings(max_examples=40, deadline=None)
 def test_lines_cover_their_share(period: float, part: float, spread: float, per_mm: float) -> None:
-    """In light, over many lines: (dark + twice the spread) / period."""
+    """In light (IEC 61966-2-1), over many lines: (dark + twice the spread) / period."""
     lines = Lines(0, 0, 60, 1, period, part * period)
-    raster = Raster([lines], 60, 1, per_mm, _luminance, spread_mm=spread)
-    light = raster.whole()[0, :, 1].mean() / 65535
+    code = Raster([lines], 60, 1, per_mm, "sRGB", spread_mm=spread).whole()[0, :, 1] / 65535
+    light = np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4).mean()
     share = min(part + 2 * spread / period, 1.0)
     assert light == pytest.approx(1 - share, abs=0.02 + period / 60)
-
-
-def _luminance(lab: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Y in all three channels; CIE 15."""
-    L = lab[:, :1]
-    return np.repeat(np.where(L > 8, ((L + 16) / 116) ** 3, L * 27 / 24389), 3, axis=1)
 
 
 @pytest.mark.parametrize("ppi", [100, 240, 300, 360, 600, 720, 1440])
