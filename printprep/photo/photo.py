@@ -16,7 +16,7 @@ from printprep.files.names import AnyPath
 from printprep.files.streams import AnyFile
 from printprep.parameters import checked_call
 from printprep.photo.array import AnyArray, device_values
-from printprep.photo.bands import read_all
+from printprep.photo.bands import read_all, thread_count
 from printprep.photo.metadata import Metadata
 from printprep.photo.picture import Picture
 from printprep.photo.pixels import ArrayPixels
@@ -130,7 +130,7 @@ class Photo(Picture):
         """
         if self.part is not None:
             return self.part.codes
-        return small(self.pixels)
+        return small(self.pixels, threads=1 if self.compression == "none" else thread_count())
 
     @checked_call
     def rows(self, top: int, bottom: int) -> NDArray[np.uint16]:

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from printprep.colour.icc import device_from_device
 from printprep.colour.profile import Profile
 from printprep.files.png import png
-from printprep.photo.bands import run, thread_count
+from printprep.photo.bands import run
 from printprep.photo.pixels import Pixels
 
 SIDE = 320
@@ -21,8 +21,11 @@ _LINES = 16
 """Lines that a thread reads one after the other."""
 
 
-def small(pixels: Pixels, side: int = SIDE) -> NDArray[np.float32]:
-    """A picture read small: codes 0..1, (rows, columns, 3); most rows of an uncompressed file are not read at all."""
+def small(pixels: Pixels, side: int = SIDE, threads: int = 1) -> NDArray[np.float32]:
+    """A picture read small: codes 0..1, (rows, columns, 3); most rows of an uncompressed file are not read at all.
+
+    More threads than one pay where rows must be decoded.
+    """
     import cv2
 
     height, width = pixels.height, pixels.width
@@ -36,7 +39,7 @@ def small(pixels: Pixels, side: int = SIDE) -> NDArray[np.float32]:
             pixels.read(min(height - 1, int((k + 0.5) * height / rows)), line)
             out[k] = cv2.resize(line, (columns, 1), interpolation=cv2.INTER_AREA).reshape(columns, 3)
 
-    run(-(-rows // _LINES), thread_count(), lambda: lines)  # of compressed files most must be decoded
+    run(-(-rows // _LINES), threads, lambda: lines)
     return out / np.float32(65535)
 
 
