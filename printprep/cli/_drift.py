@@ -15,7 +15,7 @@ def sheet_of(again: str) -> tuple[str, float]:
     InputError
         If it is no target of this version as it was written.
     """
-    from printprep.targets.again import known_target
+    from printprep.targets.target import known_target
 
     context = click.get_current_context()
     for name in ("sheet", "ppi"):

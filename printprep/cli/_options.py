@@ -15,7 +15,7 @@ from printprep.cli import _complete
 from printprep.errors import ParameterError, PrintprepError
 
 if TYPE_CHECKING:
-    from printprep.check._costs import Cost
+    from printprep.check._words import Cost
     from printprep.check.loss import Loss
     from printprep.conditions.conditions import HandOver
     from printprep.conditions.room import Room
@@ -271,8 +271,7 @@ def announce(file: Path, notes: Iterable[str]) -> None:
 
 def told(loss: Loss) -> list[str]:
     """The sentences on a loss, settings as options."""
-    from printprep.check._costs import costs
-    from printprep.check._words import verdict_lines
+    from printprep.check._words import costs, verdict_lines
 
     lines = verdict_lines(loss)
     for cost in costs(loss):

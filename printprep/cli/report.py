@@ -129,15 +129,14 @@ def command(
 
 def _wall(found: list[Ranked], hung: dict[str, Hung], pipe: Pipeline, links: dict[str, str]) -> str:
     """The page of a series in hanging order."""
-    from printprep.check.wall import OnWall, wall_page
+    from printprep.check.rank import wall_page
 
-    prints, pages = [], {}
+    prints = []
     for each in found:
         at = hung.get(each.path.name if each.path else each.name)
-        if at is not None and each.print_ is not None:
-            prints.append(OnWall(each.name, at.lightness, str(at) if at.stands_out else "", each.print_))
-            pages[each.name] = links[str(each.path)]
-    return wall_page(prints, pipe, pages)
+        if at is not None and each.loss is not None:
+            prints.append((each, at.lightness, str(at) if at.stands_out else ""))
+    return wall_page(prints, pipe, links)
 
 
 def _pages(files: tuple[Path, ...], output: str) -> tuple[list[Path], Path | None]:
