@@ -1,10 +1,10 @@
-"""Options that several commands share: which paper, which room, what is set by hand."""
+"""What several commands share: options, groups, and how results and errors are shown."""
 
 from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar, cast
@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar, cast
 import click
 
 from printprep.cli import _complete
-from printprep.errors import ParameterError, PrintprepError
+from printprep.errors import ParameterError, PrintprepError, UnknownName
 
 if TYPE_CHECKING:
     from printprep.check._costs import Cost
@@ -20,9 +20,23 @@ if TYPE_CHECKING:
     from printprep.conditions.conditions import HandOver
     from printprep.conditions.room import Room
     from printprep.jobs.again import Like
+    from printprep.jobs.series import Hung
     from printprep.pipe import Pipeline
 
 F = TypeVar("F", bound=Callable[..., Any])
+
+
+class Group(click.Group):
+    """Commands under one name, the nearest of which is named where there is none of a name."""
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command that the first word names."""
+        known = self.list_commands(ctx)
+        if args and not args[0].startswith("-") and args[0] not in known:
+            raise UnknownName("command", args[0], known)
+        return super().resolve_command(ctx, args)
 
 
 class Amount(click.ParamType):  # type: ignore[type-arg, unused-ignore]
@@ -76,6 +90,23 @@ threads_option = click.option(
     "--threads", type=Amount(1, 256), metavar="N", help="Threads; all cores by default."
 )
 overwrite_option = click.option("--overwrite", is_flag=True, help="Replace an existing output.")
+json_option = click.option("--json", "as_json", is_flag=True, help="Print as JSON, for programs.")
+
+
+def gathered(argument: str, names: Sequence[str], options: Sequence[Any], made: Callable[..., Any]) -> Callable[[F], F]:
+    """Options of which a command gets what is `made` of them, as one argument."""
+
+    def add(command: F) -> F:
+        @wraps(command)
+        def with_one(*arguments: Any, **values: Any) -> Any:
+            values[argument] = made(**{name: values.pop(name) for name in names})
+            return command(*arguments, **values)
+
+        for option in reversed(options):
+            with_one = option(with_one)
+        return with_one  # type: ignore[return-value]
+
+    return add
 
 
 class Words(NamedTuple):
@@ -90,47 +121,41 @@ class Words(NamedTuple):
     strength: float | None = None
 
 
-def conditions_options(command: F) -> F:
-    """Add --paper, --room, --metered, --preset, --set and --hand-over; the command gets one argument, `words`."""
-
-    @wraps(command)
-    def with_words(*arguments: Any, **values: Any) -> Any:
-        return command(*arguments, words=Words(**{name: values.pop(name) for name in Words._fields}), **values)
-
-    for option in reversed(
-        (
-            paper_option,
-            room_option,
-            metered_option,
-            click.option(
-                "--preset",
-                metavar="NAME",
-                shell_complete=_complete.presets,
-                help="A saved bundle of paper, room and steps, and of sheet and hand-over where it has them.",
-            ),
-            click.option(
-                "--set",
-                "settings",
-                multiple=True,
-                metavar="STEP.PARAM=VALUE",
-                shell_complete=_complete.settings,
-                help="Set one parameter of one step; wins over presets. May be repeated.",
-            ),
-            click.option(
-                "--strength",
-                type=float,
-                metavar="S",
-                help="How much of it all: 0 nothing, 1 as the presets say, up to 1.5.",
-            ),
-            click.option(
-                "--hand-over",
-                type=click.Choice(["source", "paper", "grey"]),
-                help="Hand over in the edit's own profile (the default), in the paper's, or by the paper's grey ramp.",
-            ),
-        )
-    ):
-        with_words = option(with_words)
-    return with_words  # type: ignore[return-value]
+conditions_options = gathered(
+    "words",
+    Words._fields,
+    (
+        paper_option,
+        room_option,
+        metered_option,
+        click.option(
+            "--preset",
+            metavar="NAME",
+            shell_complete=_complete.presets,
+            help="A saved bundle of paper, room and steps, and of sheet and hand-over where it has them.",
+        ),
+        click.option(
+            "--set",
+            "settings",
+            multiple=True,
+            metavar="STEP.PARAM=VALUE",
+            shell_complete=_complete.settings,
+            help="Set one parameter of one step; wins over presets. May be repeated.",
+        ),
+        click.option(
+            "--strength",
+            type=float,
+            metavar="S",
+            help="How much of it all: 0 nothing, 1 as the presets say, up to 1.5.",
+        ),
+        click.option(
+            "--hand-over",
+            type=click.Choice(["source", "paper", "grey"]),
+            help="Hand over in the edit's own profile (the default), in the paper's, or by the paper's grey ramp.",
+        ),
+    ),
+    Words,
+)
 
 
 def chosen_room(room: str | None, metered: str | None) -> str | Room | None:
@@ -253,6 +278,19 @@ def _moves(made: Like, edit: Path) -> str:
             mean, most = moved
             return f": moves the print of {str(edit)!r} by {mean:.1f} CIEDE2000 on average, 95 % by up to {most:.1f}"
     return ""
+
+
+def one_plan(pipe: Pipeline, files: Sequence[Path], assume: str | None) -> tuple[Pipeline, dict[str, Hung]]:
+    """The plan of a series, and how its pictures stand on the wall, by name; those that stand out are said."""
+    from printprep.jobs.series import as_series, hanging, series_of
+
+    photos = series_of(files, assume)
+    pipe = as_series(pipe, photos)
+    found = hanging(pipe, photos)
+    for each in found:
+        if each.stands_out:
+            say(str(each))
+    return pipe, {each.name: each for each in found}
 
 
 def warn_of_basis(*pipes: Pipeline) -> None:

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from printprep.cli import _complete
-from printprep.cli._group import Group
-from printprep.cli._options import Amount, named, overwrite_option, result, say
+from printprep.cli._options import Amount, Group, json_option, named, overwrite_option, result, say
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -17,7 +16,6 @@ if TYPE_CHECKING:
     from printprep.jobs.logbook import Entry
     from printprep.jobs.prepare import Prepared
 
-json_option = click.option("--json", "as_json", is_flag=True, help="Print as JSON, for programs.")
 MOST = 2**63 - 1
 """What a number in the log's file can be."""
 

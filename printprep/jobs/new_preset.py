@@ -212,7 +212,7 @@ def new_room(
     table = {key: value for key, value in asdict(made).items() if value is not None}
     table["reference"] = {key: value for key, value in table["reference"].items() if value is not None}
     text = "\n".join([*head, *toml_lines("[room]", table), *_adjust(base.adjust, {}), ""])
-    return published(file, text, None, overwrite=overwrite)
+    return published(file, text, overwrite=overwrite)
 
 
 def spoken(name: str) -> str:
@@ -249,8 +249,8 @@ def _adjust(steps: Adjust, more: dict[str, dict[str, float]]) -> list[str]:
     return lines
 
 
-def published(file: Path, text: str, beside: tuple[Path, bytes] | None, *, overwrite: bool) -> Path:
-    """Write the preset, and the file that it names first: whole or not at all."""
+def published(file: Path, text: str, beside: tuple[Path, bytes] | None = None, *, overwrite: bool) -> Path:
+    """Write a preset, and the file that it names first: whole or not at all, into a folder that is made for it."""
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
