@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping
-from dataclasses import MISSING, Field, asdict, fields
+from dataclasses import asdict, fields
+from functools import partial
 from pathlib import Path
 from typing import Any, Self, TypeVar
 
@@ -124,14 +125,13 @@ class Stored:
         for key in _KEYS:
             if key not in doc:
                 raise PrintprepError("missing", where=f"stored pipeline, {key}", do="add it")
-        return _made(
-            cls,
+        return cls(
             _steps(doc["adjust"]),
             paper=_built(Paper.from_table, doc["paper"], "paper"),
             room=_built(Room.from_table, doc["room"], "room"),
             sheet=_built(Sheet.from_table, doc["sheet"], "sheet"),
             **{key: doc[key] for key in ("hand_over", "strength", "paper_name", "room_name")},
-        )
+        )  # type: ignore[call-arg]
 
     @classmethod
     def from_ticket(cls, ticket: Ticket, *, paper: str | Path | Paper | None = None) -> Self:
@@ -169,19 +169,7 @@ class Stored:
     def _ticket(
         self, photo: Photo, plan: Plan, edit: Fingerprinted, made: Fingerprinted, layout: Layout | None
     ) -> PendingTicket:
-        """What a photo that this is at work on will say of itself.
-
-        Parameters
-        ----------
-        photo : Photo
-            The edit.
-        plan : Plan
-            What is done.
-        edit, made : Fingerprinted
-            Pixels before and after.
-        layout : Layout or None
-            Where the picture lies on its sheet, where it has a size.
-        """
+        """What a photo that this is at work on will say of itself."""
         paper, profile = self.paper, photo.profile
         job = {
             "version": __version__,
@@ -246,23 +234,9 @@ _IDENTITY = {"profile_sha256": "profile", "chart": "measured chart", "fingerprin
 
 
 def recalled(kind: type[_Kept], ticket: Ticket, paper: str | Path | Paper | None = None) -> tuple[_Kept, str]:
-    """The pipeline of a ticket of any schema, and what is not as it was, in words; empty where all is.
+    """The pipeline (`kind`) of a ticket of any schema, and what is not as it was, in words; empty where all is.
 
-    Parameters
-    ----------
-    kind : type
-        `Pipeline`.
-    ticket : Ticket
-        Of a prepared picture.
-    paper : str, Path or Paper, optional
-        In place of the one that the ticket names.
-
-    Raises
-    ------
-    InputError
-        If the paper's profile or chart is not found again.
-    PrintprepError
-        If a step is not known here, or a value is wrong.
+    It is an InputError if the paper's profile or chart is not found again; `paper` is taken in its place.
     """
     said = dict(ticket.recipe) or _of_before(ticket)
     try:
@@ -272,10 +246,10 @@ def recalled(kind: type[_Kept], ticket: Ticket, paper: str | Path | Paper | None
         found, name, asked, changed = _paper(ticket, said, paper)
     except (KeyError, TypeError, AttributeError):
         raise InputError("the job ticket is damaged", do="prepare the picture anew") from None
-    pipe = _made(
-        kind, steps, paper=found, room=room, sheet=Sheet.from_table(sheet), hand_over=ticket.hand_over,
+    pipe = kind(
+        steps, paper=found, room=room, sheet=Sheet.from_table(sheet), hand_over=ticket.hand_over,
         strength=said["strength"], paper_name=name, room_name=str(ticket.room.get("name", "room")), asked=asked,
-    )  # fmt: skip
+    )  # type: ignore[call-arg]  # fmt: skip
     return pipe, changed
 
 
@@ -299,8 +273,7 @@ def _paper(
         found, name = _found(asked), own
     else:
         named = named_paper(given)
-        assert named.paper is not None
-        found, name = named.paper, named.name
+        found, name = named.it, named.name
         asked = {k: v for k, v in asked.items() if k != "paper"}
         asked |= {} if isinstance(given, Paper) else {"paper": str(given)}
     told = found.to_table(whole=False)
@@ -321,7 +294,7 @@ def _found(asked: Mapping[str, Any]) -> Paper:
     if not {"paper", "preset"} & asked.keys():
         raise InputError("the job ticket does not tell where its paper came from", do=do, way=way)
     try:
-        found = named_paper(asked["paper"]).paper if "paper" in asked else load(asked["preset"]).paper
+        found = named_paper(asked["paper"]).it if "paper" in asked else load(asked["preset"]).paper
     except PrintprepError as error:
         raise InputError(f"the paper of the job ticket is not found: {error.fault}", do=do, way=way) from None
     assert found is not None
@@ -329,11 +302,6 @@ def _found(asked: Mapping[str, Any]) -> Paper:
 
 
 # ---------------------------------------------------------------- values, in and out
-
-
-def _made(kind: type[_Kept], *steps: Steps, **values: Any) -> _Kept:
-    make: Any = kind
-    return make(*steps, **values)  # type: ignore[no-any-return]
 
 
 def _told(steps: Iterable[Adjustment]) -> list[dict[str, Any]]:
@@ -347,8 +315,9 @@ def _steps(tables: object) -> Steps:
     for number, table in enumerate(tables, 1):
         if not isinstance(table, Mapping) or not isinstance(table.get("step"), str):
             raise ParameterError(f"adjust {number}", table, "must be a table with a step")
-        name = table["step"]
-        made.append(_built(lambda t, name=name: built(name, t), {k: v for k, v in table.items() if k != "step"}, name))
+        values = dict(table)
+        name = values.pop("step")
+        made.append(_built(partial(built, name), values, name))
     return Steps(tuple(made))
 
 
@@ -361,14 +330,8 @@ def _built(make: Any, table: object, name: str) -> Any:
 
 def _table(value: Any, where: str) -> dict[str, Any]:
     """The fields of a dataclass as plain values; those that are None by default are left out where they are."""
-    known = {f.name: f for f in fields(value)}
-    return {
-        key: _plain(each, f"{where}: {key}") for key, each in asdict(value).items() if not _absent(known[key], each)
-    }
-
-
-def _absent(known: Field[Any], value: object) -> bool:
-    return value is None and known.default is None and known.default_factory is MISSING
+    usual, values = {f.name: f.default for f in fields(value)}, asdict(value).items()
+    return {key: _plain(each, f"{where}: {key}") for key, each in values if each is not None or usual[key] is not None}
 
 
 def _plain(value: object, where: str) -> Any:

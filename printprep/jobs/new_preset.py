@@ -7,6 +7,7 @@ from contextlib import ExitStack
 from dataclasses import asdict, replace
 from pathlib import Path
 from types import NoneType
+from typing import Literal
 
 from printprep.conditions.metering import illuminance_from_metered
 from printprep.conditions.paper import Paper
@@ -22,6 +23,8 @@ from printprep.preset_files import file_in, own_folder, toml_lines, toml_value
 
 LIKE = "smooth-matte"
 """The paper that colours are taken from where nothing says which: it promises little."""
+
+_Kind = Literal["profile", "measurements"]
 
 _OF_SHEETS = ("surface", "native_ppi", "ink_black", "media", "side", "dry_hours")
 """What a paper has beside its colours."""
@@ -96,39 +99,32 @@ def new_paper(
     if like is not None and not base.preset:
         raise ParameterError("like", os.fsdecode(like), "is no preset", "give the file as profile or measurements")
     copied: tuple[Path, bytes] | None = None
-    paper, adjust, lines, said = base.paper, base.adjust, list[str](), list[str]()
-    if profile is not None or measurements is not None:
-        paper, copied, lines = _measured(file, profile, measurements, base.paper if like is not None else None)
+    adjust: Adjust = {}
+    given = profile if profile is not None else measurements
+    if given is not None:
+        key: _Kind = "profile" if profile is not None else "measurements"
+        path = Path(os.fsdecode(given))
+        paper, copied, lines = _measured(file, key, path, base.it if like is not None else None)
         adjust = base.adjust if like is not None else BARE_PAPER
-        kind, given = ("ICC profile", profile) if profile is not None else ("measurement", measurements)
-        said.append(f"{kind} {Path(os.fsdecode(given)).name}")  # type: ignore[arg-type]
+        said = f"{'ICC profile' if key == 'profile' else 'measurement'} {path.name}"
     else:
-        said.append(f"colours of {base.name}")
-        adjust = {}
-    assert paper is not None
+        used = os.fsdecode(like) if like is not None else LIKE
+        lines = [f"uses = [{toml_value(str(Path(used).absolute()) if used.endswith('.toml') else used)}]"]
+        paper, said = base.it, f"colours of {base.name}"
     more: dict[str, dict[str, float]] = {}
     if readings is not None:
-        where = named_room(room) if room is not None else Named("", {}, room=Room())
-        assert where.room is not None
-        more = _steps(readings, paper, where.room)
-        light = f"{where.room.prepared_lux:g} lx" + (f" ({where.name})" if where.name else "")
-        said.append(f"read by eye from a printed target in {light}: {readings}")
-    head = head_lines(title or spoken(name), "; ".join(said))
-    if not lines:
-        used = os.fsdecode(like) if like is not None else LIKE
-        head.append(f"uses = [{toml_value(str(Path(used).absolute()) if used.endswith('.toml') else used)}]")
-    return published(file, "\n".join([*head, *lines, *_adjust(adjust, more), ""]), copied, overwrite=overwrite)
+        where = named_room(room) if room is not None else Named("", {}, Room())
+        more = _steps(readings, paper, where.it)
+        light = f"{where.it.prepared_lux:g} lx" + (f" ({where.name})" if where.name else "")
+        said += f"; read by eye from a printed target in {light}: {readings}"
+    return _kept(file, title, said, [*lines, *_adjust(adjust, more)], copied, overwrite=overwrite)
 
 
 def _measured(
-    file: Path, profile: AnyPath | None, measurements: AnyPath | None, like: Paper | None
+    file: Path, key: _Kind, path: Path, like: Paper | None
 ) -> tuple[Paper, tuple[Path, bytes] | None, list[str]]:
     """A paper from a file, the copy of it that is kept, and the lines of its table."""
-    key, given = ("profile", profile) if profile is not None else ("measurements", measurements)
-    assert given is not None
-    path = Path(os.fsdecode(given))
-    paper = named_paper(path).paper
-    assert paper is not None
+    paper = named_paper(path).it
     if (paper.profile is not None) != (key == "profile"):
         what = "is a profile" if paper.profile is not None else "is a measurement"
         raise ParameterError(key, str(path), what, f"give it as {'profile' if paper.profile else 'measurements'}")
@@ -198,21 +194,18 @@ def new_room(
     else:
         assert lux is not None
         light, said = lux, f"light as given, {lux} lx"
-    base = named_room(like) if like is not None else named_room(Room())
-    assert base.room is not None
+    base = named_room(like if like is not None else Room())
     try:
-        made = replace(base.room, illuminance_lux=light, evening_illuminance_lux=None)
+        made = replace(base.it, illuminance_lux=light, evening_illuminance_lux=None)
     except ParameterError as error:
         if metered is None:
             raise ParameterError("lux", lux, error.reason) from None
         raise ParameterError("metered", metered, f"stands for {light:.3g} lx, which {error.reason}") from None
     if like is not None:
         said += f"; the rest as in {base.name}"
-    head = head_lines(title or spoken(name), said)
     table = {key: value for key, value in asdict(made).items() if value is not None}
     table["reference"] = {key: value for key, value in table["reference"].items() if value is not None}
-    text = "\n".join([*head, *toml_lines("[room]", table), *_adjust(base.adjust, {}), ""])
-    return published(file, text, overwrite=overwrite)
+    return _kept(file, title, said, [*toml_lines("[room]", table), *_adjust(base.adjust, {})], overwrite=overwrite)
 
 
 def spoken(name: str) -> str:
@@ -235,9 +228,12 @@ def _steps(readings: Readings, paper: Paper, room: Room) -> dict[str, dict[str, 
     return made
 
 
-def head_lines(title: str, source: str) -> list[str]:
-    """How a preset begins."""
-    return [f"title = {toml_value(title)}", f"source = {toml_value(source)}", "schema = 1"]
+def _kept(
+    file: Path, title: str, source: str, lines: list[str], beside: tuple[Path, bytes] | None = None, *, overwrite: bool
+) -> Path:
+    """Write a preset that begins with its title, its source and its schema."""
+    head = [f"title = {toml_value(title or spoken(file.stem))}", f"source = {toml_value(source)}", "schema = 1"]
+    return published(file, "\n".join([*head, *lines, ""]), beside, overwrite=overwrite)
 
 
 def _adjust(steps: Adjust, more: dict[str, dict[str, float]]) -> list[str]:
