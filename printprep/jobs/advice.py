@@ -63,19 +63,9 @@ class Advice:
 
 
 def advise(entry: Entry, entries: Iterable[Entry]) -> Advice:
-    """What to do about a print, by the rules of the trade; nothing is fitted to results.
+    """What to do about a print that is judged, by the rules of the trade; nothing is fitted to results.
 
-    Parameters
-    ----------
-    entry : Entry
-        The sheet.
-    entries : iterable of Entry
-        The log: what other rooms say.
-
-    Raises
-    ------
-    InputError
-        If it is not judged yet, or nothing is known of how it was made.
+    `entries` are the log: what other rooms say.
     """
     if not entry.result:
         do = "judge it first: add it to the log again, with its result"

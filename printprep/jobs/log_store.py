@@ -41,27 +41,17 @@ Row = dict[str, str]
 
 
 class Store:
-    """Entries in one file, each written whole or not at all.
+    """Entries in one file, each written whole or not at all; it is made with the first, its folder too.
 
-    Parameters
-    ----------
-    path : Path
-        The file; it is made when the first entry is added, its folder too.
+    A file that is damaged, no print log, or of a newer version is an InputError, one that cannot be used an
+    OutsideError; it is left alone.
     """
 
     def __init__(self, path: Path) -> None:
         self.path = path
 
     def rows(self) -> list[tuple[int, Row]]:
-        """All entries by number; none where there is no file yet.
-
-        Raises
-        ------
-        InputError
-            If the file is damaged, no print log, or of a newer version; it is left alone.
-        OutsideError
-            If it cannot be read.
-        """
+        """All entries by number; none where there is no file yet."""
         if not os.path.lexists(self.path):
             return []
         with self._opened() as base:
@@ -69,27 +59,9 @@ class Store:
         return [(number, dict(zip(COLUMNS, map(str, texts), strict=True))) for number, *texts in found]
 
     def add(self, row: Mapping[str, str], *, judges: tuple[str, ...] = ()) -> tuple[int, bool]:
-        """Add an entry, or judge the last one that waits for it.
+        """Add an entry, or judge the last one that waits for it; returns its number, and whether it was there.
 
-        Parameters
-        ----------
-        row : mapping of str to str
-            Every one of `COLUMNS`.
-        judges : tuple of str
-            Columns by which an entry without a result is known to be the same sheet; where one is there, its
-            result, and what else is said, is put into it instead.
-
-        Returns
-        -------
-        number : int
-            Of the entry.
-        judged : bool
-            Whether it was there already.
-
-        Raises
-        ------
-        InputError, OutsideError
-            As `rows`; nothing was changed.
+        By the columns `judges` an entry without a result is known to be the same sheet: what is said is put into it.
         """
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)

@@ -22,20 +22,10 @@ _NOTHING = 0.05
 def hardest(
     photo: Photo, pipes: Sequence[tuple[Pipeline, Pipeline]], within: Window, size: tuple[float, float], count: int
 ) -> list[Window]:
-    """Windows where prepared pictures differ most, the most first; no two overlap where that can be helped.
+    """So many windows where pictures that `pipes` prepare differ most, by CIEDE2000 on the picture read small.
 
-    Parameters
-    ----------
-    photo : Photo
-        The edit.
-    pipes : sequence of pairs of Pipeline
-        What is compared: CIEDE2000 on the picture read small, the pairs' mean.
-    within : Window
-        The part of the edit that is printed.
-    size : (float, float), pixels of the edit
-        Width and height of a window.
-    count : int
-        How many.
+    The most first; the mean of pairs; no two overlap where that can be helped. `within` is the part of the edit that is
+    printed, `size` width and height of a window in pixels of the edit.
     """
     codes = photo.small
     scale = codes.shape[1] / photo.width, codes.shape[0] / photo.height

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import product
 
 from printprep.conditions import lengths
 from printprep.errors import PrintprepError
@@ -22,16 +23,10 @@ _ACROSS_MM, _DOWN_MM = 3.0, 4.0
 
 @dataclass(frozen=True)
 class Grid:
-    """Crops in their places.
+    """Crops in their places on a sheet as it lies, in millimetres.
 
-    Parameters
-    ----------
-    width, height : float, mm
-        The sheet, as it lies.
-    cell : (float, float), mm
-        Width and height of a crop.
-    places : mapping of str to (float, float), mm
-        Left and top of each crop by its place, such as ``B3``.
+    `cell` is width and height of a crop, `places` left and top of each by its place, such as ``B3``: a letter for the
+    part or second parameter, a number for the value.
     """
 
     width: float
@@ -40,31 +35,13 @@ class Grid:
     places: dict[str, tuple[float, float]]
 
 
-def names(letters: int, numbers: int) -> list[str]:
-    """Places: a letter for the part or second parameter, a number for the value."""
-    return [f"{chr(65 + row)}{column + 1}" for row in range(letters) for column in range(numbers)]
-
-
 def arranged(
     sheet: str, letters: int, numbers: int, cell: tuple[float, float] | None, most: tuple[float, float]
 ) -> Grid:
-    """Lay crops out, as large as they go.
+    """Lay crops out, as large as they go; an error names the smallest usual sheet on which they fit.
 
-    Parameters
-    ----------
-    sheet : str
-        Size of the strip's sheet: A4, 300x450mm.
-    letters, numbers : int
-        Parts (or values of a second parameter), and values.
-    cell : (float, float), mm, optional
-        How large a crop must be; squares as large as the sheet allows, 60 to 120 mm, if not given.
-    most : (float, float), mm
-        The picture's own size, which no crop exceeds.
-
-    Raises
-    ------
-    PrintprepError
-        If they do not fit; names the smallest usual sheet on which they do.
+    `cell` is how large a crop must be; squares as large as the sheet allows, 60 to 120 mm, if not given. `most` is the
+    picture's own size, which no crop exceeds. All in millimetres.
     """
     if found := _best(lengths.size(sheet), letters, numbers, cell, most):
         return found
@@ -106,10 +83,9 @@ def _placed(
     across = (room[0] - columns * cell[0]) / max(columns - 1, 1)
     down = min((room[1] - lines * (cell[1] + LABEL_MM)) / max(lines - 1, 1), 8.0)
     places = {}
-    for k, name in enumerate(names(letters, numbers)):
-        letter, number = divmod(k, numbers)
+    for letter, number in product(range(letters), range(numbers)):
         line = letter * -(-numbers // columns) + number // columns
         x = MARGINS_MM[0] + (number % columns) * (cell[0] + across)
         y = MARGINS_MM[1] + HEADER_MM + line * (cell[1] + LABEL_MM + down)
-        places[name] = x, y
+        places[f"{chr(65 + letter)}{number + 1}"] = x, y
     return Grid(width, height, cell, places)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -12,7 +13,6 @@ import numpy as np
 
 from printprep import __version__
 from printprep.arguments import listed, output_path
-from printprep.conditions.layout import Layout
 from printprep.conditions.sheet import Sheet
 from printprep.errors import InputError, ParameterError, PrintprepError, expect
 from printprep.files.names import AnyPath, printable
@@ -193,8 +193,12 @@ class _Job:
         parts: int | None, sheet: str, windows: Sequence[Window] | None,
     ) -> None:  # fmt: skip
         self.photo, self.pipe, self.varies = photo, pipe, varies
-        self.layout: Layout | None = pipe.layout(photo)
-        self.ppi = self.layout.ppi if self.layout else pipe.sheet.ppi or pipe.paper.native_ppi
+        self.layout = layout = pipe.layout(photo)
+        self.ppi = layout.ppi if layout else pipe.sheet.ppi or pipe.paper.native_ppi
+        # the part of the edit that is printed, where it is in the finished picture, and how much larger
+        self._within: Window = layout.part if layout else (0.0, 0.0, float(photo.width), float(photo.height))
+        self._box = layout.picture if layout else (0, 0, photo.width, photo.height)
+        self._scale = self._box[2] / self._within[2]
         self._check(crop, parts, windows)
         across, *down = varies
         pairs = [{across.key: value} for value in across.values]
@@ -207,8 +211,8 @@ class _Job:
         self._grey = greys[0] if None not in greys else None
         if self._grey is None and pipe.hand_over == "grey":
             raise InputError("some of the values would leave colour", where="strip", do="hand over source")
-        self.grid, letters = self._grid(sheet, crop, len(windows) if windows else 1 if crop else parts)
-        self._windows = self._chosen(crop, windows, letters)
+        self.grid = self._grid(sheet, crop, len(windows) if windows else 1 if crop else parts)
+        self._windows = self._chosen(crop, windows, 1 if down else len(self.grid.places) // len(across.values))
         self.cells, self.crops = {}, {}
         for k, (name, (x, y)) in enumerate(self.grid.places.items()):
             part, number = (0, k) if down else divmod(k, len(across.values))
@@ -217,38 +221,21 @@ class _Job:
 
     # --- what is shown ----------------------------------------------------------------------
 
-    @property
-    def _within(self) -> Window:
-        """The part of the edit that is printed."""
-        return self.layout.part if self.layout else (0.0, 0.0, float(self.photo.width), float(self.photo.height))
-
-    @property
-    def _box(self) -> tuple[int, int, int, int]:
-        """Where it is in the finished picture, pixels."""
-        return self.layout.picture if self.layout else (0, 0, self.photo.width, self.photo.height)
-
-    @property
-    def _scale(self) -> float:
-        """Pixels of the print for each of the edit."""
-        return self._box[2] / self._within[2]
-
     def _mm(self, pixels: float) -> float:
         """Millimetres of so many pixels of the edit."""
         return pixels * self._scale / self.ppi * 25.4
 
-    def _check(self, crop: object, parts: object, windows: object) -> None:
+    def _check(self, crop: object, parts: int | None, windows: object) -> None:
         if (parts is not None) + (crop is not None) + (windows is not None) > 1:
             raise ParameterError("parts", parts, "stands beside a crop", "give one of them")
-        if parts is not None and (isinstance(parts, bool) or not isinstance(parts, int) or not 1 <= parts <= 9):
+        if parts is not None and (isinstance(parts, bool) or not 1 <= parts <= 9):
             raise ParameterError("parts", parts, "must be a whole number, 1 to 9")
-        if len(self.varies) == 2 and isinstance(parts, int) and parts > 1:
+        if len(self.varies) == 2 and (parts or 1) > 1:
             raise ParameterError("parts", parts, "must be 1 where two parameters are varied", "leave it out")
         if crop is None:
             return
-        good = isinstance(crop, (tuple, list)) and len(crop) == 4 and bool(np.isfinite(crop).all())
-        if not good:
+        if not (isinstance(crop, (tuple, list)) and len(crop) == 4 and np.isfinite(crop).all()):
             raise ParameterError("crop", crop, "must be left, top, width and height, in pixels of the edit")
-        assert isinstance(crop, (tuple, list))
         x, y, wide, high = crop
         left, top, width, height = self._within
         if wide <= 0 or high <= 0 or x < left or y < top or x + wide > left + width or y + high > top + height:
@@ -256,7 +243,7 @@ class _Job:
             reach = f"{left:.0f},{top:.0f} to {left + width:.0f},{top + height:.0f}"
             raise ParameterError("crop", tuple(crop), f"must lie within the picture, {reach}{cut}")
 
-    def _grid(self, sheet: str, crop: Sequence[float] | None, parts: int | None) -> tuple[Grid, int]:
+    def _grid(self, sheet: str, crop: Sequence[float] | None, parts: int | None) -> Grid:
         most = self._mm(self._within[2]), self._mm(self._within[3])
         cell = None
         if crop is not None:
@@ -264,15 +251,11 @@ class _Job:
             cell = wide, high
         numbers = len(self.varies[0].values)
         if len(self.varies) == 2:
-            return arranged(sheet, len(self.varies[1].values), numbers, cell, most), 1
-        if parts is not None:
-            return arranged(sheet, parts, numbers, cell, most), parts
-        for some in range(_PARTS, 1, -1):
-            try:
-                return arranged(sheet, some, numbers, cell, most), some
-            except PrintprepError:
-                continue
-        return arranged(sheet, 1, numbers, cell, most), 1
+            parts = len(self.varies[1].values)
+        for some in range(_PARTS, 1, -1) if parts is None else ():
+            with suppress(PrintprepError):
+                return arranged(sheet, some, numbers, cell, most)
+        return arranged(sheet, parts or 1, numbers, cell, most)
 
     def _chosen(self, crop: Sequence[float] | None, windows: Sequence[Window] | None, count: int) -> list[Window]:
         size = tuple(side * self.ppi / 25.4 / self._scale for side in self.grid.cell)
@@ -306,18 +289,14 @@ class _Job:
 
     def alike(self) -> bool:
         """Whether the first and last values have the same pixels in the middle of every part."""
-        names = list(self.crops)
-        first = [name for name in names if name.endswith("1")] if len(self.varies) == 1 else names[:1]
-        for name in first:
-            last = names[names.index(name) + len(self.varies[0].values) - 1] if len(self.varies) == 1 else names[-1]
-            bands = []
-            for crop in (self.crops[name], self.crops[last]):
-                band = np.empty((min(32, crop.height), crop.inner.width, 3), np.uint16)
-                crop.inner.read(crop.y + (crop.height - len(band)) // 2, band)
-                bands.append(band[:, crop.x : crop.x + crop.width])
-            if not np.array_equal(bands[0], bands[1]):
-                return False
-        return True
+        crops = list(self.crops.values())
+        each = len(self.varies[0].values) if len(self.varies) == 1 else len(crops)
+        high = min(32, crops[0].height)
+        top = (crops[0].height - high) // 2
+        return all(
+            np.array_equal(first.rows(top, top + high), last.rows(top, top + high))
+            for first, last in zip(crops[::each], crops[each - 1 :: each], strict=True)
+        )
 
     # --- what is drawn and said ---------------------------------------------------------------
 
