@@ -18,10 +18,7 @@ def _defaults_file() -> Path | None:
 def defaults() -> dict[str, str]:
     """The paper and room set once by the user; empty if none were.
 
-    Raises
-    ------
-    PresetError
-        If the file is not as `set_defaults` wrote it: half of it would choose a room that nobody asked for.
+    A file that is not as `set_defaults` wrote it is refused: half of it would choose a room that nobody asked for.
     """
     path = _defaults_file()
     if path is None or not os.path.lexists(path):

@@ -109,6 +109,17 @@ def gathered(argument: str, names: Sequence[str], options: Sequence[Any], made: 
     return add
 
 
+class How(NamedTuple):
+    """How pictures are read and results written."""
+
+    assume: str | None
+    threads: int | None
+    overwrite: bool
+
+
+how_options = gathered("how", How._fields, (assume_option, threads_option, overwrite_option), How)
+
+
 class Words(NamedTuple):
     """What the options say of paper, room and steps."""
 
@@ -177,13 +188,7 @@ def chosen_room(room: str | None, metered: str | None) -> str | Room | None:
 
 
 def default(kind: Literal["paper", "room"]) -> str | None:
-    """The paper or room set once by ``printprep presets use``.
-
-    Raises
-    ------
-    PrintprepError
-        If it can no longer be found.
-    """
+    """The paper or room set once by ``printprep presets use``, found to be there still."""
     from printprep.cli._defaults import defaults
     from printprep.named import named_paper, named_room
 
@@ -197,13 +202,7 @@ def default(kind: Literal["paper", "room"]) -> str | None:
 
 
 def chosen_pipeline(words: Words) -> Pipeline:
-    """The pipeline that the options describe.
-
-    Raises
-    ------
-    PrintprepError
-        If no paper is named, or anything named is wrong.
-    """
+    """The pipeline that the options describe."""
     from printprep.compose import pipeline
 
     paper, room, metered, preset, settings, hand_over, strength = words
@@ -214,15 +213,12 @@ def chosen_pipeline(words: Words) -> Pipeline:
                 "no paper is named",
                 do="add --paper NAME (printprep presets lists them), or set one once: printprep presets use PAPER ROOM",
             )
-        where = chosen_room(room, metered)
-    else:
-        where = chosen_room(room, metered) if room is not None or metered is not None else None
-    values = set_by_hand(settings)
+    named_room = preset is None or room is not None or metered is not None
     pipe = pipeline(
         paper=paper,
-        room=where,
+        room=chosen_room(room, metered) if named_room else None,
         preset=preset,
-        settings=values,
+        settings=set_by_hand(settings),
         hand_over=cast("HandOver | None", hand_over),
         strength=strength,
     )
@@ -248,10 +244,7 @@ def set_by_hand(settings: tuple[str, ...]) -> dict[str, object]:
 def pipeline_like(old: str, words: Words, edit: Path) -> Pipeline:
     """The pipeline of a print made before; what is not as it was is said, and how far that moves the print of an edit.
 
-    Raises
-    ------
-    PrintprepError
-        If it carries no ticket, its paper is not found, or a room or preset is named beside it.
+    Neither a room nor a preset may be named beside it.
     """
     from printprep.jobs.again import like
 

@@ -73,13 +73,7 @@ sheet_options = gathered("sheet", _FIELDS, _OPTIONS, _given)
 
 
 def sized(pipe: Pipeline, sheet: dict[str, Any]) -> Pipeline:
-    """A pipeline with what the options say of its sheet laid over that of its preset or ticket.
-
-    Raises
-    ------
-    ParameterError
-        Naming the option.
-    """
+    """A pipeline with what the options say of its sheet laid over that of its preset or ticket."""
     if not sheet:
         return pipe
     from dataclasses import replace

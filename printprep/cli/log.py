@@ -75,8 +75,8 @@ def list_command(paper: str | None, as_json: bool) -> None:
     """
     entries = _chosen(paper)
     if as_json:
-        keys = [key for key in (entries[0].to_dict() if entries else ()) if key != "ticket"]
-        result(json.dumps([{key: e.to_dict()[key] for key in keys} for e in entries], indent=2))
+        rows = [{key: value for key, value in e.to_dict().items() if key != "ticket"} for e in entries]
+        result(json.dumps(rows, indent=2))
         return
     from printprep.cli._tables import Screen, columns, row
 
@@ -99,7 +99,9 @@ def show_command(number: int, as_json: bool) -> None:
     \b
     printprep log show 12
     """
+    from printprep.errors import PrintprepError
     from printprep.jobs.logbook import Logbook
+    from printprep.ticket import Ticket
 
     entry = Logbook().entry(number)
     if as_json:
@@ -111,17 +113,10 @@ def show_command(number: int, as_json: bool) -> None:
     for name, text in lines:
         if text:
             result(f"{name:<10} {' '.join(text.split())}")
-    result(_ticket(entry))
-
-
-def _ticket(entry: Entry) -> str:
-    from printprep.errors import PrintprepError
-    from printprep.ticket import Ticket
-
     try:
-        return str(Ticket.from_json(entry.ticket))
+        result(Ticket.from_json(entry.ticket))
     except PrintprepError as error:
-        return f"ticket     {error}"
+        result(f"ticket     {error}")
 
 
 @command.command("export")
@@ -168,10 +163,7 @@ def cost_command(by_paper: bool) -> None:
 def keeper(wanted: bool) -> Callable[[Prepared], int]:
     """What adds a file that was prepared to the log, and returns an exit status; it does nothing if not wanted.
 
-    Raises
-    ------
-    PrintprepError
-        Now, if the log cannot be used: before any work is done.
+    A log that cannot be used is refused now: before any work is done.
     """
     if not wanted:
         return lambda done: 0

@@ -12,18 +12,17 @@ import click
 from click.core import ParameterSource
 
 from printprep.cli._options import (
+    How,
     Words,
     announce,
-    assume_option,
     chosen_pipeline,
     conditions_options,
     default,
+    how_options,
     named,
     one_plan,
-    overwrite_option,
     result,
     say,
-    threads_option,
     told,
     warn_of_basis,
 )
@@ -48,18 +47,14 @@ if TYPE_CHECKING:
     "--as-series", is_flag=True,
     help="One plan for all FILES, and an index.html that shows them side by side in this order, as they will hang.",
 )
-@assume_option
-@threads_option
-@overwrite_option
+@how_options
 def command(
     files: tuple[Path, ...],
     words: Words,
     sheet: dict[str, object],
     output: str,
     as_series: bool,
-    assume: str | None,
-    threads: int | None,
-    overwrite: bool,
+    how: How,
 ) -> int:
     """Say what the print of FILE will lose, where, and what preparation changes: a page to open in a browser.
 
@@ -78,13 +73,13 @@ def command(
     from printprep.photo import read
 
     pipe = sized(chosen_pipeline(words), sheet)
-    pages, index = _pages(files, output, overwrite=overwrite)
-    pipe, hung = one_plan(pipe, files, assume) if as_series else (pipe, None)
-    make = partial(report, pipe=pipe, command=_typed(), threads=threads)
+    pages, index = _pages(files, output, overwrite=how.overwrite)
+    pipe, hung = one_plan(pipe, files, how.assume) if as_series else (pipe, None)
+    make = partial(report, pipe=pipe, command=_typed(), threads=how.threads)
     if index is None:
         with Told() as tell:
-            made = make(read(files[0], assume=assume), tell=tell)
-        _publish(made, files[0], pages[0], overwrite=overwrite, whole=True)
+            made = make(read(files[0], assume=how.assume), tell=tell)
+        _publish(made, files[0], pages[0], overwrite=how.overwrite, whole=True)
         warn_of_basis(pipe)
         return 0
     from printprep.check.rank import Ranked
@@ -97,9 +92,9 @@ def command(
         for file, page in zip(files, pages, strict=True):
             name = printable(file.name, 255)
             try:
-                made = make(read(file, assume=assume), progress=progress.pixels)
+                made = make(read(file, assume=how.assume), progress=progress.pixels)
                 progress.file()
-                _publish(made, file, page, overwrite=overwrite, whole=False)
+                _publish(made, file, page, overwrite=how.overwrite, whole=False)
                 assert made.print_ is not None
                 found.append(Ranked(name, file, made.loss, made.print_, notes=made.notes))
             except PrintprepError as error:
@@ -108,7 +103,7 @@ def command(
                 found.append(Ranked(name, file, error=error))
     links = {str(each.path): f"{each.path.stem}.html" for each in found if each.path and not each.error}
     if links:
-        _index(index, found, hung, pipe, links, overwrite=overwrite)
+        _index(index, found, hung, pipe, links, overwrite=how.overwrite)
         warn_of_basis(pipe)
     return worst
 
