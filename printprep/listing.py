@@ -70,11 +70,11 @@ def presets(kind: Kind | None = None) -> tuple[Listed, ...]:
 
 
 def _listed(name: str, kind: Kind) -> Listed:
+    title = owner = file = fault = ""
     try:
-        file, owner = place_of(name, kind)
+        place, owner = place_of(name, kind)
+        file = str(place)
+        title = load(name, kind).title
     except PrintprepError as error:
-        return Listed(name, kind, "", "", "", str(error))
-    try:
-        return Listed(name, kind, load(name, kind).title, owner, str(file))
-    except PrintprepError as error:
-        return Listed(name, kind, "", owner, str(file), str(error))
+        fault = str(error)
+    return Listed(name, kind, title, owner, file, fault)

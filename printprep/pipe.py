@@ -40,9 +40,7 @@ Values = TypeVar("Values", bound=np.generic)
 
 
 @dataclass(frozen=True)
-class Overall(Checked):
-    """The strength of a whole pipeline."""
-
+class _Overall(Checked):
     strength: Annotated[float, Meta(ge=0, le=1.5)] = 1.0
 
 
@@ -129,7 +127,7 @@ class Pipeline(Stepwise, Stored):
         expect("hand_over", hand_over, str, known)
         if hand_over not in get_args(HandOver):
             raise ParameterError("hand_over", hand_over, known)
-        room, strength = Room() if room is None else room, Overall(strength).strength
+        room, strength = Room() if room is None else room, _Overall(strength).strength
         for name, value in (
             ("steps", ordered),
             ("paper", paper),

@@ -87,7 +87,7 @@ def list_command(paper: str | None, as_json: bool) -> None:
     table = columns("No.", "Date", "Edit", "Paper", "Room", "Result", right=(0,))
     for e in entries:
         row(table, str(e.number), e.date[:10], e.edit, e.paper, e.room, e.result or "-", dim=not e.result)
-    screen.table(table)
+    screen.show(table)
 
 
 @command.command("show")

@@ -57,7 +57,7 @@ def list_command(as_json: bool) -> None:
         gamut = f"{each['gamut_volume'] / 1000:.0f}k"
         black, density = f"{each['black_L']:.1f}", f"{each['black_density']:.2f}"
         row(table, each["name"], each["surface"], f"{each['white_L']:.1f}", black, density, gamut, each["basis"])
-    screen.table(table)
+    screen.show(table)
     screen.line("D: density of black. Gamut: volume in thousand cubic dE.\n", "dim")
     table = columns("Room", "Lux", "Kelvin", "Glazing", "Metres", right=(1, 2, 4))
     for each in rooms:
@@ -65,13 +65,13 @@ def list_command(as_json: bool) -> None:
         lux = f"{each['illuminance_lux']:g}" + (f" / {evening:g}" if evening else "")
         kelvin, far = f"{each['cct_kelvin']:g}", f"{each['viewing_distance_m']:g}"
         row(table, each["name"], lux, kelvin, each["glazing"], far)
-    screen.table(table)
+    screen.show(table)
     screen.line("Two lux values: by day and in the evening. Metres: from eye to print.\n", "dim")
     if bundles:
         table = columns("Bundle", "Title")
         for each in bundles:
             row(table, each["name"], each["title"])
-        screen.table(table)
+        screen.show(table)
     if chosen := defaults():
         screen.line(f"Defaults: paper {chosen['paper']}, room {chosen['room']}", "dim")
     screen.line("One in full: printprep presets show NAME", "dim")
@@ -122,7 +122,7 @@ def show_command(name: str, as_json: bool) -> None:
     }
     for key, value, unit, file in rows:
         row(table, key, _text(value), unit, short.get(file, file), dim=file == "default")
-    screen.table(table)
+    screen.show(table)
     for file in files:
         screen.line(f"{short[file]}: {_short(file)}", "dim")
     if preset.paper is not None:

@@ -37,20 +37,11 @@ _GREY = np.array([[50.0, 0.0, 0.0]], np.float32)
 
 @dataclass(frozen=True)
 class Advice:
-    """What to do about a print.
+    """What to do about a sheet that was judged.
 
-    Parameters
-    ----------
-    entry : Entry
-        The sheet that was judged.
-    checks : tuple of str
-        What to look at first, the likeliest first; `TARGET` and `SCREEN` in it stand for calls that help.
-    setting : str
-        What to set otherwise where all that is in order, such as ``shadow-lift.strength``; empty where nothing helps.
-    now, value : float
-        What it was, and what it should be next.
-    least, most : float
-        Range of a strip around the next value.
+    `checks` are to be looked at first, the likeliest first; `TARGET` and `SCREEN` in them stand for calls that help.
+    Where all that is in order, `setting`, such as ``shadow-lift.strength``, should next have `value`; it has `now`, and
+    a strip around the next goes from `least` to `most`. It is empty where nothing helps.
     """
 
     entry: Entry

@@ -93,7 +93,10 @@ class Store:
     def _opened(self) -> Iterator[sqlite3.Connection]:
         """The file, found sound and of this schema; whatever fails is one of our errors, and rolled back."""
         try:
-            self._refuse_others()
+            if os.path.lexists(self.path):
+                file = InputFile(self.path, "print log")
+                if file.size and file.read(0, min(file.size, len(_MAGIC))) != _MAGIC:
+                    raise _damaged(self.path, "is no print log")
             with closing(sqlite3.connect(self.path, timeout=_PATIENCE, isolation_level=None)) as base:
                 _check(base, self.path)
                 _migrate(base)
@@ -103,12 +106,6 @@ class Store:
             raise _outside(self.path, "is held by another process" if busy else str(error)) from error
         except sqlite3.DatabaseError as error:
             raise _damaged(self.path, str(error)) from error
-
-    def _refuse_others(self) -> None:
-        if os.path.lexists(self.path):
-            file = InputFile(self.path, "print log")
-            if file.size and file.read(0, min(file.size, len(_MAGIC))) != _MAGIC:
-                raise _damaged(self.path, "is no print log")
 
 
 def _check(base: sqlite3.Connection, path: Path) -> None:
