@@ -16,7 +16,7 @@ from printprep.conditions.sheet import Sheet
 from printprep.errors import ParameterError, PrintprepError, expect
 from printprep.named import BARE_PAPER, Named, named_paper, named_room, stem
 from printprep.parameters import checked_call
-from printprep.pipe import Pipeline
+from printprep.pipe import Overall, Pipeline
 from printprep.preset import Preset, Setting, build_steps, join_steps, load, settled
 from printprep.preset_files import names
 
@@ -65,7 +65,6 @@ def pipeline(
     (0.7, 50.0)
     """
     expect("preset", preset, (str, Path, Preset, NoneType), "must be a preset, or its name or path")
-    expect("settings", settings, (Mapping, NoneType), "must be a mapping such as {'shadow-lift.strength': 0.7}")
     bundle = load(preset) if isinstance(preset, (str, Path)) else preset
     from_paper = named_paper(paper) if paper is not None else None
     from_room = named_room(room) if room is not None else None
@@ -99,7 +98,7 @@ def _asked(settings: Mapping[str, object] | None, strength: float | None, **name
     """How a pipeline was asked for, in text: objects have no name to ask for them by."""
     asked: dict[str, Any] = {k: os.fsdecode(v) for k, v in names.items() if isinstance(v, (str, Path))}
     if strength is not None:
-        asked["strength"] = float(strength)
+        asked["strength"] = Overall(strength).strength
     if settings:
         asked["settings"] = {k: v if isinstance(v, str) else json.dumps(v, default=str) for k, v in settings.items()}
     return asked

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from os import PathLike
 from pathlib import Path
 from typing import Generic, TypeVar
@@ -103,6 +103,15 @@ def room(name: str | Path) -> Room:
     85.0
     """
     return named_room(name).it
+
+
+def lit(room: Room, lux: float, key: str, said: object) -> Room:
+    """A room in this light alone, by day and in the evening; `key` and `said` are what it was given as."""
+    try:
+        return replace(room, illuminance_lux=lux, evening_illuminance_lux=None)
+    except ParameterError as error:
+        reason = error.reason if said == lux else f"stands for {lux:.3g} lx, which {error.reason}"
+        raise ParameterError(key, said, reason) from None
 
 
 def shown(name: str) -> Preset:

@@ -17,8 +17,9 @@ from printprep.conditions.layout import Layout
 from printprep.conditions.paper import PROFILE, Paper
 from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
-from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName, expect
+from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
 from printprep.named import named_paper
+from printprep.parameters import checked_call
 from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.photo import Photo
 from printprep.preset import load
@@ -134,6 +135,7 @@ class Stored:
         )  # type: ignore[call-arg]
 
     @classmethod
+    @checked_call
     def from_ticket(cls, ticket: Ticket, *, paper: str | Path | Paper | None = None) -> Self:
         """The pipeline that a prepared picture was made by, with nothing decided by that picture.
 
@@ -159,7 +161,6 @@ class Stored:
         >>> pp.Pipeline.from_ticket(pp.read_ticket("print.tif")) == pipe
         True
         """
-        expect("ticket", ticket, Ticket, "must be a Ticket", "printprep.read_ticket reads one")
         found, changed = recalled(cls, ticket, paper)
         if changed and paper is None:
             do = "keep it as it was, or take it as it is with {way}"

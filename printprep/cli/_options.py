@@ -7,7 +7,7 @@ import os
 from collections.abc import Callable, Iterable, Sequence
 from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar, cast
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar
 
 import click
 
@@ -16,7 +16,6 @@ from printprep.errors import ParameterError, PrintprepError, UnknownName
 
 if TYPE_CHECKING:
     from printprep.check._costs import Cost
-    from printprep.check.loss import Loss
     from printprep.conditions.conditions import HandOver
     from printprep.conditions.room import Room
     from printprep.jobs.again import Like
@@ -128,7 +127,7 @@ class Words(NamedTuple):
     metered: str | None = None
     preset: str | None = None
     settings: tuple[str, ...] = ()
-    hand_over: str | None = None
+    hand_over: HandOver | None = None
     strength: float | None = None
 
 
@@ -173,18 +172,12 @@ def chosen_room(room: str | None, metered: str | None) -> str | Room | None:
     """The room that --room and --metered name together; the default one if neither does."""
     if metered is None:
         return room if room is not None else default("room")
-    from dataclasses import replace
-
     from printprep.conditions.metering import illuminance_from_metered
     from printprep.conditions.room import Room
-    from printprep.named import room as find
+    from printprep.named import lit, named_room
 
-    base = find(room) if room is not None else Room()
-    lux = illuminance_from_metered(metered)
-    try:
-        return replace(base, illuminance_lux=lux, evening_illuminance_lux=None)
-    except ParameterError as error:
-        raise ParameterError("--metered", metered, f"stands for {lux:.3g} lx, which {error.reason}") from error
+    base = named_room(room if room is not None else Room())
+    return lit(base.it, illuminance_from_metered(metered), "--metered", metered)
 
 
 def default(kind: Literal["paper", "room"]) -> str | None:
@@ -219,7 +212,7 @@ def chosen_pipeline(words: Words) -> Pipeline:
         room=chosen_room(room, metered) if named_room else None,
         preset=preset,
         settings=set_by_hand(settings),
-        hand_over=cast("HandOver | None", hand_over),
+        hand_over=hand_over,
         strength=strength,
     )
     if metered is None:
@@ -251,9 +244,9 @@ def pipeline_like(old: str, words: Words, edit: Path) -> Pipeline:
     for name, value in (("--room", words.room), ("--metered", words.metered), ("--preset", words.preset)):
         if value is not None:
             raise PrintprepError("cannot stand beside --like, which tells the room", where=name, do="leave one out")
-    over = cast("HandOver | None", words.hand_over)
     made = like(
-        old, paper=words.paper, settings=set_by_hand(words.settings), strength=words.strength, hand_over=over,
+        old, paper=words.paper, settings=set_by_hand(words.settings), strength=words.strength,
+        hand_over=words.hand_over,
     )  # fmt: skip
     panels = made.ticket.edit.get("panels", {}).get("names", [])
     if panels and not click.get_current_context().params.get("panels"):
@@ -298,17 +291,6 @@ def announce(file: Path, notes: Iterable[str]) -> None:
     """Say what is to be said of a file that is judged."""
     for line in notes:
         say(f"{str(file)!r}: {line}")
-
-
-def told(loss: Loss) -> list[str]:
-    """The sentences on a loss, settings as options."""
-    from printprep.check._costs import costs
-    from printprep.check._words import verdict_lines
-
-    lines = verdict_lines(loss)
-    for cost in costs(loss):
-        lines = [line.replace(str(cost), priced(cost)) for line in lines]
-    return lines
 
 
 def priced(cost: Cost) -> str:

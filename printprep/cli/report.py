@@ -21,9 +21,9 @@ from printprep.cli._options import (
     how_options,
     named,
     one_plan,
+    priced,
     result,
     say,
-    told,
     warn_of_basis,
 )
 from printprep.cli._sheet import Sheeted, sheet_options, sized
@@ -110,14 +110,19 @@ def command(
 
 def _publish(made: Report, file: Path, page: Path, *, overwrite: bool, whole: bool) -> None:
     """Write a report and say so: with its headline, or the `whole` of what is said of the loss and the room."""
-    from printprep.check._words import headline
+    from printprep.check._costs import costs
+    from printprep.check._words import headline, verdict_lines
     from printprep.check.place import room_lines
 
     made.write(page, overwrite=overwrite)
     announce(file, made.notes)
     result(named(page))
-    more = [*told(made.loss), *room_lines(made.pipe)] if whole else []
-    for line in (headline(made.loss), *([made.size] if made.size else []), *more):
+    lines = [headline(made.loss), made.size]
+    if whole:
+        lines += [*verdict_lines(made.loss), *room_lines(made.pipe)]
+        for cost in costs(made.loss):  # settings as options
+            lines = [line.replace(str(cost), priced(cost)) for line in lines]
+    for line in filter(None, lines):
         result(textwrap.fill(line, 80, initial_indent="  ", subsequent_indent="    "))
 
 

@@ -24,7 +24,7 @@ from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
 from printprep.photo.part import Part
 from printprep.photo.photo import Photo
-from printprep.pipe import Pipeline
+from printprep.pipe import Overall, Pipeline
 from printprep.preset import with_settings
 from printprep.render.chain import Chain, conditions
 from printprep.render.sample import SamplePixels
@@ -124,7 +124,7 @@ def like(
         asked["settings"] = {**asked.get("settings", {}), **{key: str(value) for key, value in settings.items()}}
         differs += [", ".join(f"{key}={value}" for key, value in settings.items())]
     if strength is not None:
-        more["strength"], asked["strength"] = strength, float(strength)
+        more["strength"] = asked["strength"] = Overall(strength).strength
         differs += [f"strength {strength:g}"] if strength != pipe.strength else []
     if hand_over is not None:
         more["hand_over"] = hand_over

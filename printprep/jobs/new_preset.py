@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from contextlib import ExitStack
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from pathlib import Path
 from types import NoneType
 from typing import Literal
@@ -17,7 +17,7 @@ from printprep.errors import OutsideError, ParameterError, PrintprepError, expec
 from printprep.files.names import AnyPath
 from printprep.files.sink import Sink
 from printprep.files.small import contents
-from printprep.named import BARE_PAPER, Adjust, Named, named_paper, named_room
+from printprep.named import BARE_PAPER, Adjust, Named, lit, named_paper, named_room
 from printprep.parameters import checked_call
 from printprep.preset_files import file_in, own_folder, toml_lines, toml_value
 
@@ -188,19 +188,13 @@ def new_room(
         what = "two lights are given" if lux is not None else "nothing says how light it is"
         raise PrintprepError(what, where=repr(name), do="give metered, such as 'f/4 1/15 ISO 400', or lux")
     if metered is not None:
-        expect("metered", metered, str, "must be text such as 'f/4 1/15 ISO 400'")
         light = float(f"{illuminance_from_metered(metered):.4g}")
         said = f"camera at a white sheet, {metered.strip()}: {light:g} lx, to within 30 % (ISO 2720, K = 12.5)"
     else:
         assert lux is not None
         light, said = lux, f"light as given, {lux} lx"
     base = named_room(like if like is not None else Room())
-    try:
-        made = replace(base.it, illuminance_lux=light, evening_illuminance_lux=None)
-    except ParameterError as error:
-        if metered is None:
-            raise ParameterError("lux", lux, error.reason) from None
-        raise ParameterError("metered", metered, f"stands for {light:.3g} lx, which {error.reason}") from None
+    made = lit(base.it, light, *(("lux", lux) if metered is None else ("metered", metered)))
     if like is not None:
         said += f"; the rest as in {base.name}"
     table = {key: value for key, value in asdict(made).items() if value is not None}
