@@ -17,7 +17,7 @@ from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
 from printprep.errors import OutsideError, ParameterError, PresetError, PrintprepError, UnknownName, expect
-from printprep.preset_files import Kind, find, parse
+from printprep.preset_files import SCHEMA, Kind, find, parse
 from printprep.results import Result
 
 if TYPE_CHECKING:
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
 _T = TypeVar("_T")
 _TOP = ("title", "notes", "source", "schema", "uses", "strength", "hand_over", "paper", "room", "sheet", "adjust")
 _TABLES = ("paper", "room", "sheet")
-_SCHEMA = 1
 _DEPTH, _USED = 8, 50
 """How many presets may stand on each other, and how many may be used in all."""
 _MEASURED = ("profile", "measurements", "solids", "profile_base64", "chart")
@@ -157,11 +156,8 @@ def with_settings(steps: Iterable[Adjustment], settings: Mapping[str, object]) -
     """Steps with some values set otherwise; one that is named and not among them is added."""
     changed = {step_name(step): step for step in steps}
     for name, key, setting in settled(settings):
-        if name in changed:
-            fresh: Any = built(name, {key: setting.value})  # says what is wrong with it as presets do
-            changed[name] = replace(changed[name], **{key: getattr(fresh, key)})
-        else:
-            changed[name] = built(name, {key: setting.value})
+        fresh: Any = built(name, {key: setting.value})  # says what is wrong with it as presets do
+        changed[name] = replace(changed[name], **{key: getattr(fresh, key)}) if name in changed else fresh
     return list(changed.values())
 
 
@@ -215,8 +211,8 @@ def _own(doc: Mapping[str, object], file: str, folder: Traversable) -> tuple[Pre
     try:
         if unknown := next((key for key in doc if key not in _TOP), None):
             raise UnknownName("key", unknown, _TOP)
-        if doc.get("schema", _SCHEMA) != _SCHEMA or isinstance(doc.get("schema"), bool):
-            raise ParameterError("schema", doc["schema"], f"must be {_SCHEMA}", "use a newer printprep")
+        if doc.get("schema", SCHEMA) != SCHEMA or isinstance(doc.get("schema"), bool):
+            raise ParameterError("schema", doc["schema"], f"must be {SCHEMA}", "use a newer printprep")
         title, notes, said = (_typed(doc, key, str, "text") or "" for key in ("title", "notes", "source"))
         strength, hand_over = _overall(doc), _handed(doc)
         uses = _typed(doc, "uses", list, "a list of preset names") or []

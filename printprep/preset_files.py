@@ -27,6 +27,7 @@ as ours, with ``papers`` and ``rooms`` in it."""
 
 _FOLDERS: dict[Kind, str] = {"paper": "papers", "room": "rooms", "bundle": ""}
 _NAME = re.compile(r"[^\W_][\w-]{0,99}")
+SCHEMA = 1
 LARGEST = 1 << 20
 """Bytes a preset file may have; real ones have a few hundred."""
 _DOTS = 100
@@ -196,6 +197,12 @@ def parse(source: Traversable, file: str) -> dict[str, object]:
         at = re.search(r"\(at [^()]*\)", str(error))
         what = f"is not valid TOML {at[0]}" if at else "is not valid TOML text"
         raise PresetError(file, "", what) from error
+
+
+def preset_text(title: str, source: str, lines: Iterable[str]) -> str:
+    """A preset's text: what every one begins with, and further lines."""
+    head = (f"{key} = {toml_value(value)}" for key, value in (("title", title), ("source", source), ("schema", SCHEMA)))
+    return "\n".join([*head, *lines, ""])
 
 
 def toml_lines(head: str, table: Mapping[str, Any]) -> list[str]:

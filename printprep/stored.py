@@ -23,7 +23,7 @@ from printprep.parameters import checked_call
 from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.photo import Photo
 from printprep.preset import load
-from printprep.preset_files import LARGEST, toml_lines, toml_value
+from printprep.preset_files import LARGEST, preset_text, toml_lines, toml_value
 from printprep.render.plan import Plan
 from printprep.ticket import PendingTicket, Ticket, dialogue
 
@@ -220,7 +220,7 @@ class Stored:
         True
         """
         title = f"{self.paper.title or self.paper_name}, {self.room_name}"
-        text = preset_text(self, title, self.paper.source or "not stated")
+        text = as_preset(self, title, self.paper.source or "not stated")
         if len(text.encode()) > LARGEST:
             raise PrintprepError("the paper is too large for a preset", where="pipeline", do=_DO)
         return text
@@ -346,7 +346,7 @@ def _plain(value: object, where: str) -> Any:
     raise PrintprepError(f"a value of type {type(value).__name__} cannot be stored", where=where, do=do)
 
 
-def preset_text(pipe: Stored, title: str, source: str, profile: str = "") -> str:
+def as_preset(pipe: Stored, title: str, source: str, profile: str = "") -> str:
     """The text of a preset; `profile` is the file beside it that holds the paper's profile, where it is not in it."""
     if not len(pipe.steps):
         raise PrintprepError("a preset without steps gets those of a bare paper", where="pipeline", do=_DO)
@@ -355,10 +355,9 @@ def preset_text(pipe: Stored, title: str, source: str, profile: str = "") -> str
     if profile:
         paper = {key: value for key, value in paper.items() if key != PROFILE} | {"profile": profile}
     sheet = {key: value for key, value in doc["sheet"].items() if value != usual.get(key)}
-    lines = [f"{key} = {toml_value(text)}" for key, text in (("title", title), ("source", source), ("schema", _SCHEMA))]
-    lines += [f"{key} = {toml_value(doc[key])}" for key in ("strength", "hand_over")]
+    lines = [f"{key} = {toml_value(doc[key])}" for key in ("strength", "hand_over")]
     for key, table in (("paper", paper), ("room", doc["room"]), ("sheet", sheet)):
         lines += toml_lines(f"[{key}]", table) if table else []
     for step in doc["adjust"]:
         lines += toml_lines("[[adjust]]", step)
-    return "\n".join(lines) + "\n"
+    return preset_text(title, source, lines)

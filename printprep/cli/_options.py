@@ -13,6 +13,7 @@ import click
 
 from printprep.cli import _complete
 from printprep.errors import ParameterError, PrintprepError, UnknownName
+from printprep.files.names import printable
 
 if TYPE_CHECKING:
     from printprep.check._costs import Cost
@@ -325,4 +326,4 @@ def named(path: os.PathLike[str] | str) -> str:
 
 def harmless(text: str) -> str:
     """Text with everything unprintable in it escaped, line ends too."""
-    return "".join(c if c.isprintable() or c == "\xa0" else c.encode("unicode_escape").decode("ascii") for c in text)
+    return printable(text, len(text), keep="\xa0")

@@ -12,7 +12,7 @@ from typing import Any
 
 from printprep.errors import OutsideError, ParameterError, expect
 from printprep.files.streams import disk_file
-from printprep.jobs.log_store import Store
+from printprep.jobs import log_store
 from printprep.parameters import checked_call
 from printprep.results import Result
 from printprep.ticket import read_ticket
@@ -104,12 +104,12 @@ class Logbook:
     """
 
     def __init__(self, path: str | os.PathLike[str] | None = None) -> None:
-        self._store = Store(log_file() if path is None else disk_file("path", path))
+        self._path = log_file() if path is None else disk_file("path", path)
 
     @property
     def path(self) -> Path:
         """The file."""
-        return self._store.path
+        return self._path
 
     def entries(self) -> list[Entry]:
         """All sheets, oldest first.
@@ -130,7 +130,7 @@ class Logbook:
         >>> [entry.result for entry in book.entries()]
         ['right']
         """
-        return [Entry(number, **row) for number, row in self._store.rows()]
+        return [Entry(number, **row) for number, row in log_store.rows(self.path)]
 
     @checked_call
     def entry(self, number: int) -> Entry:
@@ -225,7 +225,7 @@ class Logbook:
             **words,
         }
         row = {key: text.encode("utf-8", "backslashreplace").decode() for key, text in row.items()}
-        number, judged = self._store.add(row, judges=("print", "prepared") if judged_as else ())
+        number, judged = log_store.add(self.path, row, judges=("print", "prepared") if judged_as else ())
         return self.entry(number), judged
 
 

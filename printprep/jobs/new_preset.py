@@ -19,7 +19,7 @@ from printprep.files.sink import Sink
 from printprep.files.small import contents
 from printprep.named import BARE_PAPER, Adjust, Named, lit, named_paper, named_room
 from printprep.parameters import checked_call
-from printprep.preset_files import file_in, own_folder, toml_lines, toml_value
+from printprep.preset_files import file_in, own_folder, preset_text, toml_lines, toml_value
 
 LIKE = "smooth-matte"
 """The paper that colours are taken from where nothing says which: it promises little."""
@@ -117,7 +117,8 @@ def new_paper(
         more = _steps(readings, paper, where.it)
         light = f"{where.it.prepared_lux:g} lx" + (f" ({where.name})" if where.name else "")
         said += f"; read by eye from a printed target in {light}: {readings}"
-    return _kept(file, title, said, [*lines, *_adjust(adjust, more)], copied, overwrite=overwrite)
+    text = preset_text(title or spoken(name), said, [*lines, *_adjust(adjust, more)])
+    return published(file, text, copied, overwrite=overwrite)
 
 
 def _measured(
@@ -199,7 +200,8 @@ def new_room(
         said += f"; the rest as in {base.name}"
     table = {key: value for key, value in asdict(made).items() if value is not None}
     table["reference"] = {key: value for key, value in table["reference"].items() if value is not None}
-    return _kept(file, title, said, [*toml_lines("[room]", table), *_adjust(base.adjust, {})], overwrite=overwrite)
+    text = preset_text(title or spoken(name), said, [*toml_lines("[room]", table), *_adjust(base.adjust, {})])
+    return published(file, text, overwrite=overwrite)
 
 
 def spoken(name: str) -> str:
@@ -220,14 +222,6 @@ def _steps(readings: Readings, paper: Paper, room: Room) -> dict[str, dict[str, 
     if readings.last_light is not None:  # the tone that is lost lies between that step and the next
         made["highlight-hold"] = {"last_light": readings.last_light + 1, "strength": HOLD}
     return made
-
-
-def _kept(
-    file: Path, title: str, source: str, lines: list[str], beside: tuple[Path, bytes] | None = None, *, overwrite: bool
-) -> Path:
-    """Write a preset that begins with its title, its source and its schema."""
-    head = [f"title = {toml_value(title or spoken(file.stem))}", f"source = {toml_value(source)}", "schema = 1"]
-    return published(file, "\n".join([*head, *lines, ""]), beside, overwrite=overwrite)
 
 
 def _adjust(steps: Adjust, more: dict[str, dict[str, float]]) -> list[str]:
