@@ -1,4 +1,4 @@
-"""Papers and rooms by name, by path, or as a measured light, with the steps that come with them."""
+"""Papers and rooms by name, by path, or as a measured light, with the steps that come with them; which there are."""
 
 from __future__ import annotations
 
@@ -8,14 +8,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from os import PathLike
 from pathlib import Path
-from typing import Generic, TypeVar
+from types import NoneType
+from typing import Generic, TypeVar, get_args
 
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
-from printprep.errors import ParameterError, UnknownName, expect
+from printprep.errors import ParameterError, PrintprepError, UnknownName, expect
 from printprep.files.source import InputFile
 from printprep.preset import Preset, Setting, load
-from printprep.preset_files import names
+from printprep.preset_files import Kind, names, place_of
+from printprep.results import Result
 
 Adjust = Mapping[str, Mapping[str, Setting]]
 """Steps by name, each with the parameters that are set and where they come from."""
@@ -138,3 +140,74 @@ def _measured(path: Path) -> Paper:
     file = InputFile(path, "profile or measurement")
     head = file.read(0, min(file.size, 40))
     return Paper.from_profile(path) if head[36:40] == b"acsp" else Paper.from_measurement(path)
+
+
+# ---------------------------------------------------------------- which there are
+
+
+@dataclass(frozen=True)
+class Listed(Result):
+    """A preset that can be named.
+
+    Parameters
+    ----------
+    name : str
+        What it is asked for by.
+    kind : {"paper", "room", "bundle"}
+        What it holds.
+    title : str
+        For people; empty where it cannot be read.
+    owner : str
+        ``printprep``, ``yours`` where it lies in a folder of your own, or the name of the package that offers it.
+    file : str
+        Where it lies.
+    fault : str
+        What is wrong with it, in one line; empty where nothing is.
+    """
+
+    name: str
+    kind: Kind
+    title: str
+    owner: str
+    file: str
+    fault: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.name}: {self.kind}, {self.fault or self.title or 'no title'} ({self.owner or 'unknown'})"
+
+
+def presets(kind: Kind | None = None) -> tuple[Listed, ...]:
+    """The papers, rooms and bundles that can be named, and where each comes from.
+
+    Parameters
+    ----------
+    kind : {"paper", "room", "bundle"}, optional
+        All where not given.
+
+    Raises
+    ------
+    ParameterError
+        For another kind.
+
+    Examples
+    --------
+    >>> import printprep as pp
+    >>> [p.name for p in pp.presets("room") if p.owner == "printprep"][:2]
+    ['evening-sitting-room', 'gallery']
+    """
+    known: tuple[Kind, ...] = get_args(Kind)
+    expect("kind", kind, (str, NoneType), f"must be one of: {', '.join(known)}")
+    if kind is not None and kind not in known:
+        raise ParameterError("kind", kind, f"must be one of: {', '.join(known)}")
+    return tuple(_listed(name, each) for each in known if kind in (None, each) for name in names(each))
+
+
+def _listed(name: str, kind: Kind) -> Listed:
+    title = owner = file = fault = ""
+    try:
+        place, owner = place_of(name, kind)
+        file = str(place)
+        title = load(name, kind).title
+    except PrintprepError as error:
+        fault = str(error)
+    return Listed(name, kind, title, owner, file, fault)

@@ -14,7 +14,7 @@ from printprep.conditions.paper import Paper
 from printprep.errors import InputError, PrintprepError, UnknownName
 from printprep.files.names import AnyPath, shown
 from printprep.jobs.new_preset import published, spoken
-from printprep.jobs.strip_crops import Window
+from printprep.jobs.strip_layout import Window
 from printprep.jobs.strips import SCHEMA, Strip, strip
 from printprep.jobs.vary import Vary, varied
 from printprep.photo.metadata import ticket_text

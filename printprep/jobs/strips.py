@@ -17,8 +17,7 @@ from printprep.conditions.sheet import Sheet
 from printprep.errors import InputError, ParameterError, PrintprepError, expect
 from printprep.files.names import AnyPath, printable
 from printprep.files.sink import Sink
-from printprep.jobs.strip_crops import Window, hardest, inside
-from printprep.jobs.strip_layout import HEADER_MM, LEAST_MM, MARGINS_MM, Grid, arranged
+from printprep.jobs.strip_layout import HEADER_MM, LEAST_MM, MARGINS_MM, Grid, Window, arranged, hardest, inside
 from printprep.jobs.strip_sheet import Crop, StripPixels
 from printprep.jobs.vary import Vary, varied
 from printprep.parameters import checked_call
