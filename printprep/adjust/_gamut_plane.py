@@ -7,6 +7,7 @@ from functools import cached_property, lru_cache
 from threading import Lock
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from printprep.colour._boundary import envelope, grid_triangles
@@ -14,6 +15,7 @@ from printprep.colour.grid import Ring
 from printprep.colour.hue import lab_from_oklab, oklab_from_lab
 from printprep.colour.solid import HUES, LEVELS, Solid
 from printprep.files import cache
+from printprep.photo.bands import run, thread_count
 
 Array = NDArray[np.float32]
 
@@ -54,6 +56,9 @@ it between 1.5 and 2 (CIEDE2000: S_C over S_H at C* 25 to 60).
 
 _TURNS = np.arange(-24, 25, 4)
 """Degrees by which hue may turn."""
+
+_FAR = 24
+"""Steps of a little over one Oklab lightness (times 100) that shifts are looked for each way: none is worth more."""
 
 _SOFT = 1.0
 """Squared lightness over which neighbouring choices of the best shift are blended, so that it never jumps."""
@@ -164,10 +169,6 @@ class Plane:
         step = np.linspace(0, 1, _SLIDE_STEPS, dtype=np.float32)
         return np.asarray(np.float32(_SLIDE_FAR) * step * step, np.float32)
 
-    @property
-    def _levels(self) -> NDArray[np.float64]:
-        return np.linspace(self.low, self.high, _SLIDE_ROWS)
-
     @cached_property
     def _here(self) -> Array:
         """Largest chroma at the nodes of the shifts, (hues, rows)."""
@@ -182,19 +183,25 @@ class Plane:
         C = self._here[:, :, None] + self._excesses  # (hues, rows, steps)
         weight = np.square(np.float32(price.pull) / (1 + np.float32(price.fade) * C))
         turn = np.radians(_TURNS, dtype=np.float32)
-        d = (np.linspace(self.low, self.high, _ROWS)[None, ::2] - self._levels[:, None]).astype(np.float32)
+        d = np.arange(-_FAR, _FAR + 1, dtype=np.float32) * np.float32((self.high - self.low) / (_ROWS // 2))
         shift = np.empty((2, *C.shape), np.float32)
-        for hue, (over, w) in enumerate(zip(C, weight, strict=True)):
-            there = self.chroma[::2, (hue * (HUES // _SLIDE_HUES) + _TURNS) % HUES].T  # (turns, candidates)
-            cost = np.square(np.maximum(over[..., None, None] - there, 0))  # (rows, steps, turns, candidates)
+
+        def at(hue: int) -> None:
+            there = self.chroma[::2, (hue * (HUES // _SLIDE_HUES) + _TURNS) % HUES]
+            there = np.pad(there, ((_FAR, _FAR), (0, 0)), constant_values=-np.inf)
+            there = sliding_window_view(there, len(d), axis=0)[:: _ROWS // 2 // (_SLIDE_ROWS - 1)]
+            over, w = C[hue], weight[hue]
+            cost = np.square(np.maximum(over[..., None, None] - there[:, None], 0))  # (rows, steps, turns, shifts)
             cost += np.square(HUE * over[..., None] * turn)[..., None]
             cost *= w[..., None, None]
-            cost += np.square(d)[:, None, None]
+            cost += np.square(d)
             cost -= cost.min(axis=(-2, -1), keepdims=True)
             likely = np.exp(np.divide(cost, -_SOFT, out=cost), out=cost)
             total = likely.sum(axis=(-2, -1))
-            shift[0, hue] = np.einsum("lstk,lk->ls", likely, d) / total
+            shift[0, hue] = likely.sum(axis=-2) @ d / total
             shift[1, hue] = likely.sum(axis=-1) @ _TURNS / total
+
+        run(len(C), thread_count(), lambda: at)
         shift -= shift[..., :1]
         return np.concatenate([shift, shift[:, :1]], axis=1).reshape(2, -1)
 

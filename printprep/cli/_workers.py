@@ -1,4 +1,4 @@
-"""Processes of the command's own, for batches on many cores: in one process, Python runs on one core at a time."""
+"""Processes of the command's own, for batches: in one process, Python runs on one core at a time."""
 
 from __future__ import annotations
 
@@ -18,11 +18,8 @@ from printprep.photo.bands import limit_threads
 from printprep.photo.read import read
 from printprep.pipe import Pipeline
 
-EACH = 2
-"""Threads of each process: while one computes, the other reads, judges, or makes a file durable."""
-
-_FROM, _FILES = 6, 4
-"""Processors and files from which processes pay."""
+_FILES = 4
+"""Files from which processes pay."""
 
 _PARENT_ENDS = 1  # PR_SET_PDEATHSIG, linux/prctl.h
 
@@ -70,11 +67,12 @@ def workers(cores: int, pipe: Pipeline, files: list[Path]) -> Executor | None:
     files : list of Path
         To what; the first is looked at, so that what all need is made once.
     """
-    if sys.platform != "linux" or cores < _FROM or len(files) < _FILES:
+    if sys.platform != "linux" or cores < 2 or len(files) < _FILES:
         return None
     with suppress(PrintprepError, OSError):  # it will be refused when its turn comes
         pipe.plan(read(files[0]).profile).engine.prepare()
-    return _Workers(min(len(files), cores // EACH))
+    # some more than processors: one may wait for the disk
+    return _Workers(min(len(files), cores + cores // 4))
 
 
 def _begin(parent: int) -> None:
@@ -86,7 +84,7 @@ def _begin(parent: int) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, _stop)
     ctypes.CDLL(None).prctl(_PARENT_ENDS, signal.SIGTERM)
-    limit_threads(EACH)
+    limit_threads(1)
 
 
 def _stop(number: int, frame: FrameType | None) -> None:

@@ -122,7 +122,7 @@ def command(
 
     from printprep.check.place import two_lights
     from printprep.cli._progress import Progress
-    from printprep.cli._workers import EACH, workers
+    from printprep.cli._workers import workers
     from printprep.cli.log import keeper
     from printprep.errors import AlreadyPrepared
     from printprep.jobs.one import Options
@@ -146,7 +146,7 @@ def command(
         if cluster is not None:
             executor: Executor | None = stack.enter_context(_cluster(cluster))
         elif (executor := workers(thread_count(threads), pipe, [path for path, _ in jobs])) is not None:
-            options = replace(options, threads=EACH)
+            options = replace(options, threads=1)
         progress = stack.enter_context(Progress(len(jobs)))
         batch = stack.enter_context(
             Batch(

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from threading import Lock
-from typing import Any
 
 from printprep.errors import OutsideError, PrintprepError, out_of_memory
 from printprep.files.names import shown
-from printprep.jobs.prepare import Prepared, Progress, prepare, standing
+from printprep.jobs.prepare import Judge, Prepared, Progress, prepare, reason, standing
 from printprep.photo.part import Part
 from printprep.pipe import Pipeline
-
-Judge = Callable[..., Any]
-"""``judge(before, after, profile, pipe)``: samples of the edit and of what was made of it; runs beside the job."""
 
 _ANEW = "is another edit than {} was made of, which was replaced: it has changed since, or only has the same name"
 
@@ -31,7 +27,7 @@ class Options:
     skip_done : bool
         As for `prepare_many`.
     judge : callable, optional
-        See `Judge`; what it returns is ``Prepared.found``.
+        As for `printprep.prepare`.
     repeated : bool
         Whether the job may have been done in this very run, by a worker that was lost before it could say so.
     parts : mapping of Path to Part
@@ -72,7 +68,7 @@ def one(
         anew = found == "outdated" and o.skip_done
         done = prepare(
             path, output, pipe, overwrite=o.overwrite or anew, compress=o.compress, threads=o.threads,
-            assume=o.assume, again=o.again, dated=o.dated, progress=progress, turn=turn, part=part,
+            assume=o.assume, again=o.again, dated=o.dated, progress=progress, judge=o.judge, turn=turn, part=part,
         )  # fmt: skip
     except PrintprepError as error:
         return Prepared(path, error=error)
@@ -85,28 +81,15 @@ def one(
         return Prepared(path, error=_unfinished(path))
     if anew:
         done = replace(done, announcements=(*done.announcements, _ANEW.format(shown(output))))
-    return done if o.judge is None else _judged(done, o.judge, pipe)
-
-
-def _judged(done: Prepared, judge: Judge, pipe: Pipeline) -> Prepared:
-    """The same with what the judge finds; whatever happens to it, the file is written."""
-    try:
-        return _bare(done, judge(done.before, done.after, done.profile, done.pipe or pipe))
-    except Exception as error:
-        return replace(_bare(done, None), unjudged=_reason(error))
+    return done if o.judge is None else replace(done, pipe=None)
 
 
 def away(
     path: Path, output: Path, pipe: Pipeline, options: Options, progress: Progress | None = None
 ) -> Prepared:
     """One job in another process; samples of pixels are not sent back."""
-    done = one(path, output, pipe, options, progress)
-    return _bare(done, done.found)
-
-
-def _bare(done: Prepared, found: Any) -> Prepared:
-    none = Prepared(done.input)
-    return replace(done, found=found, before=none.before, after=none.after, pipe=None)
+    done, none = one(path, output, pipe, options, progress), Prepared(path)
+    return replace(done, before=none.before, after=none.after, pipe=None)
 
 
 def _unfinished(path: Path, reason: str = "") -> OutsideError:
@@ -122,10 +105,6 @@ def lost(path: Path, error: Exception) -> Prepared:
     """A job whose worker ended, or that failed in a way nobody foresaw."""
     if out_of_memory(error):
         return Prepared(path, error=_no_memory(path))
-    gone = _unfinished(path, f" ({_reason(error)})")
+    gone = _unfinished(path, f" ({reason(error)})")
     gone.__cause__ = error
     return Prepared(path, error=gone)
-
-
-def _reason(error: Exception) -> str:
-    return ": ".join([type(error).__name__, *str(error).splitlines()[:1]])

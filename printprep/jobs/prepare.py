@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable
+from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
@@ -21,8 +22,10 @@ from printprep.files.names import shown
 from printprep.files.streams import disk_file
 from printprep.parameters import checked_call
 from printprep.photo import read
+from printprep.photo.bands import thread_count
 from printprep.photo.fingerprint import fingerprint
 from printprep.photo.part import Part
+from printprep.photo.photo import Photo
 from printprep.photo.pixels import Pixels
 from printprep.pipe import Pipeline
 from printprep.render.pixels import begin
@@ -32,6 +35,9 @@ from printprep.ticket import PendingTicket, read_ticket
 
 Progress = Callable[[int, int], None]
 """Told of pixels that were done since, and of the picture's size in pixels; may raise to stop the job."""
+
+Judge = Callable[[NDArray[np.uint16], NDArray[np.uint16], Profile, Pipeline], Any]
+"""``judge(before, after, profile, pipe)``: samples of the edit and of what was made of it; runs beside the job."""
 
 
 @dataclass(frozen=True)
@@ -51,13 +57,13 @@ class Prepared(Result):
     profile : Profile or None
         Of the edit.
     before, after : (rows, columns, 3) ndarray of uint16
-        A sample of the edit's pixels, and the same pixels prepared; empty where a batch had them judged.
+        A sample of the edit's pixels, and the same pixels prepared; empty where they were judged.
     pipe : Pipeline or None
         What was done, with what depends on the picture decided.
     layout : Layout or None
         Where the picture lies on its sheet, where a size was asked for.
     found : object
-        What the batch's judge made of the sample; see `prepare_many`.
+        What the judge made of the sample; see `prepare`.
     unjudged : str
         What the judge raised, if it did; the output was written all the same.
     error : PrintprepError or None
@@ -115,6 +121,7 @@ def prepare(
     again: bool = False,
     dated: bool = False,
     progress: Progress | None = None,
+    judge: Judge | None = None,
     turn: Lock | None = None,
     part: Part | None = None,
 ) -> Prepared:
@@ -142,6 +149,10 @@ def prepare(
         Let the ticket say when; the same job gives the same bytes no longer.
     progress : callable, optional
         Told of pixels done since (first 0, when the size is known), and of all there are.
+    judge : callable, optional
+        ``judge(before, after, profile, pipe)``, called with samples of the picture, in another thread where that is
+        quicker; what it returns becomes ``Prepared.found``, what it raises ``Prepared.unjudged``, and the samples
+        are dropped.
     turn : threading.Lock, optional
         Held while pixels are computed, not while the file is opened or made durable: of several files in
         work, one computes while others wait for the disk.
@@ -195,14 +206,34 @@ def prepare(
         if rows == ready.height:
             done_computing()
 
+    left, top, width, height = layout.part if layout else (0, 0, photo.width, photo.height)
+
+    def looked_at() -> dict[str, Any]:
+        samples = taps[0].of(before, left, width), taps[0].of(taps[0], left, width)
+        if judge is None:
+            return {"before": samples[0], "after": samples[1]}
+        try:
+            return {"found": judge(*samples, photo.profile, pipe)}
+        except Exception as error:  # whatever happens to it, the file is written
+            return {"unjudged": reason(error)}
+
+    def ahead() -> dict[str, Any]:
+        taps[0].look(top, top + height)
+        return looked_at()
+
     told(0)
     begin(ready.pixels)
-    computing = turn is not None and turn.acquire()
-    try:
-        ready.write(output, overwrite=overwrite, compress=compress, threads=threads, progress=told)
-    finally:
-        done_computing()
-    left, _, width, _ = layout.part if layout else (0, 0, photo.width, 0)
+    with ExitStack() as stack:
+        looking = None
+        if judge and turn is None and _rows_are_cheap(photo, pipe) and thread_count(threads) > 1:
+            from concurrent.futures import ThreadPoolExecutor
+
+            looking = stack.enter_context(ThreadPoolExecutor(1)).submit(ahead)
+        computing = turn is not None and turn.acquire()
+        try:
+            ready.write(output, overwrite=overwrite, compress=compress, threads=threads, progress=told)
+        finally:
+            done_computing()
     return Prepared(
         from_,
         to,
@@ -210,11 +241,20 @@ def prepare(
         photo.height,
         (*photo.announcements, *(layout.warnings if layout else ())),
         photo.profile,
-        taps[0].of(before, left, width),
-        taps[0].of(taps[0], left, width),
-        pipe,
-        layout,
+        pipe=pipe,
+        layout=layout,
+        **(looking.result() if looking else looked_at()),
     )
+
+
+def _rows_are_cheap(photo: Photo, pipe: Pipeline) -> bool:
+    """Whether single rows can be read and prepared for a fraction of what all of them cost."""
+    return photo.compression == "none" and pipe.plan(photo.profile).detail is not None
+
+
+def reason(error: Exception) -> str:
+    """The kind of an error, and its first line."""
+    return ": ".join([type(error).__name__, *str(error).splitlines()[:1]])
 
 
 def output_name(path: str | os.PathLike[str], pipe: Pipeline) -> str:

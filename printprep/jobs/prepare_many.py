@@ -21,8 +21,8 @@ from printprep.errors import (
     ParameterError,
 )
 from printprep.files.streams import disk_file
-from printprep.jobs.one import Judge, Options, Stopped, away, lost, one
-from printprep.jobs.prepare import Prepared, output_name
+from printprep.jobs.one import Options, Stopped, away, lost, one
+from printprep.jobs.prepare import Judge, Prepared, output_name
 from printprep.parameters import checked_call
 from printprep.photo.bands import thread_count
 from printprep.photo.write import check_compression

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass, replace
 from functools import cached_property
 from threading import local
@@ -139,16 +140,24 @@ class Field:
 
     def laid(self, top: int, left: int, out: Array, scale: float = 1.0) -> None:
         """Fill `out`, (4, rows, columns), with the maps at a part of the picture, slopes divided by `scale`."""
-        count, columns = len(self.maps), out.shape[2]
-        at = np.clip((np.arange(top, top + out.shape[1]) + 0.5) * (count / self.height) - 0.5, 0, count - 1)
-        above = np.minimum(at.astype(np.intp), max(count - 2, 0))
-        part = (at - above).astype(np.float32)[:, None]
-        for i in np.unique(above):
-            first, last = np.searchsorted(above, (i, i + 1))
-            line, change = (wide[:, None, left : left + columns] for wide in self._lines(int(i), scale))
-            done = out[:, first:last]
-            np.multiply(change, part[first:last], out=done)
+        lines, parts = self._between
+        columns, bottom, row = out.shape[2], top + out.shape[1], top
+        while row < bottom:
+            i = lines[row]
+            end = min(bisect_right(lines, i, row), bottom)
+            line, change = (wide[:, None, left : left + columns] for wide in self._lines(i, scale))
+            done = out[:, row - top : end - top]
+            np.multiply(change, parts[row:end], out=done)
             np.add(done, line, out=done)
+            row = end
+
+    @cached_property
+    def _between(self) -> tuple[list[int], Array]:
+        """After which line of the maps each row lies, and how far on the way to the next, (height, 1)."""
+        count = len(self.maps)
+        at = np.clip((np.arange(self.height) + 0.5) * (count / self.height) - 0.5, 0, count - 1)
+        above = np.minimum(at.astype(int), max(count - 2, 0))
+        return above.tolist(), (at - above).astype(np.float32)[:, None]
 
     def _lines(self, i: int, scale: float) -> tuple[Array, Array]:
         """Line `i` of the maps as wide as the picture, (4, width), and what the next adds to it; the last are kept."""
@@ -186,7 +195,7 @@ class Field:
         step = max(1, _BAND // columns) if thread_count() <= _MANY else rows
         for first in range(0, rows, step):
             band = codes[first : first + step]
-            begin, end = (np.clip(c - left, 0, columns) for c in self._at_work(top + first, len(band)))
+            begin, end = (min(max(c - left, 0), columns) for c in self._at_work(top + first, len(band)))
             begin -= begin % _LANES
             end = -(-end // _LANES) * _LANES
             if begin >= end:
@@ -201,10 +210,9 @@ class Field:
 
     def _at_work(self, top: int, rows: int) -> tuple[int, int]:
         """Between which columns of the picture anything changes in these rows; none where they are equal."""
-        first, last = (np.array([top, top + rows]) * (len(self.maps) / self.height)).astype(int)
-        wide = self.width / self.maps.shape[1]
-        found = np.flatnonzero(self._some[max(first - 1, 0) : last + 2].any(axis=0))
-        return (int((found[0] - 1) * wide), int((found[-1] + 2) * wide) + 1) if len(found) else (0, 0)
+        lines, _ = self._between
+        begin, end = self._some[:, lines[top] : lines[top + rows - 1] + 2]
+        return int(begin.min()), int(end.max())
 
     @classmethod
     def nothing(cls, height: int, width: int, codes: Array | None = None) -> Field:
@@ -216,8 +224,12 @@ class Field:
         return replace(self, height=height, width=width)
 
     @cached_property
-    def _some(self) -> NDArray[np.bool_]:
-        return np.asarray(self.maps.any(axis=2))
+    def _some(self) -> NDArray[np.intp]:
+        """From which column of the picture to which each line of the maps changes anything, (2, lines)."""
+        some, count = np.asarray(self.maps.any(axis=2)), self.maps.shape[1]
+        first, last = some.argmax(axis=1), count - some[:, ::-1].argmax(axis=1)
+        ends = np.stack([first - 1, last + 1]) * (self.width / count)
+        return np.where(some.any(axis=1), ends, ((self.width,), (0,))).astype(np.intp)
 
     def _expose(self, band: NDArray[Any], top: int, left: int) -> None:
         """`exposed` in place, by OpenCV, in memory that each thread keeps: new pages would make threads wait."""
@@ -227,41 +239,41 @@ class Field:
         curve, work = self.curve, _Work.of(rows, columns)
         whole = band.dtype == np.uint16
         full = 65535.0 if whole else 1.0
-        low, high = (float(c) for c in curve.change(_LIGHT))
+        low, high = (np.float32(c) for c in curve.change(_LIGHT))
         offset = curve.offset * full
-        stored: list[NDArray[Any]] = list(work.stored if whole else work.planes)
         planes, (most, taken, other), laid = work.planes, work.rest, work.laid
+        stored = list(work.stored if whole else planes)
         held = min(columns, self.width - left)
         self.laid(top, left, laid[:, :, :held], full)
         laid[:, :, held:] = laid[:, :, held - 1 : held]
         share = laid[3]
         cv2.split(band, stored)
-        for plane, codes in zip(planes, stored, strict=True):
-            np.copyto(plane, codes)
-        cv2.max(cv2.max(planes[0], planes[1], dst=most), planes[2], dst=most)
-        cv2.min(cv2.min(planes[0], planes[1], dst=taken), planes[2], dst=taken)
+        if whole:
+            np.copyto(planes, work.stored)
+        np.max(planes, axis=0, out=most)
+        np.min(planes, axis=0, out=taken)
         for slope, plane in zip(laid, planes, strict=False):
             cv2.accumulateProduct(slope, plane, share)
-        cv2.min(cv2.max(share, low, dst=share), high, dst=share)
+        np.clip(share, low, high, out=share)
         # how far pixels take part: saturation, darkness, whiteness
         cv2.max(most, 1e-6 * full, dst=most)
         cv2.divide(taken, most, dst=taken, scale=-1 / curve.wide)
-        cv2.add(taken, (1 - curve.start) / curve.wide, dst=taken)
+        np.add(taken, np.float32((1 - curve.start) / curve.wide), out=taken)
         cv2.addWeighted(most, 1 / (curve.dusk * full), most, 0, -curve.dark / curve.dusk, dst=other)
         cv2.min(taken, other, dst=taken)
         red, green, blue = (-part / (curve.dawn * full) for part in curve.luma)
         cv2.addWeighted(planes[0], red, planes[1], green, 1 + curve.white / curve.dawn, dst=other)
         cv2.scaleAdd(planes[2], blue, other, dst=other)
         cv2.min(taken, other, dst=taken)
-        cv2.min(cv2.max(taken, 0.0, dst=taken), 1.0, dst=taken)
-        cv2.multiply(share, taken, dst=share)
-        cv2.add(share, 1.0, dst=share)
-        cv2.add(most, offset, dst=other)
+        np.clip(taken, np.float32(0), np.float32(1), out=taken)
+        np.multiply(share, taken, out=share)
+        np.add(share, np.float32(1), out=share)
+        np.add(most, np.float32(offset), out=other)
         np.divide(np.float32(full + offset), other, out=other)  # more would push a code past 1
         cv2.min(share, other, dst=share)
         cv2.addWeighted(share, offset, share, 0, -offset, dst=other)
+        np.multiply(planes, share, out=planes)
         for plane, codes in zip(planes, stored, strict=True):
-            cv2.multiply(plane, share, dst=plane)
             cv2.add(plane, other, dst=codes, dtype=cv2.CV_16U if whole else cv2.CV_32F)
         cv2.merge(stored, band)
 
@@ -277,15 +289,14 @@ class _Work(local):
         """Those of a shape."""
         if _work.shape != (rows, columns):
             _work.shape = rows, columns
-            planes = [np.empty((rows, columns), np.float32) for _ in range(6)]
-            _work.planes, _work.rest = planes[:3], planes[3:]
-            _work.stored = [np.empty((rows, columns), np.uint16) for _ in range(3)]
+            _work.planes, _work.rest = (np.empty((3, rows, columns), np.float32) for _ in range(2))
+            _work.stored = np.empty((3, rows, columns), np.uint16)
             _work.laid = np.empty((4, rows, columns), np.float32)
         return _work
 
-    planes: list[Array]
-    rest: list[Array]
-    stored: list[NDArray[np.uint16]]
+    planes: Array
+    rest: Array
+    stored: NDArray[np.uint16]
     laid: Array
 
 

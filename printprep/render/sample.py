@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import ceil
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -46,6 +48,12 @@ class SamplePixels:
         for k in range(first, last):
             self.sample[k] = out[self.rows[k] - top, self._columns]
         self._seen[first:last] = True
+
+    def look(self, top: float, bottom: float) -> None:
+        """Read now the rows to remember that lie between two rows of the picture."""
+        row = np.empty((1, self.width, 3), np.uint16)
+        for at in self.rows[(self.rows >= top) & (self.rows <= ceil(bottom))]:
+            self.read(int(at), row)
 
     def of(self, other: SamplePixels, left: float, width: float) -> NDArray[np.uint16]:
         """Another's sample, as large, where rows of this one have gone by, between two columns of the picture."""

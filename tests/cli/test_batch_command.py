@@ -24,7 +24,7 @@ from tests.support.command import run
 ROOM = ("--paper", "cotton-rag", "--room", "hallway", "--set", "gamut-fit.glow=0")
 COMMAND = [sys.executable, "-m", "printprep.cli.main", "prepare"]
 PROCESSES = "8"
-"""Threads with which a batch is done by processes, on Linux."""
+"""Threads with which a batch of four files or more is done by processes, on Linux."""
 
 
 @pytest.fixture(scope="module")
@@ -56,12 +56,13 @@ def digest(path: Path) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
-@pytest.mark.parametrize(("times", "threads"), [(1, "2"), (5, "2"), (1, PROCESSES), (5, PROCESSES)])
+@pytest.mark.parametrize(("times", "threads", "files"), [(1, "2", 3), (5, "2", 3), (1, "2", 8), (5, PROCESSES, 8)])
 @pytest.mark.parametrize(("number", "status"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
 def test_an_interrupt_keeps_what_is_finished_and_the_next_run_goes_on(
-    tmp_path: Path, edits: list[Path], environment: dict[str, str], number: int, status: int, times: int, threads: str
-) -> None:
-    out = tmp_path / "out"
+    tmp_path: Path, edits: list[Path], environment: dict[str, str], number: int, status: int, times: int, threads: str,
+    files: int,
+) -> None:  # fmt: skip
+    out, edits = tmp_path / "out", edits[:files]
     process = subprocess.Popen(
         [*COMMAND, *edits, *ROOM, "-o", "out", "--threads", threads], cwd=tmp_path, env=environment, text=True,
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True,
