@@ -126,18 +126,17 @@ class Pipeline(Stepwise, Stored):
         if hand_over not in get_args(HandOver):
             raise ParameterError("hand_over", hand_over, known)
         room, strength = Room() if room is None else room, Overall(strength).strength
-        for name, value in (
-            ("steps", ordered),
-            ("paper", paper),
-            ("room", room),
-            ("sheet", Sheet() if sheet is None else sheet),
-            ("hand_over", hand_over),
-            ("strength", strength),
-            ("paper_name", paper_name),
-            ("room_name", room_name),
-            ("asked", Asked.of(asked, (ordered, paper, room, strength))),
-        ):
-            object.__setattr__(self, name, value)
+        vars(self).update(
+            steps=ordered,
+            paper=paper,
+            room=room,
+            sheet=Sheet() if sheet is None else sheet,
+            hand_over=hand_over,
+            strength=strength,
+            paper_name=paper_name,
+            room_name=room_name,
+            asked=Asked.of(asked, (ordered, paper, room, strength)),
+        )
 
     def conditions(self, profile: str | Path | bytes | Profile) -> Conditions:
         """What the steps look at, for an edit in this profile.

@@ -97,13 +97,9 @@ def _offered() -> tuple[tuple[Place, ...], tuple[str, ...]]:
     return tuple(found), tuple(missing)
 
 
-def _in(place: Place, kind: Kind) -> Traversable:
-    return place.folder / _FOLDERS[kind] if _FOLDERS[kind] else place.folder
-
-
 def _names_in(place: Place, kind: Kind) -> set[str]:
     try:
-        files = [f.name for f in _in(place, kind).iterdir() if f.name.endswith(".toml")]
+        files = [f.name for f in (place.folder / _FOLDERS[kind]).iterdir() if f.name.endswith(".toml")]
     except OSError:
         return set()  # a place that cannot be looked into has nothing
     return {name[:-5] for name in files if _NAME.fullmatch(name[:-5])}
@@ -165,7 +161,7 @@ def _matches(name: str, kinds: list[Kind], among: Iterable[Place]) -> list[tuple
     """Files of that name; of the same spelling, where there is one."""
     there = [(place, each, n) for place in among for each in kinds for n in sorted(_names_in(place, each))]
     found = [t for t in there if t[2] == name] or [t for t in there if t[2].casefold() == name.casefold()]
-    files = [(place, _in(place, each) / f"{n}.toml") for place, each, n in found]
+    files = [(place, place.folder / _FOLDERS[each] / f"{n}.toml") for place, each, n in found]
     return [(place, file) for place, file in files if _is_file(file)]
 
 

@@ -39,13 +39,7 @@ class _Line:
 
 
 class Progress(_Line):
-    """Counts files and pixels, and shows them where stderr is a terminal.
-
-    Parameters
-    ----------
-    files : int
-        How many will be done.
-    """
+    """Counts pixels, and files of so many, and shows them where stderr is a terminal."""
 
     def __init__(self, files: int) -> None:
         super().__init__()
@@ -67,13 +61,7 @@ class Progress(_Line):
                 self._show()
 
     def file(self, pixels: int = 0) -> None:
-        """Note a file that ended, and clear the line for what is said of it.
-
-        Parameters
-        ----------
-        pixels : int
-            Of a file that was done elsewhere, so that `pixels` was not told of it.
-        """
+        """Note a file that ended, and its pixels where it was done elsewhere; clear the line for what is said of it."""
         if pixels:
             self.pixels(0, pixels)
             self.pixels(pixels, pixels)
