@@ -195,19 +195,25 @@ def parse(source: Traversable, file: str) -> dict[str, object]:
         raise PresetError(file, "", what) from error
 
 
-def preset_text(title: str, source: str, lines: Iterable[str]) -> str:
-    """A preset's text: what every one begins with, and further lines."""
-    head = (f"{key} = {toml_value(value)}" for key, value in (("title", title), ("source", source), ("schema", SCHEMA)))
-    return "\n".join([*head, *lines, ""])
+def preset_text(title: str, source: str, adjust: Iterable[Mapping[str, Any]], **said: Any) -> str:
+    """A preset's text, of what is said at its top, of its tables, those that are not empty, and of its steps."""
+    doc = {"title": title, "source": source, "schema": SCHEMA, **said}
+    lines = [f"{key} = {toml_value(value)}" for key, value in doc.items() if not isinstance(value, Mapping)]
+    for key, table in doc.items():
+        if table and isinstance(table, Mapping):
+            lines += _toml_lines(f"[{key}]", table)
+    for step in adjust:
+        lines += _toml_lines("[[adjust]]", step)
+    return "\n".join([*lines, ""])
 
 
-def toml_lines(head: str, table: Mapping[str, Any]) -> list[str]:
+def _toml_lines(head: str, table: Mapping[str, Any]) -> list[str]:
     """The lines of a preset's table, and of those within it, after an empty one; `head` such as ``[paper]``."""
     inner = {key: value for key, value in table.items() if isinstance(value, Mapping)}
     lines = ["", head, *(f"{_key(k)} = {toml_value(v)}" for k, v in table.items() if k not in inner)]
     name = head.strip("[]")
     for key, value in inner.items():
-        lines += toml_lines(f"[{name}.{_key(key)}]", value)
+        lines += _toml_lines(f"[{name}.{_key(key)}]", value)
     return lines
 
 

@@ -23,7 +23,7 @@ from printprep.parameters import checked_call
 from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.photo import Photo
 from printprep.preset import load
-from printprep.preset_files import LARGEST, preset_text, toml_lines, toml_value
+from printprep.preset_files import LARGEST, preset_text
 from printprep.render.plan import Plan
 from printprep.ticket import PendingTicket, Ticket, dialogue
 
@@ -91,10 +91,10 @@ class Stored:
             "room_name": self.room_name,
             "strength": self.strength,
             "hand_over": self.hand_over,
-            "sheet": _table(self.sheet, "sheet"),
+            "sheet": table_of(self.sheet, "sheet"),
             "paper": self.paper.to_table(),
-            "room": _table(self.room, "room"),
-            "adjust": [{"step": step_name(step), **_table(step, step_name(step))} for step in self.steps],
+            "room": table_of(self.room, "room"),
+            "adjust": [{"step": step_name(step), **table_of(step, step_name(step))} for step in self.steps],
         }
 
     @classmethod
@@ -329,7 +329,7 @@ def _built(make: Any, table: object, name: str) -> Any:
         raise error.within(name) from error
 
 
-def _table(value: Any, where: str) -> dict[str, Any]:
+def table_of(value: Any, where: str) -> dict[str, Any]:
     """The fields of a dataclass as plain values; those that are None by default are left out where they are."""
     usual, values = {f.name: f.default for f in fields(value)}, asdict(value).items()
     return {key: _plain(each, f"{where}: {key}") for key, each in values if each is not None or usual[key] is not None}
@@ -350,14 +350,10 @@ def as_preset(pipe: Stored, title: str, source: str, profile: str = "") -> str:
     """The text of a preset; `profile` is the file beside it that holds the paper's profile, where it is not in it."""
     if not len(pipe.steps):
         raise PrintprepError("a preset without steps gets those of a bare paper", where="pipeline", do=_DO)
-    doc, usual = pipe.to_dict(), _table(Sheet(), "sheet")
+    doc, usual = pipe.to_dict(), table_of(Sheet(), "sheet")
     paper = {"title": "", "source": "", **doc["paper"]}
     if profile:
         paper = {key: value for key, value in paper.items() if key != PROFILE} | {"profile": profile}
     sheet = {key: value for key, value in doc["sheet"].items() if value != usual.get(key)}
-    lines = [f"{key} = {toml_value(doc[key])}" for key in ("strength", "hand_over")]
-    for key, table in (("paper", paper), ("room", doc["room"]), ("sheet", sheet)):
-        lines += toml_lines(f"[{key}]", table) if table else []
-    for step in doc["adjust"]:
-        lines += toml_lines("[[adjust]]", step)
-    return preset_text(title, source, lines)
+    whole = {key: doc[key] for key in ("strength", "hand_over")}
+    return preset_text(title, source, doc["adjust"], **whole, paper=paper, room=doc["room"], sheet=sheet)

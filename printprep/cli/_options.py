@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import warnings
 from collections.abc import Callable, Iterable, Sequence
 from functools import wraps
 from pathlib import Path
@@ -32,10 +33,15 @@ class Group(click.Group):
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
-        """Find the command that the first word names."""
+        """Find the command that the first word names; remarks of libraries, meant for programmers, stay unseen."""
         known = self.list_commands(ctx)
         if args and not args[0].startswith("-") and args[0] not in known:
             raise UnknownName("command", args[0], known)
+        if not ctx.find_root().params.get("debug"):
+            import logging  # 10 ms, which help need not wait for
+
+            warnings.simplefilter("ignore")
+            logging.getLogger().addHandler(logging.NullHandler())
         return super().resolve_command(ctx, args)
 
 

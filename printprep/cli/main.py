@@ -7,7 +7,6 @@ import os
 import signal
 import sys
 import time
-import warnings
 from importlib import import_module
 from io import TextIOWrapper
 from pkgutil import iter_modules
@@ -57,20 +56,6 @@ class Commands(Group):
         command = import_module(f"printprep.cli.{cmd_name.replace('-', '_')}").command
         assert isinstance(command, click.Command)
         return command
-
-    def resolve_command(
-        self,
-        ctx: click.Context,
-        args: list[str],
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        """Find the command, and keep remarks of libraries, meant for programmers, off the terminal while it runs."""
-        found = super().resolve_command(ctx, args)
-        if not ctx.params.get("debug"):
-            import logging  # 10 ms, which help need not wait for
-
-            warnings.simplefilter("ignore")
-            logging.getLogger().addHandler(logging.NullHandler())
-        return found
 
 
 @click.group(

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from contextlib import ExitStack
-from dataclasses import asdict
 from pathlib import Path
 from types import NoneType
-from typing import Literal
+from typing import Any, Literal
 
 from printprep.conditions.metering import illuminance_from_metered
 from printprep.conditions.paper import Paper
@@ -19,7 +19,8 @@ from printprep.files.sink import Sink
 from printprep.files.small import contents
 from printprep.named import BARE_PAPER, Adjust, Named, lit, named_paper, named_room
 from printprep.parameters import checked_call
-from printprep.preset_files import file_in, own_folder, preset_text, toml_lines, toml_value
+from printprep.preset_files import file_in, own_folder, preset_text
+from printprep.stored import table_of
 
 LIKE = "smooth-matte"
 """The paper that colours are taken from where nothing says which: it promises little."""
@@ -104,27 +105,28 @@ def new_paper(
     if given is not None:
         key: _Kind = "profile" if profile is not None else "measurements"
         path = Path(os.fsdecode(given))
-        paper, copied, lines = _measured(file, key, path, base.it if like is not None else None)
+        paper, copied, table = _measured(file, key, path, base.it if like is not None else None)
+        said: dict[str, Any] = {"paper": table}
         adjust = base.adjust if like is not None else BARE_PAPER
-        said = f"{'ICC profile' if key == 'profile' else 'measurement'} {path.name}"
+        source = f"{'ICC profile' if key == 'profile' else 'measurement'} {path.name}"
     else:
         used = os.fsdecode(like) if like is not None else LIKE
-        lines = [f"uses = [{toml_value(str(Path(used).absolute()) if used.endswith('.toml') else used)}]"]
-        paper, said = base.it, f"colours of {base.name}"
+        said = {"uses": [str(Path(used).absolute()) if used.endswith(".toml") else used]}
+        paper, source = base.it, f"colours of {base.name}"
     more: dict[str, dict[str, float]] = {}
     if readings is not None:
         where = named_room(room) if room is not None else Named("", {}, Room())
         more = _steps(readings, paper, where.it)
         light = f"{where.it.prepared_lux:g} lx" + (f" ({where.name})" if where.name else "")
-        said += f"; read by eye from a printed target in {light}: {readings}"
-    text = preset_text(title or spoken(name), said, [*lines, *_adjust(adjust, more)])
+        source += f"; read by eye from a printed target in {light}: {readings}"
+    text = preset_text(title or spoken(name), source, _adjust(adjust, more), **said)
     return published(file, text, copied, overwrite=overwrite)
 
 
 def _measured(
     file: Path, key: _Kind, path: Path, like: Paper | None
-) -> tuple[Paper, tuple[Path, bytes] | None, list[str]]:
-    """A paper from a file, the copy of it that is kept, and the lines of its table."""
+) -> tuple[Paper, tuple[Path, bytes] | None, dict[str, Any]]:
+    """A paper from a file, the copy of it that is kept, and its table."""
     paper = named_paper(path).it
     if (paper.profile is not None) != (key == "profile"):
         what = "is a profile" if paper.profile is not None else "is a measurement"
@@ -133,10 +135,10 @@ def _measured(
     table = {name: value for name, value in table.items() if value not in (None, "")}
     if paper.solids is not None:
         patches = {name: value for name, value in paper.to_table().items() if name in ("white", "black", "solids")}
-        return paper, None, toml_lines("[paper]", table | patches)
+        return paper, None, table | patches
     copy = file.with_suffix(".icc" if key == "profile" else ".txt")
     data = contents(path, "profile" if key == "profile" else "measurement")
-    return paper, (copy, data), toml_lines("[paper]", table | {key: copy.name})
+    return paper, (copy, data), table | {key: copy.name}
 
 
 @checked_call
@@ -198,9 +200,7 @@ def new_room(
     made = lit(base.it, light, *(("lux", lux) if metered is None else ("metered", metered)))
     if like is not None:
         said += f"; the rest as in {base.name}"
-    table = {key: value for key, value in asdict(made).items() if value is not None}
-    table["reference"] = {key: value for key, value in table["reference"].items() if value is not None}
-    text = preset_text(title or spoken(name), said, [*toml_lines("[room]", table), *_adjust(base.adjust, {})])
+    text = preset_text(title or spoken(name), said, _adjust(base.adjust, {}), room=table_of(made, "room"))
     return published(file, text, overwrite=overwrite)
 
 
@@ -224,13 +224,10 @@ def _steps(readings: Readings, paper: Paper, room: Room) -> dict[str, dict[str, 
     return made
 
 
-def _adjust(steps: Adjust, more: dict[str, dict[str, float]]) -> list[str]:
+def _adjust(steps: Adjust, more: dict[str, dict[str, float]]) -> Iterator[dict[str, Any]]:
     """Steps of another preset with what is set anew laid over them."""
-    lines: list[str] = []
     for step in dict.fromkeys((*steps, *more)):
-        values = {key: setting.value for key, setting in steps.get(step, {}).items()} | more.get(step, {})
-        lines += toml_lines("[[adjust]]", {"step": step, **values})
-    return lines
+        yield {"step": step, **{key: s.value for key, s in steps.get(step, {}).items()}, **more.get(step, {})}
 
 
 def published(file: Path, text: str, beside: tuple[Path, bytes] | None = None, *, overwrite: bool) -> Path:
