@@ -108,8 +108,8 @@ def loss(
     Notes
     -----
     Judged are at most 160 rows and columns of pixels, evenly spread, of the edit and of the very job that
-    `printprep.prepare` does. Of as many drawn at random, a share of 1 % would be true to within 0.04 %, one of
-    50 % to within 0.2 % (binomial, one standard deviation).
+    `printprep.prepare` does. Of as many drawn at random, a share of 1 % would be true to within 0.06 %, one of
+    50 % to within 0.3 % (binomial, one standard deviation).
 
     Examples
     --------

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +17,7 @@ from printprep.colour.profile import Profile
 from printprep.photo.photo import Photo
 from printprep.photo.pixels import Pixels, Through
 from printprep.pipe import Pipeline
-from printprep.render.sample import SamplePixels
+from printprep.render.sample import Part, SamplePixels
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,19 +110,19 @@ def samples(
             progress((at - passed) * photo.width, photo.height * photo.width)
             passed = at
         for _, _, after, (_, top, _, height) in begun:
-            if top <= at <= ceil(top + height):  # the row below takes part where it is resized
+            if top <= at and at + 1 <= top + height:
                 after.read(at, row)
     if progress is not None:
         progress((photo.height - passed) * photo.width, photo.height * photo.width)
     return [
-        Sample(after.of(before, left, width), after.of(after, left, width), photo.profile, pipe)
-        for pipe, before, after, (left, _, width, _) in begun
+        Sample(before.of(before, part), before.of(after, part), photo.profile, pipe)
+        for pipe, before, after, part in begun
     ]
 
 
 def _begun(
     photo: Photo, once: Pixels, pipe: Pipeline
-) -> tuple[Pipeline, SamplePixels, SamplePixels, tuple[float, float, float, float]]:
+) -> tuple[Pipeline, SamplePixels, SamplePixels, Part]:
     """A pipeline with all decided; the pixels of a photo before and after it; left, top, width and height printed."""
     layout, pipe = pipe.layout(photo), pipe.suited(photo)
     if layout is not None:

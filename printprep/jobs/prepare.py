@@ -206,10 +206,10 @@ def prepare(
         if rows == ready.height:
             done_computing()
 
-    left, top, width, height = layout.part if layout else (0, 0, photo.width, photo.height)
+    printed = layout.part if layout else (0, 0, photo.width, photo.height)
 
     def looked_at() -> dict[str, Any]:
-        samples = taps[0].of(before, left, width), taps[0].of(taps[0], left, width)
+        samples = before.of(before, printed), before.of(taps[0], printed)
         if judge is None:
             return {"before": samples[0], "after": samples[1]}
         try:
@@ -218,7 +218,7 @@ def prepare(
             return {"unjudged": reason(error)}
 
     def ahead() -> dict[str, Any]:
-        taps[0].look(top, top + height)
+        taps[0].look(printed)
         return looked_at()
 
     told(0)

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 import skimage.data
 
+from printprep.check.sampled import sample
 from printprep.compose import pipeline
+from printprep.conditions.sheet import Sheet
 from printprep.jobs.prepare import prepare
 from printprep.photo import Photo, read, write
 from printprep.photo.bands import limit_threads, thread_count
@@ -60,6 +63,23 @@ def test_a_sample_holds_what_was_read(edit: Path) -> None:
     rows = np.linspace(0, photo.height - 1, 50).round().astype(int)
     columns = np.linspace(0, photo.width - 1, 50).round().astype(int)
     assert np.array_equal(sampled.sample, whole[np.ix_(rows, columns)])
+
+
+@pytest.mark.parametrize("sheet", [Sheet(), Sheet(size="A4", margin_mm=20, fill=True), Sheet(size="A5", margin_mm=9)])
+def test_one_sample_is_judged_by_prepare_and_report_whatever_the_threads(
+    tmp_path: Path, edit: Path, sheet: Sheet
+) -> None:
+    read(edit).write(tmp_path / "plain.tif", compress="none")  # whose rows are read ahead where there are threads
+    pipe = replace(pipeline(paper="gloss", room="office"), sheet=sheet)
+    told = sample(read(edit), pipe)
+    for name, threads in (("plain.tif", 1), ("plain.tif", 3), (edit, 3)):
+        out = tmp_path / f"{threads}.tif"
+        done = prepare(
+            tmp_path / name, out, pipe, threads=threads, overwrite=True, judge=lambda before, after, *_: (before, after)
+        )
+        assert done.unjudged == ""
+        assert np.array_equal(done.found[0], told.before)
+        assert np.array_equal(done.found[1], told.after)
 
 
 def test_a_limit_on_threads_holds_where_none_are_asked_for() -> None:
