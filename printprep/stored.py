@@ -196,10 +196,11 @@ class Stored:
             "asked": dict(self.asked),
         }
         source = {"description": profile.description, "sha256": hashlib.sha256(profile.data).hexdigest()}
-        return PendingTicket(
-            job, source, photo.metadata.fingerprint(repr(photo.resolution)), edit, made, recipe,
-            dialogue(self.hand_over, paper), photo.path.name if photo.path else "", part=photo.part,
-        )  # fmt: skip
+        metadata = photo.metadata.fingerprint(repr(photo.resolution))
+        known = {"width": edit.width, "height": edit.height, "metadata_xxh3_128": metadata}
+        known |= {"panels": photo.part.told} if photo.part else {}
+        name = photo.path.name if photo.path else ""
+        return PendingTicket(job, source, known, edit, made, recipe, dialogue(self.hand_over, paper), name)
 
     def to_toml(self) -> str:
         """The text of a preset, that `printprep.pipeline` makes the same pipeline of; its names are those of the file.

@@ -17,7 +17,6 @@ from printprep.files.names import printable
 from printprep.files.streams import AnyFile
 from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.metadata import ticket_text
-from printprep.photo.part import Part
 from printprep.results import Result
 
 KIND = "printprep job ticket"
@@ -47,20 +46,19 @@ def dialogue(hand_over: str, paper: Paper) -> str:
 class PendingTicket:
     """What a prepared file will say of itself, as `Ticket`; calling it gives the JSON that is embedded.
 
-    `job` is what is known before any pixel is read; `metadata` a fingerprint of the edit's metadata and resolution,
-    which the prepared file takes over; `edit` and `made` are pixels before and after, `name` is of the edit's file.
+    `job` is what is known before any pixel is read, and `known_of_edit` what of the edit, but for the `name` of its
+    file; `edit` and `made` are pixels before and after.
     """
 
     job: Mapping[str, Any]
     source_profile: Mapping[str, Any]
-    metadata: str
+    known_of_edit: Mapping[str, Any]
     edit: Fingerprinted
     made: Fingerprinted
     recipe: Mapping[str, Any]
     dialogue: str
     name: str = ""
     date: str = ""
-    part: Part | None = None
 
     def __call__(self) -> str:
         """The ticket as it is embedded: JSON, keys sorted, one line; pixels that nobody has asked for are read now."""
@@ -76,12 +74,6 @@ class PendingTicket:
             **self.job, "source_profile": self.source_profile, "recipe": self.recipe, "dialogue": self.dialogue,
             "edit": {"name": self.name, **self.known_of_edit}, **dated,
         }  # fmt: skip
-
-    @property
-    def known_of_edit(self) -> dict[str, Any]:
-        """What its ticket says of the edit, but for its name and the hash of its pixels."""
-        known = {"width": self.edit.width, "height": self.edit.height, "metadata_xxh3_128": self.metadata}
-        return known | ({"panels": self.part.told} if self.part else {})
 
 
 @dataclass(frozen=True)
