@@ -214,10 +214,9 @@ def _own(doc: Mapping[str, object], file: str, folder: Traversable) -> tuple[Pre
         if doc.get("schema", SCHEMA) != SCHEMA or isinstance(doc.get("schema"), bool):
             raise ParameterError("schema", doc["schema"], f"must be {SCHEMA}", "use a newer printprep")
         title, notes, said = (_typed(doc, key, str, "text") or "" for key in ("title", "notes", "source"))
-        strength, hand_over = _overall(doc), _handed(doc)
-        uses = _typed(doc, "uses", list, "a list of preset names") or []
-        if not all(isinstance(u, str) for u in uses):
-            raise ParameterError("uses", uses, "must be a list of preset names")
+        strength = _typed(doc, "strength", (int, float), "a number from 0 to 1.5", _is_strength)
+        hand_over = _typed(doc, "hand_over", str, "source, paper or grey", get_args(HandOver).__contains__)
+        uses = _typed(doc, "uses", list, "a list of preset names", _are_text) or []
         tables: dict[str, Any] = {}
         for key in _TABLES:
             at = f"[{key}]"
@@ -236,6 +235,7 @@ def _own(doc: Mapping[str, object], file: str, folder: Traversable) -> tuple[Pre
     except PrintprepError as error:
         raise PresetError(file, at, error) from error
     of_paper = {key: text for key, text in (("title", title), ("source", said)) if text}
+    strength = None if strength is None else float(strength)
     more: dict[str, Any] = {"strength": strength, "hand_over": hand_over, "of_paper": of_paper, **tables}
     return Preset("", file, title, notes, said, adjust=adjust, folder=folder, **more), uses
 
@@ -260,21 +260,6 @@ def _over(lower: Preset, own: Preset) -> Preset:
     )
 
 
-def _overall(doc: Mapping[str, object]) -> float | None:
-    """The strength of the whole, 0 to 1.5."""
-    value = doc.get("strength")
-    if value is not None and (isinstance(value, bool) or not isinstance(value, (int, float)) or not 0 <= value <= 1.5):
-        raise ParameterError("strength", value, "must be a number from 0 to 1.5")
-    return None if value is None else float(value)
-
-
-def _handed(doc: Mapping[str, object]) -> HandOver | None:
-    value = doc.get("hand_over")
-    if value is not None and value not in get_args(HandOver):
-        raise ParameterError("hand_over", value, "must be source, paper or grey")
-    return value  # type: ignore[return-value]
-
-
 def _beside(use: str, folder: Traversable) -> str:
     """A used preset given by path is relative to the preset that uses it."""
     if use.endswith(".toml") and isinstance(folder, Path) and not Path(use).is_absolute():
@@ -282,11 +267,21 @@ def _beside(use: str, folder: Traversable) -> str:
     return use
 
 
-def _typed(doc: Mapping[str, object], key: str, kind: type[_T], words: str) -> _T | None:
+def _typed(
+    doc: Mapping[str, object], key: str, kind: Any, words: str, good: Callable[[Any], bool] = lambda value: True
+) -> Any:
     value = doc.get(key)
-    if value is not None and not isinstance(value, kind):
+    if value is not None and not (isinstance(value, kind) and good(value)):
         raise ParameterError(key, value, f"must be {words}")
     return value
+
+
+def _are_text(names: list[object]) -> bool:
+    return all(isinstance(name, str) for name in names)
+
+
+def _is_strength(value: float) -> bool:
+    return not isinstance(value, bool) and 0 <= value <= 1.5
 
 
 def _step(raw: object, file: str) -> tuple[str, dict[str, Setting]]:
