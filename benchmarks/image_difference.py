@@ -13,7 +13,6 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.colour.appearance import Eye
 from printprep.colour.lab import D50, xyz_from_lab
 
 Array = NDArray[np.float64]
@@ -33,7 +32,6 @@ _BRADFORD = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0
 _TO_D65 = np.linalg.inv(_BRADFORD) @ np.diag(_BRADFORD @ D65 / (_BRADFORD @ D50)) @ _BRADFORD
 _OPPONENT = np.array([[0.0556, 0.9981, -0.0254], [0.9510, -0.9038, 0.0], [0.0386, 1.0822, -1.0276]])
 
-EYE = Eye(adapting_luminance=20, white=D65)
 """Adapted to a fifth of 100 cd/m2, white of a print under some 300 lx; average surround (our choice)."""
 
 
@@ -111,7 +109,9 @@ def filtered(xyz: Array) -> Array:
 
 def cam16_ucs(xyz: Array) -> Array:
     """CAM16-UCS of XYZ (D65, Y of white 1): Li et al., Color Research and Application 42, 2017."""
-    look = EYE.see(xyz)
+    from colour.appearance import XYZ_to_CIECAM16
+
+    look = XYZ_to_CIECAM16(xyz * 100, np.array(D65) * 100, 20, 20)
     M, h = np.log1p(0.0228 * look.M) / 0.0228, np.radians(look.h)
     return np.stack([1.7 * look.J / (1 + 0.007 * look.J), M * np.cos(h), M * np.sin(h)], axis=-1)
 

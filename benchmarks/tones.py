@@ -24,15 +24,15 @@ from printprep.adjust.highlight_hold import HighlightHold
 from printprep.adjust.room_brightness import RoomBrightness
 from printprep.adjust.room_colour import RoomColour
 from printprep.adjust.shadow_lift import ShadowLift
-from printprep.colour.appearance import Eye
+from printprep.colour.appearance import colourfulness
 from printprep.colour.blackpoint import compensate
 from printprep.colour.icc import lab_from_device
-from printprep.colour.lab import lab_from_xyz, xyz_from_lab
+from printprep.colour.lab import D50, lab_from_xyz, xyz_from_lab
 from printprep.colour.profile import Profile
 from printprep.colour.visibility import jnd_index
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
-from printprep.conditions.room import Glazing, Room
+from printprep.conditions.room import Glazing, Room, Surround
 from printprep.conditions.viewing import luminance, white_luminance
 from printprep.pipe import Pipeline
 from printprep.preset import load
@@ -83,8 +83,16 @@ def see(L: Array, on: Conditions) -> list[Seen]:
 def brightness(L: Array, on: Conditions) -> float:
     """Range of CIECAM16's brightness Q between the edit's L* 0 and 20."""
     Y = luminance(L[[0, 20]], on.paper, on.room) / white_luminance(on.paper, on.room)
-    eye = Eye(0.2 * white_luminance(on.paper, on.room), on.room.surround)
-    return float(np.diff(eye.see(Y[:, None] * np.array(eye.white)).Q)[0])
+    return float(np.diff(brightness_of(Y, white_luminance(on.paper, on.room), on.room.surround))[0])
+
+
+def brightness_of(Y: Array, white: float, surround: Surround = "average") -> Array:
+    """Q of greys, by colour-science's CIECAM16; white's luminance in cd/m2."""
+    from colour.appearance import VIEWING_CONDITIONS_CIECAM16, XYZ_to_CIECAM16
+
+    light = 100 * np.array(D50)
+    seen = XYZ_to_CIECAM16(Y[:, None] * light, light, 0.2 * white, 20, VIEWING_CONDITIONS_CIECAM16[surround.title()])
+    return np.asarray(seen.Q, np.float64)
 
 
 def slopes(on: Conditions, tone: Tone) -> tuple[float, float]:
@@ -193,21 +201,20 @@ def colours(paper: Paper) -> None:
     lab = np.stack([np.full(12, 50.0), chroma * np.cos(np.radians(hue)), chroma * np.sin(np.radians(hue))], -1)
     lab = lab.astype(np.float32)
     reference = 500 * paper.white_reflectance / np.pi
-    wanted = Eye(0.2 * reference).see(xyz_from_lab(lab)).M
+    wanted = colourfulness(xyz_from_lab(lab), 0.2 * reference)
     for lux in LUX[2:]:
         on = Conditions(paper, Room(illuminance_lux=lux))
-        eye = Eye(0.2 * white_luminance(paper, on.room))
         chains: dict[str, tuple[Adjustment, ...]] = {
             "alone": (),
             "room-brightness": (RoomBrightness(),),
             "room-brightness, room-colour": (RoomBrightness(), RoomColour()),
         }
-        cells = []
+        adapted, cells = 0.2 * white_luminance(paper, on.room), []
         for name, steps in chains.items():
             out = lab
             for step in steps:
                 out = step(out, on)
-            cells.append(f"{name} {np.mean(eye.see(xyz_from_lab(out)).M / wanted):.2f}")
+            cells.append(f"{name} {np.mean(colourfulness(xyz_from_lab(out), adapted) / wanted):.2f}")
         print(f"  {lux:4d} lx: " + "   ".join(cells))
 
 
@@ -249,7 +256,7 @@ def views(L: Array, on: Conditions) -> list[Array]:
     """The four measures of `sweep`."""
     white = white_luminance(on.paper, on.room)
     light = luminance(L, on.paper, on.room)
-    Q = Eye(0.2 * white).see((light / white)[:, None] * np.array(Eye(1.0).white)).Q
+    Q = brightness_of(light / white, white)
     counts = [jnd_index(light), jnd_count_fixed(light, 0.2 * white), Q]
     return [(c - c[0]) / (c[-1] - c[0]) for c in counts] + [Q]
 

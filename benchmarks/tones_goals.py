@@ -14,6 +14,7 @@ from printprep.colour.visibility import jnd_index
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
+from printprep.conditions.viewing import in_edit
 
 Array = NDArray[np.float64]
 
@@ -37,7 +38,8 @@ def goals(paper: Paper) -> None:
     for lux, (gain, slope, most) in GOALS.items():
         view = _tone.View.of(Conditions(paper, Room(illuminance_lux=lux)))
         L = view.lightness()
-        edit, ends = view.edit(L), np.interp([0.0, 20.0], view.edit(L), L)
+        edit = in_edit(L, view.black)
+        ends = np.interp([0.0, 20.0], edit, L)
         at = np.interp([2.0, 50.0, 70.0, 90.0], edit, L)
         for overall in (0.5, 1.0, 1.5):
             out = curve(view, overall)

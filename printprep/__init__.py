@@ -14,7 +14,8 @@ from typing import Any
 __version__ = "0.1.0"
 
 _NAMES = {
-    "printprep.photo": ("read", "Photo"),
+    "printprep.photo.read": ("read",),
+    "printprep.photo.photo": ("Photo",),
     "printprep.colour.profile": ("Profile",),
     "printprep.conditions.paper": ("Paper",),
     "printprep.conditions.room": ("Room", "Reference"),

@@ -53,8 +53,8 @@ from printprep.jobs.strips import strip as strip
 from printprep.named import paper as paper
 from printprep.named import presets as presets
 from printprep.named import room as room
-from printprep.photo import Photo as Photo
-from printprep.photo import read as read
+from printprep.photo.photo import Photo as Photo
+from printprep.photo.read import read as read
 from printprep.photo.write import Written as Written
 from printprep.pipe import Pipeline as Pipeline
 from printprep.preset import Preset as Preset

@@ -8,7 +8,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Adjustment, Lab
+from printprep.adjust._base import Adjustment
+from printprep.colour.lab import Lab
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room

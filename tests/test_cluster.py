@@ -19,7 +19,8 @@ from printprep.compose import pipeline
 from printprep.errors import InputError
 from printprep.jobs.cluster import cluster
 from printprep.jobs.prepare_many import prepare_many
-from printprep.photo import Photo, read
+from printprep.photo.photo import Photo
+from printprep.photo.read import read
 from tests.support.command import one_line_error, run
 
 pytest.importorskip("distributed")

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from printprep.adjust.room_colour import RoomColour
 from printprep.check.basis import basis, cautions
-from printprep.colour.appearance import Eye
+from printprep.colour.appearance import colourfulness
 from printprep.colour.blackpoint import compensate
 from printprep.colour.lab import lab_from_lch, luminance_from_lightness, xyz_from_lab
 from printprep.compose import pipeline
@@ -269,11 +269,11 @@ def test_at_50_lx_colours_within_the_gamut_come_nearer_to_the_edits(paper_name: 
     chroma = pipe.paper.solid.max_chroma(np.full(24, 50.0), hue) / 3
     lab = lab_from_lch(np.stack([np.full(24, 50.0), chroma, hue], -1)).astype(np.float32)
     white = [500 * on.paper.white_reflectance / math.pi, white_luminance(on.paper, on.room)]
-    edit = Eye(0.2 * white[0]).see(xyz_from_lab(lab)).M
+    edit = colourfulness(xyz_from_lab(lab), 0.2 * white[0])
     _, brightness, colour, *_ = pipe.steps
 
     def share(seen: NDArray[np.float32]) -> float:
-        return float(np.mean(Eye(0.2 * white[1]).see(xyz_from_lab(seen)).M / edit))
+        return float(np.mean(colourfulness(xyz_from_lab(seen), 0.2 * white[1]) / edit))
 
     lighter = brightness(lab, on)
     assert share(lab) < 0.83

@@ -19,7 +19,7 @@ import tifffile
 
 from printprep.compose import pipeline
 from printprep.jobs.prepare_many import prepare_many
-from printprep.photo import Photo
+from printprep.photo.photo import Photo
 
 WHERE = ("--paper", "cotton-rag", "--room", "evening-sitting-room")
 

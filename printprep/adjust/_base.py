@@ -11,8 +11,8 @@ from typing import Any, ClassVar, TypeVar, overload
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._blame import Lab as Lab
 from printprep.adjust._blame import blaming, call, foreign
+from printprep.colour.lab import Lab
 from printprep.conditions.conditions import Conditions
 from printprep.errors import UnknownName
 from printprep.parameters import Checked

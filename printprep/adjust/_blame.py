@@ -7,15 +7,12 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from printprep.colour.lab import Lab
 from printprep.errors import PrintprepError, out_of_memory
 
 if TYPE_CHECKING:
     from printprep.conditions.conditions import Conditions
-
-Lab = NDArray[np.float32]
-"""Print-referred CIELAB D50, float32, shape (..., 3); L* 0..100, a* and b* about -128..127."""
 
 GROUP = "printprep.adjustments"
 """Entry-point group under which other packages offer their steps."""
@@ -32,13 +29,7 @@ def foreign(step: object) -> bool:
 
 @contextmanager
 def blaming(step: object) -> Iterator[None]:
-    """Name another package's step in whatever error it raises.
-
-    Raises
-    ------
-    PrintprepError
-        Naming the step and its package.
-    """
+    """Name another package's step, and the package, in whatever error it raises."""
     try:
         yield
     except Exception as error:
@@ -51,13 +42,7 @@ def blaming(step: object) -> Iterator[None]:
 
 
 def call(step: Callable[[Lab, Conditions], object], lab: Lab, on: Conditions) -> Lab:
-    """Call another package's step, and make sure that what it returns can be used.
-
-    Raises
-    ------
-    PrintprepError
-        Naming the step and its package, if it raises, or returns another shape or dtype, NaN, or no colour.
-    """
+    """Call another package's step; an error names it if it raises, or returns what cannot be used."""
     with blaming(step):
         out = step(lab, on)
     if not isinstance(out, np.ndarray):

@@ -8,8 +8,9 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Adjustment, Lab, Stage, Steps
+from printprep.adjust._base import Adjustment, Stage, Steps
 from printprep.adjust._blame import blaming, broken, call, foreign
+from printprep.colour.lab import Lab
 from printprep.conditions.conditions import Conditions
 
 _LOOSE = 3.0
@@ -20,13 +21,8 @@ def behaviour(steps: Steps, conditions: Callable[[], Conditions]) -> str:
     """What the steps of other packages do now, as a hash; empty where there are none.
 
     Classes stay equal where code that they use changes, as when a module is loaded again or a constant is set
-    from outside, so what is kept in memory is known by what they make of 17,000 colours all over Lab.
-
-    Raises
-    ------
-    PrintprepError
-        Naming the step and its package, if one breaks a promise; see `call`. From the gamut stage on it must
-        also keep within the gamut.
+    from outside, so what is kept in memory is known by what they make of 17,000 colours all over Lab. One that breaks
+    a promise (see `call`; from the gamut stage on, that it keeps within the gamut) is an error that names it.
     """
     others = [step for step in steps if foreign(step)]
     if not others:

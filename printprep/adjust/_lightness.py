@@ -9,7 +9,8 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Adjustment, Lab, Stage
+from printprep.adjust._base import Adjustment, Stage
+from printprep.colour.lab import Lab
 from printprep.conditions.conditions import Conditions
 
 UNITS = 600
@@ -27,20 +28,7 @@ class LightnessStep(Adjustment):
 
     @abstractmethod
     def lightness(self, light: NDArray[np.uint16], on: Conditions) -> NDArray[np.uint16]:
-        """The lightness after the step.
-
-        Parameters
-        ----------
-        light : (height, width) ndarray of uint16
-            Print-referred L* times `UNITS`.
-        on : Conditions
-            Paper, room and sheet.
-
-        Returns
-        -------
-        (height, width) ndarray of uint16
-            A new array.
-        """
+        """The lightness after the step, a new (height, width) array; both are print-referred L* times `UNITS`."""
 
     def __call__(self, lab: Lab, on: Conditions) -> Lab:
         """The step in Lab; see `Adjustment`."""

@@ -56,20 +56,7 @@ def step_name(step: Adjustment | type[Adjustment]) -> str:
 
 
 def adjustment(name: str) -> type[Adjustment]:
-    """The class of a step.
-
-    Parameters
-    ----------
-    name : str
-        As in a preset, such as ``shadow-lift``.
-
-    Raises
-    ------
-    UnknownName
-        If there is no such step.
-    PrintprepError
-        If another package offers it and it cannot be loaded, or two packages do.
-    """
+    """The class of a step, by its name in presets; refused where there is none, or what offers it is at fault."""
     if name in _own():
         cls = getattr(import_module(f"printprep.adjust.{name.replace('-', '_')}"), class_name(name))
         assert isinstance(cls, type) and issubclass(cls, Adjustment)
@@ -94,13 +81,7 @@ def adjustment(name: str) -> type[Adjustment]:
 
 
 def built(name: str, values: Mapping[str, object]) -> Adjustment:
-    """A step by name, with its parameters.
-
-    Raises
-    ------
-    UnknownName, ParameterError, PrintprepError
-        As `adjustment` and `Adjustment.from_table`; or if another package's class cannot be made.
-    """
+    """A step by name, with its parameters; errors as `adjustment` and `Adjustment.from_table`."""
     cls = adjustment(name)
     try:
         return cls.from_table(dict(values))

@@ -49,13 +49,10 @@ from math import pi
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Lab
-from printprep.colour.lab import lightness_from_luminance, luminance_from_lightness
+from printprep.colour.lab import Array, Lab, luminance_from_lightness
 from printprep.colour.visibility import jnd_index
 from printprep.conditions.conditions import Conditions
-from printprep.conditions.viewing import hung
-
-Array = NDArray[np.float64]
+from printprep.conditions.viewing import hung, in_edit
 
 NODES = 2049
 """Nodes of a tabulated curve, 0.05 L* or less apart: straight between them to 0.0001 L*."""
@@ -95,18 +92,9 @@ _STRONG_KEEP = 0.6
 class View:
     """A print as the eye gets it: all that the curves depend on.
 
-    Parameters
-    ----------
-    black : float
-        L* of the paper's black, media-relative.
-    white : float, cd/m2
-        Luminance of paper white in the room, of the light that passes the pane alone.
-    veil : float
-        Share of what the eye gets from white that the pane mirrors.
-    reference : float, cd/m2
-        Luminance of white where the edit was made.
-    flare : float
-        Luminance of the edit's black there, as a share of white.
+    `black` is the paper's, L*, media-relative; `white` the luminance of paper white in the room (cd/m2), of the light
+    that passes the pane alone; `veil` the share of what the eye gets from white that the pane mirrors. `reference` is
+    the luminance of white where the edit was made, `flare` that of its black there, as a share of white.
     """
 
     black: float
@@ -127,11 +115,6 @@ class View:
     def lightness(self) -> Array:
         """L* of the curve's nodes: evenly from black to white."""
         return np.linspace(self.black, 100.0, NODES)
-
-    def edit(self, lightness: Array) -> Array:
-        """L* in the edit of print-referred L*: black point compensation undone."""
-        low = luminance_from_lightness(self.black)
-        return np.asarray(lightness_from_luminance((luminance_from_lightness(lightness) - low) / (1 - low)))
 
     def seen(self, lightness: Array) -> Array:
         """What the eye gets from print tones as a share of what it gets from white, veil included."""
@@ -183,19 +166,9 @@ def apply(lab: Lab, curve: Curve) -> Lab:
 
 
 def equal_shares(before: Array, after: Array, lightness: Array) -> Array:
-    """Carry tones over so that each keeps its share of the visible range.
+    """L* that gives each tone, where it will be seen, the share of the range of JNDs that it had.
 
-    Parameters
-    ----------
-    before, after : (n,) ndarray, cd/m2
-        Luminance of the tones where they are right, and where they will be seen; strictly rising.
-    lightness : (n,) ndarray
-        L* of the tones on the print.
-
-    Returns
-    -------
-    (n,) ndarray
-        L* that gives each tone, where it will be seen, the share of the range of JNDs that it had.
+    Luminances of the tones (cd/m2, strictly rising), where they are right and where they will be seen; L* on the print.
     """
     had, has = jnd_index(before), jnd_index(after)
     had = (had - had[0]) / (had[-1] - had[0])
@@ -250,7 +223,7 @@ def _lift(view: View) -> Array:
     L = view.lightness()
     seen = view.seen(L)
     flare = min(view.flare, float(seen[0]))
-    ideal = np.asarray(luminance_from_lightness(view.edit(L)) * (1 - flare) + flare, np.float64)
+    ideal = np.asarray(luminance_from_lightness(in_edit(L, view.black)) * (1 - flare) + flare, np.float64)
     whole = np.maximum(equal_shares(ideal * view.reference, seen * view.reference, L) - L, 0)
     return _least(whole, _START * (L - view.black), _payback(L))
 

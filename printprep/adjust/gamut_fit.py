@@ -10,10 +10,10 @@ import numpy as np
 from msgspec import Meta
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Adjustment, Lab, Stage
+from printprep.adjust._base import Adjustment, Stage
 from printprep.adjust._gamut_plane import AREA, PIXEL, Plane, plane
 from printprep.colour.hue import lab_from_oklab, visible_oklab
-from printprep.colour.lab import cube_root, polar
+from printprep.colour.lab import Lab, cube_root, polar
 from printprep.colour.solid import HUES, Solid
 from printprep.conditions.conditions import Conditions
 

@@ -9,9 +9,9 @@ import numpy as np
 from msgspec import Meta
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Adjustment, Lab, Stage
+from printprep.adjust._base import Adjustment, Stage
 from printprep.colour.hue import visible_oklab
-from printprep.colour.lab import lightness_from_luminance, polar, xyz_from_lab
+from printprep.colour.lab import Lab, lightness_from_luminance, polar, xyz_from_lab
 from printprep.conditions.conditions import Conditions
 from printprep.errors import ParameterError
 
@@ -91,37 +91,28 @@ class Monochrome(Adjustment):
             what = f"come to {sum(given):g} together, must come to {_LEAST:g} or more"
             raise ParameterError("red, green, blue", tuple(given), what)
 
-    @property
-    def _by_hue(self) -> tuple[float, ...]:
-        return self.reds, self.yellows, self.greens, self.cyans, self.blues, self.magentas
-
     def __call__(self, lab: Lab, on: Conditions) -> Lab:
         """Turn grey; see `Adjustment`."""
         L = lab[..., 0].astype(np.float64)
         low, high = np.minimum(L, on.black), np.maximum(L, 100.0)
         light = L
-        if weights := self._weights():
+        given = np.array([w or 0.0 for w in (self.red, self.green, self.blue)])
+        if given.any():
             channels = xyz_from_lab(lab.astype(np.float64)) @ _NEUTRAL.T
             grey = (lab[..., 1:] == 0).all(axis=-1)  # to the last digit
-            light = np.where(grey, L, lightness_from_luminance(np.maximum(channels @ np.array(weights), 0)))
+            light = np.where(grey, L, lightness_from_luminance(np.maximum(channels @ (given / given.sum()), 0)))
             light = np.clip(light, low, high)
-        if any(self._by_hue):
+        by_hue = self.reds, self.yellows, self.greens, self.cyans, self.blues, self.magentas
+        if any(by_hue):
             oklab = visible_oklab(lab.astype(np.float64))
             chroma, hue = polar(oklab)
-            shift = (1 - np.exp(-chroma / _STRONG)) * _around(self._by_hue, np.degrees(hue))
+            shift = (1 - np.exp(-chroma / _STRONG)) * _around(by_hue, np.degrees(hue))
             t = np.clip((light - on.black) / (100 - on.black), 0, 1)
             change = np.power(t, np.exp2(-shift)) - t
             light = np.clip(light + change * (100 - on.black), low, high)
         out = np.zeros_like(lab)
         out[..., 0] = light
         return out
-
-    def _weights(self) -> tuple[float, ...]:
-        given = (self.red, self.green, self.blue)
-        if given == (None, None, None):
-            return ()
-        plain = [w or 0.0 for w in given]
-        return tuple(w / sum(plain) for w in plain)
 
 
 _NEUTRAL = _OPRGB_FROM_XYZ / (_OPRGB_FROM_XYZ @ xyz_from_lab(np.array([100.0, 0.0, 0.0])))[:, None]

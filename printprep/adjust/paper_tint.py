@@ -9,8 +9,8 @@ import numpy as np
 from msgspec import Meta
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Adjustment, Lab, Stage
-from printprep.colour.lab import D50, lab_from_xyz, luminance_from_lightness, xyz_from_lab
+from printprep.adjust._base import Adjustment, Stage
+from printprep.colour.lab import D50, Lab, lab_from_xyz, luminance_from_lightness, xyz_from_lab
 from printprep.conditions.conditions import Conditions
 
 _FADE = (0.6, 0.98)

@@ -9,7 +9,8 @@ import numpy as np
 from msgspec import Meta
 
 from printprep.adjust import _tone
-from printprep.adjust._base import Adjustment, Lab, Stage
+from printprep.adjust._base import Adjustment, Stage
+from printprep.colour.lab import Lab
 from printprep.conditions.conditions import Conditions
 
 

@@ -9,10 +9,10 @@ from typing import Annotated, ClassVar
 import numpy as np
 from msgspec import Meta
 
-from printprep.adjust._base import Adjustment, Lab, Stage
+from printprep.adjust._base import Adjustment, Stage
 from printprep.adjust._tone import View
-from printprep.colour.appearance import Eye
-from printprep.colour.lab import polar, xyz_from_lab
+from printprep.colour.appearance import colourfulness
+from printprep.colour.lab import Lab, polar, xyz_from_lab
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.room import Surround
 
@@ -105,20 +105,12 @@ class RoomColour(Adjustment):
 
 @lru_cache(maxsize=64)
 def full_gain(reference: float, reference_surround: Surround, white: float, surround: Surround) -> float:
-    """Share to add to chroma so that colourfulness is as in the reference.
-
-    Parameters
-    ----------
-    reference, white : float, cd/m2
-        Luminance of white in the reference viewing, and in the room.
-    reference_surround, surround : {"average", "dim", "dark"}
-        Around the picture, there and here.
-    """
-    before, after = Eye(0.2 * reference, reference_surround), Eye(0.2 * white, surround)
+    """Share to add to chroma so that colourfulness is as in the reference; luminances of white, cd/m2."""
     hue = np.radians(np.arange(0, 360, 30))
     lab = np.stack([np.full(12, 50.0), 25 * np.cos(hue), 25 * np.sin(hue)], axis=-1)
-    wanted = before.see(xyz_from_lab(lab)).M
+    wanted = colourfulness(xyz_from_lab(lab), 0.2 * reference, reference_surround)
     factor = np.ones(12)
     for _ in range(6):  # M rises nearly in proportion to chroma, so this converges at once
-        factor = factor * wanted / after.see(xyz_from_lab(lab * np.stack([factor**0, factor, factor], -1))).M
+        now = xyz_from_lab(lab * np.stack([factor**0, factor, factor], -1))
+        factor = factor * wanted / colourfulness(now, 0.2 * white, surround)
     return float(factor.mean() - 1)

@@ -10,8 +10,9 @@ from msgspec import Meta
 from numpy.typing import NDArray
 
 from printprep.adjust import _tone
-from printprep.adjust._base import Adjustment, Lab, Stage
+from printprep.adjust._base import Adjustment, Stage
 from printprep.colour.blackpoint import uncompensate
+from printprep.colour.lab import Lab
 from printprep.conditions.conditions import Conditions
 
 
@@ -86,18 +87,10 @@ picture from which the whole lift is worth it."""
 
 
 def worth(lightness: NDArray[np.floating]) -> float:
-    """What a lift is worth to a picture, in quarters.
+    """What a lift is worth to a picture, in quarters, from L* of the edit reduced to a few hundred pixels a side.
 
-    Parameters
-    ----------
-    lightness : (height, width) ndarray
-        L* of the edit, reduced to a few hundred pixels a side.
-
-    Returns
-    -------
-    float
-        0, 0.25, 0.5, 0.75 or 1: a smooth step of the share of dark, textured area, so that a picture without darks
-        neither pays nor gains. Common practice, no source; ``python -m benchmarks.tones`` shows what it leaves.
+    A smooth step of the share of dark, textured area, so that a picture without darks neither pays nor gains. Common
+    practice, no source; ``python -m benchmarks.tones`` shows what it leaves.
     """
     import cv2
 

@@ -8,12 +8,12 @@ from typing import Annotated, ClassVar
 
 import numpy as np
 from msgspec import Meta
-from numpy.typing import ArrayLike, NDArray
 
 from printprep.adjust import _tone
-from printprep.adjust._base import Adjustment, Lab, Stage
-from printprep.colour.lab import lightness_from_luminance, luminance_from_lightness
+from printprep.adjust._base import Adjustment, Stage
+from printprep.colour.lab import Lab
 from printprep.conditions.conditions import Conditions
+from printprep.conditions.viewing import in_edit, on_print
 
 MIDDLE = 50.0
 """L* of the tone that `mid` is read against."""
@@ -83,22 +83,10 @@ class ToneCalibration(Adjustment):
         return lab.copy() if self.idle(on) else _tone.apply(lab, self._curve(on))
 
 
-def on_print(edit: ArrayLike, black: float) -> NDArray[np.float64]:
-    """L* that an edit's tones have on the print, black point compensated (ISO 18619)."""
-    low = luminance_from_lightness(black)
-    Y = luminance_from_lightness(np.asarray(edit, np.float64))
-    return np.asarray(lightness_from_luminance(low + (1 - low) * Y), np.float64)
-
-
-def _in_edit(lightness: NDArray[np.float64], black: float) -> NDArray[np.float64]:
-    low = luminance_from_lightness(black)
-    return np.asarray(lightness_from_luminance((luminance_from_lightness(lightness) - low) / (1 - low)), np.float64)
-
-
 @lru_cache(maxsize=64)
 def _curve(black: float, first_dark: float, mid: float, strength: float) -> _tone.Curve:
     L = np.linspace(black, 100.0, _tone.NODES)
-    u = np.clip(_in_edit(L, black) / 100, 0, 1)
+    u = np.clip(in_edit(L, black) / 100, 0, 1)
     middle = on_print(100 * (u + (mid - MIDDLE) / 100 * 16 * u**2 * (1 - u) ** 2), black)
     start, first, wanted = on_print([_READY, 1.0, first_dark], black)
     along = np.clip((middle - start) / (_END - start), 0, 1)

@@ -8,7 +8,8 @@ from typing import Annotated, Any, ClassVar
 import numpy as np
 from msgspec import Meta
 
-from printprep.adjust._base import Adjustment, Lab, Stage
+from printprep.adjust._base import Adjustment, Stage
+from printprep.colour.lab import Lab, lab_from_lch
 from printprep.conditions.conditions import Conditions
 
 _MEET = (0.25, 0.75)
@@ -75,15 +76,11 @@ class Toning(Adjustment):
         u = np.clip((t - low) / (high - low), 0, 1)
         u = u * u * (3 - 2 * u)
         within = 1 - (2 * t - 1) ** 4
-        dark, light = self._vector(self.shadows, self.shadows_hue), self._vector(self.highlights, self.highlights_hue)
+        tones = (0, self.shadows, self.shadows_hue), (0, self.highlights, self.highlights_hue)
+        dark, light = lab_from_lch(np.array(tones))[:, 1:]
         tone = within[..., None] * ((1 - u)[..., None] * dark + u[..., None] * light)
         chroma = np.hypot(tone[..., 0], tone[..., 1])
         most = on.gamut.max_chroma(L, np.degrees(np.arctan2(tone[..., 1], tone[..., 0])))
         tone *= (np.minimum(chroma, most) / np.maximum(chroma, 1e-9))[..., None]
         out[..., 1:] += tone.astype(np.float32)
         return out
-
-    @staticmethod
-    def _vector(chroma: float, hue: float) -> Any:
-        angle = np.radians(hue)
-        return chroma * np.array([np.cos(angle), np.sin(angle)])

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Lab
 from printprep.check._shares import percent
 from printprep.colour.difference import ciede2000
+from printprep.colour.lab import Lab
 
 SEEN = 1.0
 """CIEDE2000, L* or C* that counts as one change; about the smallest that a careful eye sees side by side (common

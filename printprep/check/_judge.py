@@ -17,10 +17,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Lab
 from printprep.check._tone import LEVELS, Tones
 from printprep.check.simulate import Shown, Simulation
 from printprep.colour.difference import ciede2000
+from printprep.colour.lab import Lab
 
 VISIBLE = 3.0
 """CIEDE2000 from which a difference counts as seen in a picture (common practice, no source); patches that touch each

@@ -9,7 +9,6 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Lab
 from printprep.arguments import output_path, whole_side
 from printprep.check._tone import lights
 from printprep.check._words import notes
@@ -17,7 +16,7 @@ from printprep.check.basis import basis
 from printprep.check.look import look
 from printprep.check.seen import as_in_reference_light, light_from
 from printprep.check.simulate import Simulation, simulation
-from printprep.colour.lab import xyz_from_lab
+from printprep.colour.lab import Lab, xyz_from_lab
 from printprep.colour.profile import Profile
 from printprep.conditions.room import Room
 from printprep.conditions.viewing import hung

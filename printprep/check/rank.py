@@ -28,9 +28,9 @@ from printprep.files.png import data_uri
 from printprep.page.html import environment
 from printprep.page.pictures import jpeg, save
 from printprep.parameters import checked_call
-from printprep.photo import read
 from printprep.photo.bands import thread_count
 from printprep.photo.photo import Photo
+from printprep.photo.read import read
 from printprep.photo.small import small
 from printprep.pipe import Pipeline
 from printprep.results import Result

@@ -9,15 +9,15 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Lab
 from printprep.check._judge import Print, judged, outside
 from printprep.check._tone import Tones, edit_tones, print_tones
 from printprep.check.simulate import Shown, Simulation, simulation
+from printprep.colour.lab import Lab
 from printprep.colour.profile import Profile
 from printprep.photo.photo import Photo
 from printprep.photo.pixels import Pixels, Through
 from printprep.pipe import Pipeline
-from printprep.render.sample import Part, SamplePixels
+from printprep.render.sample import Rectangle, SamplePixels
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,7 +122,7 @@ def samples(
 
 def _begun(
     photo: Photo, once: Pixels, pipe: Pipeline
-) -> tuple[Pipeline, SamplePixels, SamplePixels, Part]:
+) -> tuple[Pipeline, SamplePixels, SamplePixels, Rectangle]:
     """A pipeline with all decided; the pixels of a photo before and after it; left, top, width and height printed."""
     layout, pipe = pipe.layout(photo), pipe.suited(photo)
     if layout is not None:

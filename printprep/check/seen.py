@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Lab
-from printprep.colour.lab import D50, xyz_from_lab
+from printprep.colour.lab import D50, Lab, xyz_from_lab
 from printprep.colour.visibility import jnd_index
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room

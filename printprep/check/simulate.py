@@ -13,9 +13,9 @@ from threading import Lock
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Lab, Stage, Steps
+from printprep.adjust._base import Stage, Steps
 from printprep.colour.icc import device_from_device, lab_from_device
-from printprep.colour.lab import polar
+from printprep.colour.lab import Lab, polar
 from printprep.colour.profile import Profile
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper

@@ -53,7 +53,7 @@ def command(
     from printprep.cli._progress import Progress
     from printprep.errors import ParameterError
     from printprep.page.pictures import can_save
-    from printprep.photo import read
+    from printprep.photo.read import read
 
     names = [name.strip() for name in papers.split(",") if name.strip()]
     if not names:

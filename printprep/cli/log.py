@@ -13,7 +13,6 @@ from printprep.cli._options import Amount, Group, json_option, named, overwrite_
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from printprep.jobs.logbook import Entry
     from printprep.jobs.prepare import Prepared
 
 MOST = 2**63 - 1
@@ -73,7 +72,13 @@ def list_command(paper: str | None, as_json: bool) -> None:
     \b
     printprep log list --paper cotton-rag
     """
-    entries = _chosen(paper)
+    from printprep.errors import UnknownName
+    from printprep.jobs.logbook import Logbook
+
+    known = Logbook().entries()
+    entries = [e for e in known if paper is None or e.paper.casefold() == paper.casefold()]
+    if paper is not None and not entries:
+        raise UnknownName("paper in the log", paper, {e.paper for e in known})
     if as_json:
         rows = [{key: value for key, value in e.to_dict().items() if key != "ticket"} for e in entries]
         result(json.dumps(rows, indent=2))
@@ -186,15 +191,3 @@ def keeper(wanted: bool) -> Callable[[Prepared], int]:
 
     return keep
 
-
-def _chosen(paper: str | None) -> list[Entry]:
-    from printprep.errors import UnknownName
-    from printprep.jobs.logbook import Logbook
-
-    entries = Logbook().entries()
-    if paper is None:
-        return entries
-    papers = {e.paper for e in entries}
-    if paper.casefold() not in {p.casefold() for p in papers}:
-        raise UnknownName("paper in the log", paper, papers)
-    return [e for e in entries if e.paper.casefold() == paper.casefold()]

@@ -204,7 +204,7 @@ def _judge(before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Profi
 def _parts(files: tuple[Path, ...], assume: str | None) -> dict[Path, Part]:
     """The picture that the panels make together, by the panel."""
     from printprep.jobs.series import as_panels
-    from printprep.photo import read
+    from printprep.photo.read import read
 
     photos = as_panels([read(file, assume=assume) for file in files])
     return {file.absolute(): photo.part for file, photo in zip(files, photos, strict=True) if photo.part}

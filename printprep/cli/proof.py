@@ -56,7 +56,7 @@ def command(
     from printprep.check.proof import proof
     from printprep.cli._progress import Progress
     from printprep.page.pictures import can_save
-    from printprep.photo import read
+    from printprep.photo.read import read
 
     pipe = chosen_pipeline(words)
     can_save(output, (".png", ".tif", ".tiff"), overwrite=how.overwrite, source=file)

@@ -70,7 +70,7 @@ def command(
 
     from printprep.check.report import report
     from printprep.cli._progress import Progress, Told
-    from printprep.photo import read
+    from printprep.photo.read import read
 
     pipe = sized(chosen_pipeline(words), sheet)
     pages, index = _pages(files, output, overwrite=how.overwrite)

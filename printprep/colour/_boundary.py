@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from printprep.colour.lab import Array
 
 
 def grid_triangles(sheet: Array) -> Array:

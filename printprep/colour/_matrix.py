@@ -8,7 +8,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-_D50 = (0.9642, 1.0, 0.8249)  # ICC.1 (ISO 15076-1), header field "PCS illuminant"
+from printprep.colour.lab import D50
+
 _BRADFORD = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])
 
 Transfer = float | Sequence[float] | NDArray[np.floating]
@@ -45,7 +46,7 @@ def xyz_of_xy(xy: tuple[float, float]) -> NDArray[np.float64]:
 
 def adaptation(white: tuple[float, float]) -> NDArray[np.float64]:
     """The (3, 3) matrix that takes XYZ under a white to D50: linear Bradford, ICC.1 annex E."""
-    source, target = _BRADFORD @ xyz_of_xy(white), _BRADFORD @ np.array(_D50)
+    source, target = _BRADFORD @ xyz_of_xy(white), _BRADFORD @ np.array(D50)
     return np.asarray(np.linalg.inv(_BRADFORD) @ np.diag(target / source) @ _BRADFORD)
 
 
@@ -54,7 +55,7 @@ def colorants(primaries: Sequence[tuple[float, float]], white: tuple[float, floa
     corners = np.stack([xyz_of_xy(p) for p in primaries], axis=1)
     weights = np.linalg.solve(corners, xyz_of_xy(white))
     columns = np.rint(adaptation(white) @ (corners * weights) * 65536)
-    columns[:, 1] += np.rint(np.array(_D50) * 65536) - columns.sum(axis=1)  # so that grey stays grey
+    columns[:, 1] += np.rint(np.array(D50) * 65536) - columns.sum(axis=1)  # so that grey stays grey
     return np.asarray(columns / 65536)
 
 
@@ -70,7 +71,7 @@ def _profile(space: bytes, tags: list[tuple[bytes, bytes]]) -> bytes:
     head = struct.pack(
         ">I4sI4s4s4s12s4s4sI4s4sQI12s4s16s28s",
         size, b"\0\0\0\0", 0x04300000, b"mntr", space, b"XYZ ", b"\0" * 12, b"acsp", b"\0\0\0\0", 0,
-        b"\0\0\0\0", b"\0\0\0\0", 0, 0, _fixed(np.array(_D50)), b"\0\0\0\0", b"\0" * 16, b"\0" * 28,
+        b"\0\0\0\0", b"\0\0\0\0", 0, 0, _fixed(np.array(D50)), b"\0\0\0\0", b"\0" * 16, b"\0" * 28,
     )  # fmt: skip
     return head + table + body
 
@@ -79,7 +80,7 @@ def _common(description: str, white: tuple[float, float]) -> list[tuple[bytes, b
     return [
         (b"desc", _text(description)),
         (b"cprt", _text("No copyright, use freely")),
-        (b"wtpt", _xyz(np.array(_D50))),
+        (b"wtpt", _xyz(np.array(D50))),
         (b"chad", b"sf32\0\0\0\0" + _fixed(adaptation(white))),
     ]
 

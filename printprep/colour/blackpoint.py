@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from printprep.colour.icc import Intent, device_from_lab, lab_from_device, model_of
+from printprep.colour.icc import Intent, device_from_lab, lab_from_device, model_of, tags
 from printprep.colour.lab import Floats, lab_from_xyz, xyz_from_lab
-from printprep.colour.tags import tags
 
 _DARKEST = 50.0
 """A black found lighter than this L* is taken as this (ISO 18619, 4.2.4; LittleCMS does the same)."""
@@ -65,7 +64,7 @@ def destination_black(profile: bytes) -> float:
     ISO 18619, 4.2.5, as LittleCMS carries it out: a grey ramp is sent through B2A and back. Where its middle is
     straight the darkest colour counts; where it is not, the foot of a parabola fitted to the shadows does.
     """
-    if not _has_table(profile):
+    if not tags(profile).keys() & {b"B2A0", b"B2A1", b"B2A2"}:  # the way back from Lab is no table
         return _darkest_colorant(profile)[0]
     asked = np.linspace(0, 100, 256)
     got = _round_trip(np.stack([asked, 0 * asked, 0 * asked], -1), profile)[:, 0]
@@ -107,8 +106,3 @@ def _round_trip(lab: NDArray[np.float64], profile: bytes, intent: Intent = "rela
 
 def _ink_on_paper(profile: bytes) -> bool:
     return model_of(profile) == "CMYK" and profile[12:16] == b"prtr"
-
-
-def _has_table(profile: bytes) -> bool:
-    """Whether the way back from Lab is a table (any B2A tag)."""
-    return bool(tags(profile).keys() & {b"B2A0", b"B2A1", b"B2A2"})

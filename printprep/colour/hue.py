@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from printprep.colour.grid import Ring
 from printprep.colour.lab import D50, Floats, lab_from_xyz, polar, xyz_from_lab
@@ -28,18 +28,11 @@ _D65_TO_D50 = np.array([
     [0.0295537, 0.9904924, -0.0170663],
     [-0.0092459, 0.0150633, 0.7518389],
 ])
-
-
-def _matrices() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    cones = _M1 @ np.linalg.inv(_D65_TO_D50)
-    cones /= (cones @ np.array(D50))[:, None]  # greys exactly grey: white gives 1, 1, 1
-    opponent = _M2.copy()
-    opponent[0] /= opponent[0].sum()
-    opponent[1:] -= opponent[1:].sum(axis=1, keepdims=True) / 3
-    return cones, opponent
-
-
-_CONES, _OPPONENT = _matrices()
+_CONES = _M1 @ np.linalg.inv(_D65_TO_D50)
+_CONES /= (_CONES @ np.array(D50))[:, None]  # greys exactly grey: white gives 1, 1, 1
+_OPPONENT = _M2.copy()
+_OPPONENT[0] /= _OPPONENT[0].sum()
+_OPPONENT[1:] -= _OPPONENT[1:].sum(axis=1, keepdims=True) / 3
 _CONES_INVERSE, _OPPONENT_INVERSE = np.linalg.inv(_CONES), np.linalg.inv(_OPPONENT)
 
 

@@ -1,8 +1,10 @@
-"""Device values to media-relative Lab and back, through an ICC profile, by LittleCMS in floating point."""
+"""ICC profiles at work: their tags, and device values to media-relative Lab and back by LittleCMS in floating point."""
 
 from __future__ import annotations
 
-from functools import cache
+import struct
+from functools import cache, lru_cache
+from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
@@ -25,6 +27,25 @@ _SPACES = {"RGB": ("rgb", 3, 1), "GRAY": ("gray", 1, 1), "CMYK": ("cmyk", 4, 100
 # Nothing is resampled or remembered: what is compiled into a table must be the profile's own answer.
 _EXACT = 0x0040 | 0x0100  # cmsFLAGS_NOCACHE | cmsFLAGS_NOOPTIMIZE
 _COMPENSATE = 0x2000  # cmsFLAGS_BLACKPOINTCOMPENSATION
+
+_MOST_TAGS = 500
+"""Real profiles have fewer than 100."""
+
+
+@lru_cache(maxsize=64)
+def tags(profile: bytes) -> MappingProxyType[bytes, bytes]:
+    """Signature to data (ISO 15076-1, 7.3), in the order of the directory; of one that stands twice, the first.
+
+    A damaged directory is an InputError.
+    """
+    (count,) = struct.unpack_from(">I", profile, 128) if len(profile) >= 132 else (_MOST_TAGS + 1,)
+    if count > _MOST_TAGS or len(profile) < 132 + 12 * count:
+        raise InputError("the profile's tag directory is damaged", do="export the profile again")
+    found: dict[bytes, bytes] = {}
+    for k in range(count):
+        signature, offset, size = struct.unpack_from(">4sII", profile, 132 + 12 * k)
+        found.setdefault(signature, profile[offset : offset + size])
+    return MappingProxyType(found)
 
 
 @cache

@@ -8,6 +8,11 @@ from numpy.typing import ArrayLike, NDArray
 Floats = NDArray[np.floating]
 """Floating point arrays; functions here keep float32 as float32."""
 
+Array = NDArray[np.float64]
+
+Lab = NDArray[np.float32]
+"""CIELAB D50, float32, shape (..., 3); L* 0..100, a* and b* about -128..127; print-referred wherever steps are."""
+
 D50 = (0.9642, 1.0, 0.8249)
 """The white of the profile connection space: ICC.1 (ISO 15076-1), header field "PCS illuminant"."""
 

@@ -11,11 +11,10 @@ from typing import Self
 import numpy as np
 
 from printprep.colour._matrix import Transfer, rgb_profile
-from printprep.colour.icc import device_from_lab, lab_from_device
-from printprep.colour.tags import tags
+from printprep.colour.icc import device_from_lab, lab_from_device, tags
 from printprep.errors import InputError, UnknownName, expect
 from printprep.files.names import AnyPath, printable, shown
-from printprep.files.small import contents
+from printprep.files.source import contents
 from printprep.parameters import checked_call
 
 _D65, _D50 = (0.3127, 0.3290), (0.3457, 0.3585)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
+from printprep.colour.lab import Array
 
 LOWEST, HIGHEST = 0.05, 4000.0
 """The published range, cd/m2; beyond it the curve goes on straight."""

@@ -34,15 +34,20 @@ class Section:
     rows: tuple[Row, ...]
 
 
+def refusal(name: str, what: str, do: str) -> InputError:
+    """An error that names the file."""
+    return InputError(what, where=repr(name), do=do)
+
+
 def decode(data: bytes, name: str) -> str:
     """Text of a file's bytes: UTF-8, UTF-16 with a mark, or Latin-1; an InputError if it is none."""
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
         try:
             return data.decode("utf-16")
         except UnicodeDecodeError:
-            raise InputError("not readable as text", where=repr(name), do="export it as CGATS.17 text") from None
+            raise refusal(name, "not readable as text", "export it as CGATS.17 text") from None
     if b"\0" in data[:4096]:
-        raise InputError("not a text file", where=repr(name), do="give a CGATS.17 measurement")
+        raise refusal(name, "not a text file", "give a CGATS.17 measurement")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -65,11 +70,10 @@ def sections(text: str, name: str) -> list[Section]:
             fields = _fields(_block(first, lines, "END_DATA_FORMAT", name), name)
         elif word == "BEGIN_DATA":
             if not fields:
-                what = f"line {number}: data without BEGIN_DATA_FORMAT"
-                raise InputError(what, where=repr(name), do="export the file again")
+                raise refusal(name, f"line {number}: data without BEGIN_DATA_FORMAT", "export the file again")
             found.append(_section(name, keywords, fields, _rows(_block(first, lines, "END_DATA", name), fields, name)))
             if len(found) > _MAX_TABLES:
-                raise InputError(f"more than {_MAX_TABLES} tables", where=repr(name), do="give one chart")
+                raise refusal(name, f"more than {_MAX_TABLES} tables", "give one chart")
         elif word != "KEYWORD":
             keywords[word] = " ".join(tokens[1:])
     return found
@@ -78,8 +82,7 @@ def sections(text: str, name: str) -> list[Section]:
 def _lines(text: str, name: str) -> Iterator[Line]:
     for number, line in enumerate(re.split(r"\r\n|\r|\n", text), 1):
         if len(line) > _MAX_LINE:
-            what = f"line {number} is too long for a measurement"
-            raise InputError(what, where=repr(name), do="export it as CGATS.17 text")
+            raise refusal(name, f"line {number} is too long for a measurement", "export it as CGATS.17 text")
         if tokens := _tokens(line):
             yield number, tokens
 
@@ -92,7 +95,7 @@ def _block(first: Line, lines: Iterator[Line], end: str, name: str) -> Iterator[
             yield number, tokens[: words.index(end)]
             return
         yield number, tokens
-    raise InputError(f"{end} is missing, the file is cut short", where=repr(name), do="export it again")
+    raise refusal(name, f"{end} is missing, the file is cut short", "export it again")
 
 
 def _fields(block: Iterator[Line], name: str) -> list[str]:
@@ -100,8 +103,8 @@ def _fields(block: Iterator[Line], name: str) -> list[str]:
     for _, tokens in block:
         fields += [token.upper() for token in tokens]
         if len(fields) > _MAX_FIELDS:
-            wrong = f"more than {_MAX_FIELDS} fields"
-            raise InputError(wrong, where=repr(name), do="export it again, END_DATA_FORMAT may be missing")
+            do = "export it again, END_DATA_FORMAT may be missing"
+            raise refusal(name, f"more than {_MAX_FIELDS} fields", do)
     return fields
 
 
@@ -116,12 +119,12 @@ def _rows(block: Iterator[Line], fields: list[str], name: str) -> list[Row]:
             rows.append(Row(started, tuple(pending)))
             pending = []
             if len(rows) > _MAX_ROWS or len(rows) * len(fields) > _MAX_VALUES:
-                raise InputError(f"more than {len(rows) - 1} patches", where=repr(name), do="give one chart")
+                raise refusal(name, f"more than {len(rows) - 1} patches", "give one chart")
         elif len(pending) > len(fields):
             break
     if pending:
         what = f"line {started}: {len(pending)} values where the format has {len(fields)} fields"
-        raise InputError(what, where=repr(name), do="mend or delete the row")
+        raise refusal(name, what, "mend or delete the row")
     return rows
 
 
@@ -139,9 +142,9 @@ def _section(name: str, keywords: dict[str, str], fields: list[str], rows: list[
         stated = keywords.pop(keyword, "")
         if stated and stated != str(count):
             wrong = f"{keyword} is {printable(stated, 40)} but there are {count} {what}"
-            raise InputError(wrong, where=repr(name), do="export the file again")
+            raise refusal(name, wrong, "export the file again")
     single = [f for f in fields if f not in ("SPECTRAL_NM", "SPECTRAL_DEC", "SPECTRAL_PCT")]  # come in pairs
     for field in single:
         if single.count(field) > 1:
-            raise InputError(f"field {printable(field, 40)} occurs twice", where=repr(name), do="keep one")
+            raise refusal(name, f"field {printable(field, 40)} occurs twice", "keep one")
     return Section(dict(keywords), tuple(fields), tuple(rows))

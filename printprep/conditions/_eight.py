@@ -14,8 +14,8 @@ from msgspec import Meta
 from printprep.colour.lab import media_relative
 from printprep.colour.neugebauer import cube
 from printprep.colour.solid import Solid
-from printprep.conditions._cgats import decode
-from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
+from printprep.conditions._cgats import decode, refusal
+from printprep.errors import ParameterError, PrintprepError, UnknownName
 from printprep.files.names import printable
 from printprep.parameters import Checked
 
@@ -29,7 +29,7 @@ Colour = tuple[
 ]
 """Absolute Lab, D50."""
 
-NAMES = ("white", "black", *SOLIDS)
+PATCHES = ("white", "black", *SOLIDS)
 _DO = "write eight lines such as: white,96.3,0.1,2.2"
 _HEADER = re.compile(r"l\W*|lab\W*l\W*|cie\W*l\W*", re.IGNORECASE)
 
@@ -40,7 +40,6 @@ def eight(data: bytes, name: str) -> dict[str, Colour]:
     With the last two, decimal commas are understood; a first line of column names, empty lines and lines from ``#``
     on are passed over. An InputError names the line, or the patch that is missing.
     """
-    where = repr(name)
     found: dict[str, Colour] = {}
     started = False
     for number, line in enumerate(decode(data, name).splitlines(), 1):
@@ -55,29 +54,28 @@ def eight(data: bytes, name: str) -> dict[str, Colour]:
             continue
         started = True
         if len(cells) != 4:
-            raise InputError(f"line {number}: {len(cells)} values, not a name and L*, a*, b*", where=where, do=_DO)
+            raise refusal(name, f"line {number}: {len(cells)} values, not a name and L*, a*, b*", _DO)
         patch = cells[0].casefold()
-        shown = printable(cells[0], 40)
-        if patch not in NAMES:
-            what = f"line {number}: unknown patch {shown!r}"
-            raise InputError(what, where=where, do=f"the eight are {', '.join(NAMES)}")
+        if patch not in PATCHES:
+            what = f"line {number}: unknown patch {printable(cells[0], 40)!r}"
+            raise refusal(name, what, f"the eight are {', '.join(PATCHES)}")
         if patch in found:
-            raise InputError(f"line {number}: {patch} is there twice", where=where, do="leave one out")
+            raise refusal(name, f"line {number}: {patch} is there twice", "leave one out")
         try:
             L, a, b = (float(cell if mark == "," else cell.replace(",", ".")) for cell in cells[1:])
         except ValueError:
-            raise InputError(f"line {number}: {patch} has a value that is no number", where=where, do=_DO) from None
+            raise refusal(name, f"line {number}: {patch} has a value that is no number", _DO) from None
         found[patch] = L, a, b
-    for patch in NAMES:
+    for patch in PATCHES:
         if patch not in found:
-            raise InputError(f"{patch} is missing", where=where, do="add its line: " + patch + ",L*,a*,b*")
+            raise refusal(name, f"{patch} is missing", f"add its line: {patch},L*,a*,b*")
     return found
 
 
 def is_eight(data: bytes) -> bool:
     """Whether a measurement's bytes are such lines, and not CGATS.17 text."""
     head = data[:4096].replace(b"\0", b"").decode("latin-1").casefold()
-    first = rf'\W*({"|".join(NAMES)})"?\s*[,;\t]'
+    first = rf'\W*({"|".join(PATCHES)})"?\s*[,;\t]'
     return "begin_data" not in head and any(re.match(first, line) for line in head.splitlines())
 
 
@@ -102,7 +100,7 @@ def patches(white: Colour | None, black: Colour | None, solids: object) -> dict[
         if name not in solids:
             raise PrintprepError("missing", where=f"solids.{name}", do="add it")
         try:
-            good[name] = _Patch(plain(solids[name])).colour  # type: ignore[arg-type]
+            good[name] = _Patch(plain_numbers(solids[name])).colour  # type: ignore[arg-type]
         except ParameterError as error:
             raise ParameterError(f"solids.{name}", solids[name], error.reason, error.do) from None
     if white[0] < 50:
@@ -115,7 +113,7 @@ def patches(white: Colour | None, black: Colour | None, solids: object) -> dict[
     return good
 
 
-def plain(value: object) -> object:
+def plain_numbers(value: object) -> object:
     """Arrays and their numbers as plain tuples of floats."""
     if isinstance(value, np.ndarray):
         return tuple(value.ravel().tolist())

@@ -5,22 +5,15 @@ from __future__ import annotations
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from printprep.errors import InputError
-
-Array = NDArray[np.float64]
+from printprep.colour.lab import Array
+from printprep.conditions._cgats import refusal
 
 Channels = Literal["CMYK", "CMY", "RGB", "GRAY"]
 """Device models of a chart."""
 
 CONTRADICTION = 6.0
 """Repeats of one patch further apart than this, dE*ab, cannot both be right; nearer, they are averaged (our choice)."""
-
-
-def refusal(name: str, what: str, do: str) -> InputError:
-    """An error that names the file."""
-    return InputError(what, where=repr(name), do=do)
 
 
 def scaled(device: Array, lab: Array, channels: Channels, fields: tuple[str, ...], name: str) -> Array:

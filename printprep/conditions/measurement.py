@@ -13,10 +13,11 @@ from numpy.typing import NDArray
 
 from printprep.colour.lab import D50
 from printprep.conditions import _cgats, _columns, _patches
+from printprep.conditions._cgats import refusal
 from printprep.conditions._columns import Basis
-from printprep.conditions._patches import Channels, refusal
+from printprep.conditions._patches import Channels
 from printprep.files import cache
-from printprep.files.small import contents
+from printprep.files.source import contents
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
@@ -78,14 +79,18 @@ class Measurement:
 
 
 def read_chart(path: Path | Traversable | str) -> Measurement:
-    """Read a CGATS.17 file (ISO 28178 keywords).
+    """Read a CGATS.17 file; as `parse_chart`."""
+    return parse_chart(contents(path, "measurement"), str(path))
+
+
+def parse_chart(data: bytes, name: str = "measurement") -> Measurement:
+    """Read the bytes of a CGATS.17 file (ISO 28178 keywords).
 
     CMYK, CMY, RGB or grey device values; Lab, XYZ or spectral reflectance; in one section, in several of one kind, or
     in two that SAMPLE_ID puts together. An InputError names the file and the field: not readable, no device or colour
     columns, a value that is no number or out of its range, another illuminant or observer than D50 and 2 degree, no
     unprinted patch, missing solids, patches that contradict each other.
     """
-    data, name = contents(path, "measurement"), str(path)
 
     def parsed() -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.uint8]]:
         channels, device, lab, basis = _parsed(data, name)
@@ -94,11 +99,6 @@ def read_chart(path: Path | Traversable | str) -> Measurement:
     device, lab, kind = cache.made(f"chart {hashlib.blake2b(data, digest_size=16).hexdigest()}", parsed)
     channels, basis = kind.tobytes().decode().split()
     return Measurement(cast(Channels, channels), device, lab, cast(Basis, basis), name)
-
-
-def parse_chart(data: bytes, name: str = "measurement") -> Measurement:
-    """Read the bytes of a CGATS.17 file; as `read`."""
-    return Measurement(*_parsed(data, name), name)
 
 
 def _parsed(data: bytes, name: str) -> tuple[Channels, NDArray[np.float64], NDArray[np.float64], Basis]:

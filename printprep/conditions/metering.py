@@ -78,15 +78,10 @@ def parse_room(text: str) -> Room:
             raise PrintprepError("not a room", where=repr(text), do="write it as lux=85 or lux=85,glazing=clear")
         if key in table:
             raise PrintprepError(f"{key} is there twice", where=repr(text), do="leave one out")
-        table[key] = _value(value)
+        try:
+            table[key] = float(value)
+        except ValueError:
+            table[key] = value
     if "illuminance_lux" not in table:
         raise PrintprepError("says nothing of the light", where=repr(text), do="add lux=85")
     return Room.from_table(table)
-
-
-def _value(text: str) -> object:
-    """A number where it reads as one, or the text."""
-    try:
-        return float(text)
-    except ValueError:
-        return text

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
@@ -16,16 +16,15 @@ from printprep.colour.profile import Profile
 from printprep.colour.solid import Solid, kept
 from printprep.conditions import _inline
 from printprep.conditions import measurement as _measurement
-from printprep.conditions._chart import chart_solid
-from printprep.conditions._eight import SOLIDS, Colour, eight, is_eight, mixed, patches, plain
+from printprep.conditions._eight import SOLIDS, Colour, eight, is_eight, mixed, patches, plain_numbers
+from printprep.conditions._gamut import chart_solid, described, ends, profile_solid, refuse_no_paper
 from printprep.conditions._inline import CHART
 from printprep.conditions._inline import PROFILE as PROFILE
-from printprep.conditions._profile import described, ends, profile_solid, refuse_no_paper
 from printprep.conditions.grey_ramp import Ramp, checked
 from printprep.conditions.measurement import Measurement
-from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
+from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName, expect
 from printprep.files.names import printable
-from printprep.files.small import contents, place
+from printprep.files.source import contents, place
 from printprep.parameters import Checked
 from printprep.results import html_table
 
@@ -115,30 +114,36 @@ class Paper(Checked):
     grey_mode: str = ""
 
     def __post_init__(self) -> None:
+        put = partial(object.__setattr__, self)
         for name in ("white", "black"):
-            object.__setattr__(self, name, plain(getattr(self, name)))
+            put(name, plain_numbers(getattr(self, name)))
         super().__post_init__()
-        object.__setattr__(self, "grey_ramp", checked(self.grey_ramp, self.grey_mode))
+        put("grey_ramp", checked(self.grey_ramp, self.grey_mode))
         typed = self.white is not None or self.black is not None or self.solids is not None
         if typed + (self.measured is not None) + (self.profile is not None) != 1:
             raise PrintprepError(
                 "a paper needs a profile, or measurements, or white, black and solids", do="give one of them"
             )
         if typed:
-            object.__setattr__(self, "solids", patches(self.white, self.black, self.solids))
+            put("solids", patches(self.white, self.black, self.solids))
         else:
             if self.profile is not None:
-                object.__setattr__(self, "profile", _usable(self.profile, any_kind=self.any_profile))
-            elif not isinstance(self.measured, Measurement):
+                do = "Paper.from_profile reads a file"
+                expect("profile", self.profile, bytes, "must be the bytes of a profile", do)
+                usable = Profile.from_bytes(self.profile)  # without what may follow its end
+                refuse_no_paper(usable, any_kind=self.any_profile)
+                put("profile", usable.data)
+                white, black = ends(usable.data)
+            else:
                 do = "Paper.from_measurement reads one"
-                raise ParameterError("measured", self.measured, "must be a Measurement", do)
-            white, black = self._ends()
-            object.__setattr__(self, "white", white)
-            object.__setattr__(self, "black", black)
+                expect("measured", self.measured, Measurement, "must be a Measurement", do)
+                assert self.measured is not None
+                white, black = self.measured.white, self.measured.darkest
+            put("white", tuple(white.tolist()))
+            put("black", tuple(black.tolist()))
         if self.surface is None:
             dark = self.neutral_black
-            guess = "gloss" if dark < 9 else "lustre" if dark < 12 else "matte"
-            object.__setattr__(self, "surface", guess)
+            put("surface", "gloss" if dark < 9 else "lustre" if dark < 12 else "matte")
 
     # --- building -------------------------------------------------------------------------
 
@@ -367,16 +372,6 @@ class Paper(Checked):
     def __getstate__(self) -> dict[str, Any]:
         return {k: v for k, v in self.__dict__.items() if k != "solid"}  # rebuilt where it is needed
 
-    # --- checks ---------------------------------------------------------------------------
-
-    def _ends(self) -> tuple[tuple[float, ...], tuple[float, ...]]:
-        if self.measured is not None:
-            white, black = self.measured.white, self.measured.darkest
-        else:
-            assert self.profile is not None
-            white, black = ends(self.profile)
-        return tuple(map(float, white)), tuple(map(float, black))
-
 
 def _beside(folder: Path | Traversable | None, name: str) -> Path | Traversable:
     """A file named from a preset's folder; ``..`` steps up, also within an installed package."""
@@ -387,12 +382,3 @@ def _beside(folder: Path | Traversable | None, name: str) -> Path | Traversable:
     for part in path.parts:
         here = here.parent if part == ".." else here / part
     return here  # type: ignore[no-any-return]
-
-
-def _usable(profile: object, *, any_kind: bool) -> bytes:
-    """A profile without what may follow its end, found usable by being used, and of a kind that papers have."""
-    if not isinstance(profile, bytes):
-        raise ParameterError("profile", profile, "must be the bytes of a profile", "Paper.from_profile reads a file")
-    found = Profile.from_bytes(profile)
-    refuse_no_paper(found, any_kind=any_kind)
-    return found.data

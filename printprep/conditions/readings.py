@@ -9,11 +9,10 @@ from typing import Annotated
 import numpy as np
 from msgspec import Meta
 
-from printprep.colour.lab import lightness_from_luminance, luminance_from_lightness
 from printprep.colour.visibility import jnd_index
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
-from printprep.conditions.viewing import luminance
+from printprep.conditions.viewing import luminance, on_print
 from printprep.errors import ParameterError, UnknownName
 from printprep.parameters import Checked
 
@@ -74,9 +73,7 @@ def lost_by_eye(paper: Paper, room: Room) -> int:
     The room is the one that the target was looked at in; a step parts from black by one just-noticeable difference
     (DICOM PS3.14).
     """
-    low = luminance_from_lightness(paper.neutral_black)
-    Y = low + (1 - low) * luminance_from_lightness(np.arange(25.0))
-    index = jnd_index(luminance(lightness_from_luminance(Y), paper, room))
+    index = jnd_index(luminance(on_print(np.arange(25.0), paper.neutral_black), paper, room))
     apart = index - index[0] >= 1
     return int(np.argmax(apart)) if apart.any() else 24
 

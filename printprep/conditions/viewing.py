@@ -21,6 +21,19 @@ def hung(paper: Paper, room: Room) -> Room:
     return replace(room, glazing="none") if paper.surface == "canvas" else room
 
 
+def on_print(edit: ArrayLike, black: float) -> NDArray[np.float64]:
+    """L* that an edit's tones have on a print with this black, L*: black point compensated (ISO 18619)."""
+    low = luminance_from_lightness(black)
+    Y = luminance_from_lightness(np.asarray(edit, np.float64))
+    return np.asarray(lightness_from_luminance(low + (1 - low) * Y), np.float64)
+
+
+def in_edit(lightness: NDArray[np.float64], black: float) -> NDArray[np.float64]:
+    """Undo `on_print`."""
+    low = luminance_from_lightness(black)
+    return np.asarray(lightness_from_luminance((luminance_from_lightness(lightness) - low) / (1 - low)), np.float64)
+
+
 def luminance(lightness: ArrayLike, paper: Paper, room: Room) -> NDArray[np.float64]:
     """Luminance, cd/m2, of print-referred tones L* (0..100) in a room; canvas hangs without a pane.
 
@@ -42,8 +55,6 @@ def white_luminance(paper: Paper, room: Room) -> float:
 def effective_black(paper: Paper, room: Room) -> float:
     """L* of the paper's black against paper white as the eye gets them, the pane's veil included.
 
-    Examples
-    --------
     A gloss black of L* 4.5 behind a pane that faces a light wall is seen as about L* 27.
     """
     black = luminance(paper.neutral_black, paper, room)

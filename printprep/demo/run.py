@@ -22,8 +22,8 @@ from printprep.files.png import png
 from printprep.jobs.prepare import prepare
 from printprep.jobs.strips import strip
 from printprep.page.pictures import save
-from printprep.photo import read
 from printprep.photo.photo import Photo
+from printprep.photo.read import read
 from printprep.pipe import Pipeline
 
 PAPERS = ("gloss", "cotton-rag")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from threading import Lock
 
-AT_ONCE = all(hasattr(os, name) for name in ("pread", "preadv", "pwrite"))
+BY_POSITION = all(hasattr(os, name) for name in ("pread", "preadv", "pwrite"))
 """Whether the system reads and writes by position (POSIX); Windows does not."""
 
 CLOSED_ON_EXEC = getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_NOINHERIT", 0) | getattr(os, "O_BINARY", 0)
@@ -20,7 +20,7 @@ _turn = Lock()
 
 def read_at(descriptor: int, count: int, offset: int) -> bytes:
     """Up to `count` bytes from an offset; none where the file has ended."""
-    if AT_ONCE:
+    if BY_POSITION:
         return os.pread(descriptor, count, offset)
     with _turn:
         os.lseek(descriptor, offset, os.SEEK_SET)
@@ -29,7 +29,7 @@ def read_at(descriptor: int, count: int, offset: int) -> bytes:
 
 def read_into_at(descriptor: int, view: memoryview, offset: int) -> int:
     """Fill a flat, writable view of bytes from an offset; how many were read."""
-    if AT_ONCE:
+    if BY_POSITION:
         return os.preadv(descriptor, [view], offset)
     data = read_at(descriptor, len(view), offset)
     view[: len(data)] = data
@@ -40,7 +40,7 @@ def write_at(descriptor: int, data: bytes | memoryview, offset: int) -> None:
     """Write all of a flat run of bytes at an offset."""
     view = memoryview(data)
     while len(view):
-        if AT_ONCE:
+        if BY_POSITION:
             done = os.pwrite(descriptor, view[: 1 << 30], offset)
         else:
             with _turn:

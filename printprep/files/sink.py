@@ -8,12 +8,16 @@ import os
 import stat
 from contextlib import suppress
 from pathlib import Path
-from typing import Self
+from threading import Lock
+from typing import TYPE_CHECKING, Self
 
 from printprep.errors import OutputError, OutsideError
-from printprep.files.flush import Flusher
+from printprep.files import limits
 from printprep.files.names import AnyPath, shown
 from printprep.files.position import CLOSED_ON_EXEC, NO_LINK, write_at
+
+if TYPE_CHECKING:
+    from concurrent.futures import Future, ThreadPoolExecutor
 
 PREFIX = ".printprep-"
 """How temporary files begin; one that stays behind after a kill may be deleted."""
@@ -36,7 +40,7 @@ class Sink:
     told: Path | str | None
     """What `Written` calls the output: a path, the name of a place, or None for an open file without a name."""
     _fd = -1
-    _flusher: Flusher | None = None
+    _flusher: _Flusher | None = None
 
     def __init__(
         self, path: AnyPath, source: AnyPath | None = None, *,
@@ -49,7 +53,7 @@ class Sink:
             self.told = Path(self._path)
             self._check(source)
             self._create(Path(self._path).parent)
-            self._flusher = Flusher(self._fd)
+            self._flusher = _Flusher(self._fd)
         except ValueError:
             raise OutputError("is no file name", where=self.shown, do="choose another name") from None
         except OSError as error:
@@ -77,20 +81,16 @@ class Sink:
         with suppress(OSError):
             if source is not None and Path(self._path).samefile(os.fsdecode(source)):
                 raise OutputError("is the input itself", where=self.shown, do="choose another name")
-        for kind in (state.st_mode, self._behind(state)):
+        kinds = [state.st_mode]
+        with suppress(OSError):  # where a link leads nowhere
+            kinds.append(os.stat(self._path).st_mode)
+        for kind in kinds:
             if stat.S_ISDIR(kind):
                 raise OutputError("is a folder", where=self.shown, do="choose another name")
             if not (stat.S_ISREG(kind) or stat.S_ISLNK(kind)):
                 raise OutputError("is not a regular file", where=self.shown, do="choose another name")
         if not self._overwrite:
             raise self._exists()
-
-    def _behind(self, state: os.stat_result) -> int:
-        """The mode of what a link leads to; of the link itself where it leads nowhere."""
-        try:
-            return os.stat(self._path).st_mode
-        except OSError:
-            return state.st_mode
 
     def _create(self, folder: Path) -> None:
         # A name that depends on the output's: what a killed run left behind is taken over by the next.
@@ -180,9 +180,7 @@ class Sink:
 
     def _outside(self, error: OSError) -> OutsideError:
         reason = os.strerror(error.errno or errno.EIO).lower()
-        do = {errno.ENOSPC: "free some space", errno.EDQUOT: "free some space"}.get(
-            error.errno or 0, "check permission and disk"
-        )
+        do = "free some space" if error.errno in (errno.ENOSPC, errno.EDQUOT) else "check permission and disk"
         return OutsideError(f"cannot be written ({reason})", where=self.shown, do=do)
 
     def __enter__(self) -> Self:
@@ -207,3 +205,41 @@ class Sink:
     def __del__(self) -> None:
         """Clear up where an interrupt came between the making and `with`, or as that ended."""
         self._discard()
+
+
+class _Flusher:
+    """Hands an open file to the disk bit by bit, in a thread of its own, so that the end need not wait for all of it.
+
+    The file must stay open until `end`.
+    """
+
+    def __init__(self, descriptor: int) -> None:
+        self._descriptor, self._written, self._due, self._lock = descriptor, 0, limits.FLUSH_BYTES, Lock()
+        self._pool: ThreadPoolExecutor | None = None
+        self._last: Future[None] | None = None
+
+    def wrote(self, count: int) -> None:
+        """Say that so many bytes were written; errors as `end`."""
+        with self._lock:
+            self._written += count
+            if self._written < self._due or not hasattr(os, "fdatasync"):
+                return
+            if self._last is not None:
+                if not self._last.done():
+                    return
+                self._last.result()
+            if self._pool is None:
+                from concurrent.futures import ThreadPoolExecutor
+
+                self._pool = ThreadPoolExecutor(1)
+            self._due = self._written + limits.FLUSH_BYTES
+            self._last = self._pool.submit(os.fdatasync, self._descriptor)
+
+    def end(self) -> None:
+        """Stop; nothing uses the file any more.
+
+        Raises what the disk said on the way: it says so only once, so it must not be lost.
+        """
+        if self._pool is not None and self._last is not None:
+            self._pool.shutdown()
+            self._last.result()

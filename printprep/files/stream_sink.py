@@ -8,8 +8,8 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from printprep.errors import OutputError, OutsideError, ParameterError, PrintprepError
-from printprep.files.names import AnyPath, shown
+from printprep.errors import OutputError, OutsideError, ParameterError
+from printprep.files.names import AnyPath
 from printprep.files.position import read_at
 from printprep.files.sink import Sink
 from printprep.files.source import InputFile
@@ -18,11 +18,12 @@ from printprep.files.streams import (
     OpenFile,
     PlaceFile,
     StreamFile,
-    cannot,
     disk_path,
     local_path,
     name_of,
     place_of,
+    stream_name,
+    telling,
 )
 
 _PIECE = 8 << 20
@@ -71,49 +72,41 @@ class StreamSink(_Spooled):
     """
 
     def __init__(self, stream: Any, path: AnyPath | None = None, store: InputFile | None = None) -> None:
-        name = getattr(stream, "name", None)
-        self.shown = shown(name) if isinstance(name, (str, bytes)) else "open file"
-        self._stream = stream
+        self.shown, self._stream = stream_name(stream), stream
         self.told = own = disk_path(stream)
         same = isinstance(store, StreamFile) and store.stream is stream
         with suppress(OSError):
             same = same or bool(path and own and own.samefile(os.fsdecode(path)))
         if same:
             raise OutputError("is the input itself", where=self.shown, do="open another")
-        try:
+        with telling("written", self.shown):
             if not getattr(stream, "writable", lambda: True)():
                 raise ParameterError("path", stream, "must be open for writing", "open it with 'wb'")
-            stream.write(b"")
-        except PrintprepError:
-            raise
-        except TypeError:
-            raise ParameterError("path", stream, "must be open in binary mode", "open it with 'wb'") from None
-        except Exception as error:
-            raise cannot("written", error, self.shown) from error
+            try:
+                stream.write(b"")
+            except TypeError:
+                raise ParameterError("path", stream, "must be open in binary mode", "open it with 'wb'") from None
         super().__init__()
 
     def publish(self) -> None:
         """Hand the picture over."""
-        stream, start = self._stream, None
-        try:
-            if getattr(stream, "seekable", lambda: False)():
-                start = stream.tell()
-            at = 0
-            while piece := memoryview(read_at(self._fd, _PIECE, at)):
-                at += len(piece)
-                while len(piece):  # raw files may take less than they are given
-                    done = stream.write(piece)
-                    piece = piece[done if isinstance(done, int) and done > 0 else len(piece) :]
-            if callable(getattr(stream, "flush", None)):
-                stream.flush()
-        except BaseException as error:
-            if start is not None:
-                with suppress(Exception):
-                    stream.seek(start)
-                    stream.truncate()
-            if not isinstance(error, Exception) or isinstance(error, PrintprepError):
+        stream, at = self._stream, 0
+        with telling("written", self.shown):
+            start = stream.tell() if getattr(stream, "seekable", lambda: False)() else None
+            try:
+                while piece := memoryview(read_at(self._fd, _PIECE, at)):
+                    at += len(piece)
+                    while len(piece):  # raw files may take less than they are given
+                        done = stream.write(piece)
+                        piece = piece[done if isinstance(done, int) and done > 0 else len(piece) :]
+                if callable(getattr(stream, "flush", None)):
+                    stream.flush()
+            except BaseException:
+                if start is not None:
+                    with suppress(Exception):
+                        stream.seek(start)
+                        stream.truncate()
                 raise
-            raise cannot("written", error, self.shown) from error
 
 
 class PlaceSink(_Spooled):
@@ -134,17 +127,13 @@ class PlaceSink(_Spooled):
         super().__init__()
 
     def _refuse_existing(self) -> None:
-        try:
+        with telling("written", self.shown):
             there = self._place.fs.exists(self._place.path)
-        except Exception as error:
-            raise cannot("written", error, self.shown) from error
         if there and not self._overwrite:
             raise self._exists()
 
     def publish(self) -> None:
         """Upload the picture."""
         self._refuse_existing()
-        try:
+        with telling("written", self.shown):
             self._place.fs.put_file(str(self._temporary), self._place.path)
-        except Exception as error:
-            raise cannot("written", error, self.shown) from error

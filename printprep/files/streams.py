@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 import re
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from threading import Lock
 from typing import IO, Any, Protocol, Self, runtime_checkable
@@ -47,13 +48,7 @@ def opened(file: AnyFile, noun: str = "picture") -> InputFile:
 
 
 def disk_file(key: str, file: object) -> Path:
-    """The path of a file on this disk, for calls that know no others; `key` is the argument's name.
-
-    Raises
-    ------
-    ParameterError
-        For anything else, with the way that is open to it.
-    """
+    """The path of a file on this disk, for calls that know no others; `key` is the argument's name."""
     if isinstance(file, (str, bytes, os.PathLike)) and not (isinstance(file, str) and _PLACE.match(file)):
         return Path(os.fsdecode(file))
     do = "of others: pipe(printprep.read(file)).write(output)"
@@ -70,10 +65,8 @@ def place_of(file: object, mode: str) -> OpenFile | None:
             do = "install it: pip install 'printprep[fsspec]'"
             kind = InputError if mode == "rb" else OutputError
             raise kind("needs the package fsspec", where=shown(file), do=do) from None
-        try:
+        with telling("opened" if mode == "rb" else "written", shown(file)):
             fs, path = url_to_fs(file)
-        except Exception as error:
-            raise cannot("opened" if mode == "rb" else "written", error, shown(file)) from error
         return Place(fs, path, mode)  # type: ignore[no-any-return]
     return file if isinstance(file, OpenFile) and not isinstance(file, os.PathLike) else None
 
@@ -100,10 +93,9 @@ class StreamFile(InputFile):
     """
 
     def __init__(self, stream: Any, noun: str = "picture") -> None:
-        name = getattr(stream, "name", None)
-        self.shown, self._noun = shown(name) if isinstance(name, (str, bytes)) else "open file", noun
-        self.stream, self._turn = stream, Lock()
-        self.size = self._asked(self._end)
+        self.shown, self._noun, self.stream, self._turn = stream_name(stream), noun, stream, Lock()
+        with telling("read", self.shown):
+            self.size = self._end()
 
     def _end(self) -> int:
         stream = self.stream
@@ -139,16 +131,8 @@ class StreamFile(InputFile):
         """The bytes at an offset, all of them; as `InputFile.read`."""
         if offset < 0 or offset + count > self.size:
             raise self.ends()
-        data: bytes = self._asked(lambda: self._read(offset, count))
-        return data
-
-    def read_into(self, view: memoryview, offset: int) -> None:
-        """Fill a flat, writable view of bytes from an offset."""
-        view[:] = self.read(offset, len(view))
-
-    def _read(self, offset: int, count: int) -> bytes:
         stream, parts = self.stream, list[bytes]()
-        with self._turn:
+        with telling("read", self.shown), self._turn:
             before = stream.tell()
             stream.seek(offset)
             while count:
@@ -160,13 +144,9 @@ class StreamFile(InputFile):
             stream.seek(before)
         return parts[0] if len(parts) == 1 else b"".join(parts)
 
-    def _asked(self, ask: Any) -> Any:
-        try:
-            return ask()
-        except PrintprepError:
-            raise
-        except Exception as error:  # whatever a store may raise
-            raise cannot("read", error, self.shown) from error
+    def read_into(self, view: memoryview, offset: int) -> None:
+        """Fill a flat, writable view of bytes from an offset."""
+        view[:] = self.read(offset, len(view))
 
     def __del__(self) -> None:
         """Leave the file open: it is the caller's."""
@@ -182,14 +162,13 @@ class PlaceFile(StreamFile):
 
     def _open(self, noun: str) -> None:
         shown_as = name_of(self.place)
-        try:
-            stream = self.place.open()
-        except FileNotFoundError:
-            raise InputError("does not exist", where=shown_as, do="check the name") from None
-        except IsADirectoryError:
-            raise InputError("is a folder", where=shown_as, do=f"name a {noun} file") from None
-        except Exception as error:
-            raise cannot("opened", error, shown_as) from error
+        with telling("opened", shown_as):
+            try:
+                stream = self.place.open()
+            except FileNotFoundError:
+                raise InputError("does not exist", where=shown_as, do="check the name") from None
+            except IsADirectoryError:
+                raise InputError("is a folder", where=shown_as, do=f"name a {noun} file") from None
         super().__init__(stream, noun)
         self.shown = shown_as
 
@@ -219,6 +198,12 @@ class PlaceFile(StreamFile):
             self.stream.close()
 
 
+def stream_name(stream: object) -> str:
+    """What an open file is called in messages."""
+    name = getattr(stream, "name", None)
+    return shown(name) if isinstance(name, (str, bytes)) else "open file"
+
+
 def disk_path(stream: object) -> Path | None:
     """The absolute path of an open file on this disk, where its name still leads to it."""
     name = getattr(stream, "name", None)
@@ -232,14 +217,21 @@ def disk_path(stream: object) -> Path | None:
     return None
 
 
-def cannot(what: str, error: Exception, where: str) -> PrintprepError:
-    """The error of a file or store that cannot be "opened", "read" or "written", whatever it may raise."""
-    kind = OutputError if what == "written" else InputError
-    said = printable(str(error).strip().partition("\n")[0], 160) or type(error).__name__
-    if isinstance(error, ValueError) and "closed" in said:
-        return kind("the file is closed", where=where, do="keep it open until the picture is written")
-    if isinstance(error, ImportError):
-        return kind(f"cannot be {what} ({said})", where=where, do="install what it needs")
-    if isinstance(error, NotImplementedError):
-        return kind(f"cannot be {what} there ({said})", where=where, do="choose another place")
-    return OutsideError(f"cannot be {what} ({said})", where=where, do="check name, permission, connection and space")
+@contextmanager
+def telling(what: str, where: str) -> Iterator[None]:
+    """Tell whatever a file or store may raise that is being "opened", "read" or "written" in the user's terms."""
+    try:
+        yield
+    except PrintprepError:
+        raise
+    except Exception as error:
+        kind = OutputError if what == "written" else InputError
+        said = printable(str(error).strip().partition("\n")[0], 160) or type(error).__name__
+        told = f"cannot be {what} ({said})"
+        if isinstance(error, ValueError) and "closed" in said:
+            raise kind("the file is closed", where=where, do="keep it open until the picture is written") from error
+        if isinstance(error, ImportError):
+            raise kind(told, where=where, do="install what it needs") from error
+        if isinstance(error, NotImplementedError):
+            raise kind(f"cannot be {what} there ({said})", where=where, do="choose another place") from error
+        raise OutsideError(told, where=where, do="check name, permission, connection and space") from error

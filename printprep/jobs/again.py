@@ -20,10 +20,10 @@ from printprep.files.names import shown
 from printprep.jobs.prepare import Prepared, Progress, prepare
 from printprep.jobs.series import as_panels
 from printprep.parameters import checked_call
-from printprep.photo import read
 from printprep.photo.fingerprint import fingerprint
 from printprep.photo.part import Part
 from printprep.photo.photo import Photo
+from printprep.photo.read import read
 from printprep.pipe import Overall, Pipeline
 from printprep.preset import with_settings
 from printprep.render.chain import Chain, conditions

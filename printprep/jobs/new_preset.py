@@ -16,7 +16,7 @@ from printprep.conditions.room import Room
 from printprep.errors import OutsideError, ParameterError, PrintprepError, expect
 from printprep.files.names import AnyPath
 from printprep.files.sink import Sink
-from printprep.files.small import contents
+from printprep.files.source import contents
 from printprep.named import BARE_PAPER, Adjust, Named, lit, named_paper, named_room
 from printprep.parameters import checked_call
 from printprep.preset_files import file_in, own_folder, preset_text

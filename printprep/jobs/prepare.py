@@ -21,12 +21,12 @@ from printprep.errors import PrintprepError
 from printprep.files.names import shown
 from printprep.files.streams import disk_file
 from printprep.parameters import checked_call
-from printprep.photo import read
 from printprep.photo.bands import thread_count
 from printprep.photo.fingerprint import fingerprint
 from printprep.photo.part import Part
 from printprep.photo.photo import Photo
 from printprep.photo.pixels import Pixels
+from printprep.photo.read import read
 from printprep.pipe import Pipeline
 from printprep.render.pixels import begin
 from printprep.render.sample import SamplePixels
@@ -35,6 +35,9 @@ from printprep.ticket import PendingTicket, read_ticket
 
 Progress = Callable[[int, int], None]
 """Told of pixels that were done since, and of the picture's size in pixels; may raise to stop the job."""
+
+_SPARE = 4
+"""Threads from which one may judge what others still write; beside two it is in their way."""
 
 Judge = Callable[[NDArray[np.uint16], NDArray[np.uint16], Profile, Pipeline], Any]
 """``judge(before, after, profile, pipe)``: samples of the edit and of what was made of it; runs beside the job."""
@@ -208,27 +211,26 @@ def prepare(
 
     printed = layout.part if layout else (0, 0, photo.width, photo.height)
 
-    def looked_at() -> dict[str, Any]:
-        samples = before.of(before, printed), before.of(taps[0], printed)
-        if judge is None:
-            return {"before": samples[0], "after": samples[1]}
+    def judged(ahead: bool = False) -> dict[str, Any]:
+        """What is made of the sample; whatever happens to it, the file is written."""
         try:
+            if ahead:
+                taps[0].look(printed)
+            samples = before.of(before, printed), before.of(taps[0], printed)
+            if judge is None:
+                return {"before": samples[0], "after": samples[1]}
             return {"found": judge(*samples, photo.profile, pipe)}
-        except Exception as error:  # whatever happens to it, the file is written
+        except Exception as error:
             return {"unjudged": reason(error)}
-
-    def ahead() -> dict[str, Any]:
-        taps[0].look(printed)
-        return looked_at()
 
     told(0)
     begin(ready.pixels)
     with ExitStack() as stack:
         looking = None
-        if judge and turn is None and _rows_are_cheap(photo, pipe) and thread_count(threads) > 1:
+        if judge and turn is None and _rows_are_cheap(photo, pipe) and thread_count(threads) >= _SPARE:
             from concurrent.futures import ThreadPoolExecutor
 
-            looking = stack.enter_context(ThreadPoolExecutor(1)).submit(ahead)
+            looking = stack.enter_context(ThreadPoolExecutor(1)).submit(judged, ahead=True)
         computing = turn is not None and turn.acquire()
         try:
             ready.write(output, overwrite=overwrite, compress=compress, threads=threads, progress=told)
@@ -243,7 +245,7 @@ def prepare(
         photo.profile,
         pipe=pipe,
         layout=layout,
-        **(looking.result() if looking else looked_at()),
+        **(looking.result() if looking else judged()),
     )
 
 

@@ -14,9 +14,9 @@ from printprep.adjust._base import Adjustment, Steps
 from printprep.arguments import listed
 from printprep.errors import InputError, ParameterError, PrintprepError, expect
 from printprep.parameters import checked_call
-from printprep.photo import read
 from printprep.photo.part import parts
 from printprep.photo.photo import Photo
+from printprep.photo.read import read
 from printprep.pipe import Pipeline
 from printprep.render.chain import Chain
 from printprep.results import Result

@@ -21,12 +21,12 @@ from printprep.jobs.strip_layout import HEADER_MM, LEAST_MM, MARGINS_MM, Grid, W
 from printprep.jobs.strip_sheet import Crop, StripPixels
 from printprep.jobs.vary import Vary, varied
 from printprep.parameters import checked_call
-from printprep.photo import read
 from printprep.photo.bands import read_all
 from printprep.photo.grey import GreyPixels, grey_profile_of
 from printprep.photo.metadata import Metadata
 from printprep.photo.photo import Photo
 from printprep.photo.pixels import ArrayPixels, Pixels
+from printprep.photo.read import read
 from printprep.photo.resolution import Resolution
 from printprep.pipe import Pipeline
 from printprep.render.resample import ResizedPixels

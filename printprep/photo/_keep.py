@@ -9,8 +9,6 @@ from typing import Any
 
 from numpy.typing import NDArray
 
-Made = NDArray[Any]
-
 
 class Keeper:
     """Arrays by key, up to `limit` bytes, the least recently wanted dropped first.
@@ -20,14 +18,14 @@ class Keeper:
 
     def __init__(self, limit: int) -> None:
         self._limit, self._held = limit, 0
-        self._kept: OrderedDict[Hashable, Made] = OrderedDict()
+        self._kept: OrderedDict[Hashable, NDArray[Any]] = OrderedDict()
         self._making: set[Hashable] = set()
         self._change = Condition()
 
     def __reduce__(self) -> tuple[type, tuple[int]]:
         return type(self), (self._limit,)  # a copy starts empty
 
-    def get(self, key: Hashable, make: Callable[[], Made]) -> Made:
+    def get(self, key: Hashable, make: Callable[[], NDArray[Any]]) -> NDArray[Any]:
         """The array of a key; `make` is called in one thread while others wait for it."""
         with self._change:
             self._change.wait_for(lambda: key not in self._making)
@@ -37,7 +35,7 @@ class Keeper:
             self._making.add(key)
             while self._kept and self._held > self._limit:
                 self._drop()
-        made: Made | None = None
+        made: NDArray[Any] | None = None
         try:
             made = make()
             return made

@@ -5,7 +5,9 @@ from __future__ import annotations
 import operator
 import os
 import threading
-from collections.abc import Callable
+from collections import deque
+from collections.abc import Callable, Generator
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +17,7 @@ from printprep.files import limits
 from printprep.photo.pixels import Pixels
 
 Work = Callable[[int], None]
-
+T = TypeVar("T")
 
 _most: int | None = None
 
@@ -44,40 +46,44 @@ def band_rows(width: int, multiple: int = 1, size: int | None = None) -> int:
     return max(1, (size or limits.BAND_BYTES) // (width * 6 * multiple)) * multiple
 
 
-def run(count: int, threads: int, worker: Callable[[], Work], on_stop: Callable[[], None] | None = None) -> None:
-    """Do the tasks 0..count-1, taken in order by whichever thread is free; with one thread, in the calling one.
+def ordered(count: int, threads: int, worker: Callable[[], Callable[[int], T]]) -> Generator[T, None, None]:
+    """What the tasks 0..count-1 give, in order; done by several threads, or with one thread in the calling one.
 
-    `worker` is called once in each thread and returns the function that does one task. `on_stop` is called when a task
-    has failed or the run is interrupted: it wakes tasks that wait. Raised is the first error of a task, or what came in
-    the calling thread meanwhile (an interrupt); the other threads have ended by then, each after the task it was at.
+    `worker` is called once in each thread and returns the function that does one task. At most two tasks a thread are
+    under way or wait to be taken. Raised is the first error of a task, or what came in the calling thread meanwhile (an
+    interrupt); the other threads have ended by then, each after the task it was at. To be closed where it is left
+    before its end.
     """
-    if min(threads, count) <= 1:
-        work = worker()
-        for i in range(count):
-            work(i)
+    threads = min(threads, count)
+    if threads <= 1:
+        yield from map(worker(), range(count))
         return
-    from concurrent.futures import ThreadPoolExecutor, as_completed
+    from concurrent.futures import Future, ThreadPoolExecutor
 
-    stop, lock, taken = threading.Event(), threading.Lock(), iter(range(count))
+    own = threading.local()
 
-    def lane() -> None:
-        work = worker()
-        while not stop.is_set():
-            with lock:
-                i = next(taken, None)
-            if i is None:
-                return
-            work(i)
+    def task(i: int) -> T:
+        if not hasattr(own, "work"):
+            own.work = worker()
+        done: T = own.work(i)
+        return done
 
-    pool = ThreadPoolExecutor(min(threads, count))
+    pool, waiting = ThreadPoolExecutor(threads), deque[Future[T]]()
     try:
-        for done in as_completed([pool.submit(lane) for _ in range(min(threads, count))]):
-            done.result()
+        for i in range(count):
+            waiting.append(pool.submit(task, i))
+            if len(waiting) > 2 * threads:
+                yield waiting.popleft().result()
+        while waiting:
+            yield waiting.popleft().result()
     finally:
-        stop.set()
-        if on_stop:
-            on_stop()
-        pool.shutdown()
+        pool.shutdown(cancel_futures=True)
+
+
+def run(count: int, threads: int, worker: Callable[[], Work]) -> None:
+    """Do the tasks 0..count-1, as `ordered`."""
+    for _ in ordered(count, threads, worker):
+        pass
 
 
 def read_all(pixels: Pixels, threads: int | None = None) -> NDArray[np.uint16]:

@@ -18,16 +18,8 @@ from printprep.photo.small import small
 class Part:
     """Where a picture lies in one of which it is a part, and that whole read small.
 
-    Parameters
-    ----------
-    names : tuple of str
-        Files of all parts, left to right.
-    codes : (rows, columns, 3) ndarray of float32
-        The whole read small, codes 0..1.
-    height, width : int, pixels
-        Of the whole.
-    left : int, pixels
-        Columns of the whole before this part.
+    `names` are the files of all parts, left to right; `codes`, 0..1, (rows, columns, 3), the whole read small; height
+    and width those of the whole, and `left` its columns before this part, pixels.
     """
 
     names: tuple[str, ...]

@@ -16,7 +16,7 @@ from printprep.files.names import AnyPath
 from printprep.files.streams import AnyFile
 from printprep.parameters import checked_call
 from printprep.photo.array import AnyArray, device_values
-from printprep.photo.bands import read_all
+from printprep.photo.bands import read_all, thread_count
 from printprep.photo.metadata import Metadata
 from printprep.photo.picture import Picture
 from printprep.photo.pixels import ArrayPixels
@@ -130,7 +130,7 @@ class Photo(Picture):
         """
         if self.part is not None:
             return self.part.codes
-        return small(self.pixels)
+        return small(self.pixels, threads=1 if self.compression == "none" else thread_count())
 
     @checked_call
     def rows(self, top: int, bottom: int) -> NDArray[np.uint16]:
@@ -166,7 +166,40 @@ class Photo(Picture):
         threads: int | None = None,
         progress: Callable[[int], None] | None = None,
     ) -> Written:
-        """Write as a 16-bit TIFF, RGB or grey, whole or not at all; see `printprep.photo.write.write`.
+        """Write as a 16-bit TIFF: RGB, or grey where the pixels say that they are.
+
+        Parameters
+        ----------
+        path : str, bytes, path, file object or fsspec.core.OpenFile
+            Must end in .tif or .tiff; its folder must exist. Text with ``://`` in it is a place for fsspec. An open
+            file gets the picture from its position on. Both get it from a temporary file once it is complete, in one
+            go: whole or not at all as far as the store shows uploads so, and an open file can be cut again.
+        overwrite : bool
+            Whether an existing file may be replaced; never the input itself.
+        compress : {"none", "lzw", "deflate", "zstd"}, optional
+            As the source is stored where not given. All but none with the horizontal predictor.
+        threads : int, optional
+            As many as processors where not given. The bytes do not depend on it.
+        progress : callable, optional
+            Called with the number of rows done so far, one call at a time, from any thread.
+
+        Returns
+        -------
+        Written
+            What was written.
+
+        Raises
+        ------
+        InputError
+            If the source turns out to be damaged or transparent.
+        OutputError
+            If nothing can or may be written there.
+        OutsideError
+            If disk or memory fail.
+        ParameterError
+            If `compress` is none of those.
+
+        In every case nothing is left behind, and what was there before is unchanged.
 
         Examples
         --------

@@ -27,15 +27,7 @@ class Pixels(Protocol):
         """Columns."""
 
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
-        """Fill `out` with the rows from `top` on.
-
-        Parameters
-        ----------
-        top : int
-            First row.
-        out : (rows, width, 3) ndarray of uint16, contiguous
-            Overwritten; its number of rows says how many are wanted.
-        """
+        """Fill `out`, contiguous (rows, width, 3), with the rows from `top` on, as many as it has."""
 
 
 @dataclass(frozen=True)

@@ -13,13 +13,11 @@ from printprep.files.names import AnyPath
 from printprep.files.streams import AnyFile, StreamFile, opened
 from printprep.parameters import checked_call
 from printprep.photo.photo import Photo
-from printprep.photo.tiff.collect import collect
+from printprep.photo.tiff.codecs import ENCODERS
+from printprep.photo.tiff.collect import collect, resolution
 from printprep.photo.tiff.directory import Container, Damaged
-from printprep.photo.tiff.encode import ENCODERS
-from printprep.photo.tiff.layout import COMPRESSIONS, Layout, Reader, layout
-from printprep.photo.tiff.pages import main_picture
-from printprep.photo.tiff.resolution import resolution
 from printprep.photo.tiff.samples import source
+from printprep.photo.tiff.storage import COMPRESSIONS, Reader, Storage, main_picture, storage
 
 _PROFILE = 34675
 
@@ -64,12 +62,11 @@ def read(path: AnyFile, *, assume: AnyPath | Profile | None = None, max_pixels: 
     ((64, 96, 3), 'opRGB')
     """
     file = opened(path)
-    container = Container(file)
-    tags = Reader(container, main_picture(container))
-    found = layout(tags, max_pixels)
+    tags = main_picture(Container(file))
+    found = storage(tags, max_pixels)
     said: list[str] = []
     profile = _profile(tags, found, assume, said)
-    if found.bits == 8:
+    if found.planes[0].dtype.itemsize == 1:
         said.append("has 8 bits a channel; it is written with 16, but lifted shadows may show bands")
     if found.alpha:
         said.append("has an alpha channel; it is left out, and refused if any part of it is transparent")
@@ -82,7 +79,7 @@ def read(path: AnyFile, *, assume: AnyPath | Profile | None = None, max_pixels: 
     size = resolution(tags, said)
     if found.grey:
         profile = Profile.named("opRGB")
-    stored = COMPRESSIONS[found.compression]
+    stored = COMPRESSIONS[found.planes[0].compression]
     kept = stored if stored == "none" or stored in ENCODERS else "deflate"
     if kept != stored:
         said.append(f"is stored with {stored}; where nothing else is asked for, {kept} is written")
@@ -94,7 +91,7 @@ def read(path: AnyFile, *, assume: AnyPath | Profile | None = None, max_pixels: 
     return Photo(pixels, profile, size, metadata, own, tuple(said), kept, store=stream)
 
 
-def _profile(tags: Reader, found: Layout, assume: AnyPath | Profile | None, said: list[str]) -> Profile:
+def _profile(tags: Reader, found: Storage, assume: AnyPath | Profile | None, said: list[str]) -> Profile:
     slot = tags.directory.slots.get(_PROFILE)
     if slot is None:
         if assume is None:

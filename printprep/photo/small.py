@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from printprep.colour.icc import device_from_device
 from printprep.colour.profile import Profile
 from printprep.files.png import png
+from printprep.photo.bands import run
 from printprep.photo.pixels import Pixels
 
 SIDE = 320
@@ -16,19 +17,29 @@ SIDE = 320
 
 THUMBNAIL_SIDE = 480
 
+_LINES = 16
+"""Lines that a thread reads one after the other."""
 
-def small(pixels: Pixels, side: int = SIDE) -> NDArray[np.float32]:
-    """A picture read small: codes 0..1, (rows, columns, 3); most rows of an uncompressed file are not read at all."""
+
+def small(pixels: Pixels, side: int = SIDE, threads: int = 1) -> NDArray[np.float32]:
+    """A picture read small: codes 0..1, (rows, columns, 3); most rows of an uncompressed file are not read at all.
+
+    More threads than one pay where rows must be decoded.
+    """
     import cv2
 
     height, width = pixels.height, pixels.width
     scale = min(1.0, side / max(height, width))
     rows, columns = max(1, round(height * scale)), max(1, round(width * scale))
     out = np.empty((rows, columns, 3), np.float32)
-    line = np.empty((1, width, 3), np.uint16)
-    for k in range(rows):
-        pixels.read(min(height - 1, int((k + 0.5) * height / rows)), line)
-        out[k] = cv2.resize(line, (columns, 1), interpolation=cv2.INTER_AREA).reshape(columns, 3)
+
+    def lines(part: int) -> None:
+        line = np.empty((1, width, 3), np.uint16)
+        for k in range(part * _LINES, min((part + 1) * _LINES, rows)):
+            pixels.read(min(height - 1, int((k + 0.5) * height / rows)), line)
+            out[k] = cv2.resize(line, (columns, 1), interpolation=cv2.INTER_AREA).reshape(columns, 3)
+
+    run(-(-rows // _LINES), threads, lambda: lines)
     return out / np.float32(65535)
 
 

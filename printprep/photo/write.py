@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Generator
+from contextlib import closing
 from dataclasses import dataclass, replace
+from itertools import chain
 from pathlib import Path
 
 import numpy as np
@@ -19,14 +21,13 @@ from printprep.files.sink import Sink
 from printprep.files.stream_sink import sink as make_sink
 from printprep.files.streams import AnyFile
 from printprep.parameters import checked_call
-from printprep.photo.bands import Work, band_rows, run, thread_count
+from printprep.photo.bands import T, band_rows, ordered, thread_count
 from printprep.photo.grey import grey_codes, grey_profile_of
 from printprep.photo.picture import Picture
-from printprep.photo.tiff.encode import ENCODERS, Appender, encoder
+from printprep.photo.tiff.codecs import ENCODERS, encoder
 from printprep.photo.tiff.finish import finish
 from printprep.results import Result
 
-Store = Callable[[int, NDArray[np.uint16]], None]
 _START = 16
 """Where pixels begin: after room for the longer of the two headers, which is written last."""
 
@@ -75,45 +76,7 @@ def write(
     progress: Callable[[int], None] | None = None,
     band_bytes: int = limits.BAND_BYTES,
 ) -> Written:
-    """Write a photograph as a 16-bit TIFF: RGB, or grey where its pixels say that they are.
-
-    Parameters
-    ----------
-    photo : Picture
-        Its pixels are read in bands, by several threads. Where it has a ticket, the file gets it.
-    path : str, bytes, path, file object or fsspec.core.OpenFile
-        Must end in .tif or .tiff; its folder must exist. Text with ``://`` in it is a place for fsspec. An open file
-        gets the picture from its position on. Both get it from a temporary file once it is complete, in one go: whole
-        or not at all as far as the store shows uploads so, and an open file can be cut again.
-    overwrite : bool
-        Whether an existing file may be replaced; never the input itself.
-    compress : {"none", "lzw", "deflate", "zstd"}, optional
-        As the source is stored where not given. All but none with the horizontal predictor.
-    threads : int, optional
-        As many as processors where not given. The bytes do not depend on it.
-    progress : callable, optional
-        Called with the number of rows done so far, one call at a time, from any thread.
-    band_bytes : int
-        Pixels read at once by each thread. The bytes do not depend on it.
-
-    Returns
-    -------
-    Written
-        What was written.
-
-    Raises
-    ------
-    InputError
-        If the source turns out to be damaged or transparent.
-    OutputError
-        If nothing can or may be written there.
-    OutsideError
-        If disk or memory fail.
-    ParameterError
-        If `compress` is none of those.
-
-    In every case nothing is left behind, and what was there before is unchanged.
-    """
+    """As `printprep.Photo.write`; each thread reads `band_bytes` of pixels at once, which changes no byte."""
     name = photo.compression if compress is None else compress
     check_compression(name)
     clock = Clock()
@@ -164,43 +127,48 @@ class _Job:
                 band.byteswap(inplace=True)
             self.sink.write(band.reshape(-1).view(np.uint8).data, _START + i * self.rows * row)
 
-        self._bands(lambda: place)
+        for _ in self._bands(lambda: place):
+            pass
         tops = np.arange(0, self.height, self.strip_rows, dtype=np.int64)
         counts = np.minimum(self.strip_rows, self.height - tops) * row
         return _START + tops * row, counts, _START + self.height * row
 
     def compressed(self) -> tuple[NDArray[np.int64], NDArray[np.int64], int]:
         """Strips encoded by every thread, appended in order."""
-        appender = Appender(self.sink, _START, ahead=2 * self.threads)
+        offsets, counts, end = list[int](), list[int](), _START
 
-        def worker() -> Store:
+        def worker() -> Callable[[int, NDArray[np.uint16]], list[bytes]]:
             encode = encoder(self.compression, self.swap, self.strip_rows)
-            return lambda i, band: appender.add(i, encode(band))
+            return lambda _, band: encode(band)
 
-        self._bands(worker, appender)
-        return appender.result()
+        with closing(self._bands(worker)) as groups:
+            for strip in chain.from_iterable(groups):
+                self.sink.write(strip, end)
+                offsets.append(end)
+                counts.append(len(strip))
+                end += len(strip) + len(strip) % 2  # every strip on an even offset; the gap reads as zero
+        return np.array(offsets, np.int64), np.array(counts, np.int64), end
 
-    def _bands(self, worker: Callable[[], Store], appender: Appender | None = None) -> None:
-        """Read every band as (rows, columns, 3 or 1), and store it by what each thread has of its own."""
+    def _bands(self, worker: Callable[[], Callable[[int, NDArray[np.uint16]], T]]) -> Generator[T, None, None]:
+        """Read every band as (rows, columns, 3 or 1); what comes of it, by what each thread has of its own."""
 
-        def lane() -> Work:
+        def lane() -> Callable[[int], T]:
             buffer, store = np.empty((min(self.rows, self.height), self.width, 3), np.uint16), worker()
 
-            def work(i: int) -> None:
-                if appender is not None:
-                    appender.wait_for(i)
+            def work(i: int) -> T:
                 top = i * self.rows
                 band = buffer[: min(self.rows, self.height - top)]
                 self.pixels.read(top, band)
-                store(i, grey_codes(band, self.grey) if self.grey else band)
+                done = store(i, grey_codes(band, self.grey) if self.grey else band)
                 if self._progress:
                     with self._lock:
                         self._done += len(band)
                         self._progress(self._done)
+                return done
 
             return work
 
-        run(-(-self.height // self.rows), self.threads, lane, appender.stop if appender is not None else None)
+        return ordered(-(-self.height // self.rows), self.threads, lane)
 
 
 def _strip_rows(height: int, width: int, row_step: int) -> int:

@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Lab, Steps
+from printprep.adjust._base import Steps
 from printprep.colour.blackpoint import compensate, conversion_black, source_black, uncompensate
 from printprep.colour.icc import device_from_lab, lab_from_device, model_of
+from printprep.colour.lab import Lab
 from printprep.conditions.conditions import Conditions, HandOver
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room

@@ -48,9 +48,8 @@ _LANES = 16
 rounds otherwise than what it does many at a time, and a tile must have the whole's bytes."""
 
 _BAND = 96 << 10
-"""Pixels exposed at once: what they need stays in the processor's cache."""
-_MANY = 4
-"""Threads beyond which all rows are exposed at once: calls of a moment would make them wait for each other."""
+"""Pixels exposed at once by one or two threads: what they need stays near the processor. More threads would wait for
+each other between calls of a moment, so they take more."""
 
 
 @dataclass(frozen=True)
@@ -192,7 +191,7 @@ class Field:
     def expose(self, codes: NDArray[Any], top: int = 0, left: int = 0) -> None:
         """Overwrite codes of a part of the picture, (rows, columns, 3) of uint16 or of float32 0..1, by `exposed`."""
         rows, columns, _ = codes.shape
-        step = max(1, _BAND // columns) if thread_count() <= _MANY else rows
+        step = max(1, _BAND * max(1, thread_count() // 2) // columns)
         for first in range(0, rows, step):
             band = codes[first : first + step]
             begin, end = (min(max(c - left, 0), columns) for c in self._at_work(top + first, len(band)))

@@ -12,8 +12,8 @@ SIDE = 160
 """Rows and columns sampled at most: 25,600 pixels hold a share of 1 % to within 0.06 % (binomial)."""
 
 
-Part = tuple[float, float, float, float]
-"""Left, top, width and height of what is printed of a picture, pixels."""
+Rectangle = tuple[float, float, float, float]
+"""Left, top, width and height of a part of a picture, pixels."""
 
 
 class SamplePixels:
@@ -49,13 +49,13 @@ class SamplePixels:
         for k in range(first, last):
             self.sample[k] = out[self.rows[k] - top, self._columns]
 
-    def look(self, part: Part) -> None:
+    def look(self, part: Rectangle) -> None:
         """Read now what is to be remembered of a part."""
         row = np.empty((1, self.width, 3), np.uint16)
         for at in self.rows[_within(self.rows, part[1], part[3])]:
             self.read(int(at), row)
 
-    def of(self, other: SamplePixels, part: Part) -> NDArray[np.uint16]:
+    def of(self, other: SamplePixels, part: Rectangle) -> NDArray[np.uint16]:
         """Another's sample, as large, of a part."""
         left, top, width, height = part
         return other.sample[_within(self.rows, top, height)][:, _within(self._columns, left, width)]

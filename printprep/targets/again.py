@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from printprep.colour.icc import lab_from_device
 from printprep.errors import InputError
 from printprep.files.names import AnyPath, shown
-from printprep.photo import read
 from printprep.photo.photo import Photo
+from printprep.photo.read import read
 from printprep.targets.layout import SHEETS, Layout, arrange, draw
 from printprep.targets.shapes import Raster
 from printprep.targets.target import SPACE, _patches, _to

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from printprep.colour.icc import lab_from_device
 from printprep.errors import InputError
 from printprep.files.names import AnyPath, shown
-from printprep.photo import read
 from printprep.photo.photo import Photo
+from printprep.photo.read import read
 from printprep.targets.again import DETAIL, Known
 
 Array = NDArray[np.float64]

@@ -11,7 +11,8 @@ import pytest
 
 import printprep as pp
 from printprep.adjust import _registry
-from printprep.adjust._base import Adjustment, Lab, Stage
+from printprep.adjust._base import Adjustment, Stage
+from printprep.colour.lab import Lab
 from printprep.conditions.conditions import Conditions
 from printprep.errors import PrintprepError
 from tests.support.command import one_line_error, run

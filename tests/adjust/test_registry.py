@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from printprep.adjust import _registry
-from printprep.adjust._base import Adjustment, Lab, Stage, Steps
+from printprep.adjust._base import Adjustment, Stage, Steps
+from printprep.colour.lab import Lab
 from printprep.conditions.conditions import Conditions
 from printprep.errors import PrintprepError, UnknownName
 from printprep.testing import check_adjustment, plain

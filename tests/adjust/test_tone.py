@@ -13,12 +13,12 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from printprep.adjust import _tone
-from printprep.colour.lab import lightness_from_luminance, luminance_from_lightness
+from printprep.colour.lab import Array, lightness_from_luminance, luminance_from_lightness
 from printprep.colour.visibility import jnd_index
 from printprep.conditions.room import Room
+from printprep.conditions.viewing import in_edit
 from tests.support.eye import jnd_count_fixed
 
-Array = _tone.Array
 Glazing = Literal["none", "clear", "low-reflection"]
 BLACKS = st.floats(3, 30)
 LUX = st.floats(20, 2000)
@@ -94,7 +94,7 @@ def test_equal_shares_by_colour_science() -> None:
 def test_lift_then_room_are_the_way_from_the_original_to_the_print() -> None:
     v = view(17.4, 50)
     L = v.lightness()
-    Y, edit = v.seen(L), np.asarray(luminance_from_lightness(v.edit(L)), np.float64)
+    Y, edit = v.seen(L), np.asarray(luminance_from_lightness(in_edit(L, v.black)), np.float64)
     ideal = (edit * (1 - v.flare) + v.flare) * v.reference
     direct = _tone.equal_shares(ideal, Y * v.white, L)
     lifted = _tone.equal_shares(ideal, Y * v.reference, L)
@@ -142,7 +142,7 @@ def test_what_matte_gains_and_pays(lux: float, times: float, least: float, most:
     v = view(COTTON, lux, rho=0.9073)
     out = total(v)
     assert gain(v, out) >= times
-    assert slope(v, out)[v.edit(v.lightness())[1:] > 20].min() >= least
+    assert slope(v, out)[in_edit(v.lightness(), v.black)[1:] > 20].min() >= least
     assert (added(v, out, [2, 50, 70, 90]) <= most).all()
 
 
@@ -150,7 +150,7 @@ def test_the_payment_is_spread_evenly() -> None:
     # from L* 20 to where it has eased out, nobody pays much more than the mean of all who pay: one line would
     # be the flattest possible
     v = view(COTTON, 500)
-    edit = v.edit(v.lightness())
+    edit = in_edit(v.lightness(), v.black)
     pays = 1 - slope(v, total(v))[(edit[1:] > 20) & (edit[1:] < 60)]
     assert pays.max() < 1.35 * pays.mean()
 

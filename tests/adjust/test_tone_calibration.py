@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from printprep.adjust._tone import NODES
-from printprep.adjust.tone_calibration import ToneCalibration, _curve, on_print
+from printprep.adjust.tone_calibration import ToneCalibration, _curve
+from printprep.conditions.viewing import on_print
 from printprep.errors import ParameterError
 from printprep.testing import check_adjustment, plain
 

@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Adjustment, Lab, Stage
+from printprep.adjust._base import Adjustment, Stage
 from printprep.check._change import change
 from printprep.check.verdict import verdict
+from printprep.colour.lab import Lab
 from printprep.colour.profile import Profile
 from printprep.compose import pipeline
 from printprep.conditions.conditions import Conditions

@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 
 from printprep.cli.main import commands
 from printprep.compose import pipeline
-from printprep.photo import Photo, read
+from printprep.photo.photo import Photo
+from printprep.photo.read import read
 from tests.support.effort import tried
 from tests.support.inside import inside
 from tests.support.tiffs import picture

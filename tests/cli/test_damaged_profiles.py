@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import tifffile
 
-from printprep.photo import Photo
+from printprep.photo.photo import Photo
 from tests.support.damage import damaged_profile
 from tests.support.effort import cases
 from tests.support.inside import inside

@@ -14,7 +14,7 @@ import pytest
 from PIL import Image
 
 from printprep.demo.run import PAPERS, ROOMS
-from printprep.photo import read
+from printprep.photo.read import read
 from printprep.ticket import read_ticket
 
 SMALL = ("--megapixels", "0.05")

@@ -17,7 +17,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
-from printprep.photo import Photo, read, ticket_text
+from printprep.photo.metadata import ticket_text
+from printprep.photo.photo import Photo
+from printprep.photo.read import read
 from tests.support.effort import tried
 from tests.support.inside import inside
 from tests.support.tiffs import picture

@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from printprep.colour.visibility import HIGHEST, LOWEST, Array, jnd_index
+from printprep.colour.lab import Array
+from printprep.colour.visibility import HIGHEST, LOWEST, jnd_index
 from tests.support.eye import jnd_count_fixed
 
 # DICOM PS3.14, clause 7.1; values by colour-science 0.4.7

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from printprep.colour.lab import lab_from_xyz
 from printprep.conditions import measurement
-from printprep.conditions._spectral import lab_from_reflectance
+from printprep.conditions._columns import lab_from_reflectance
 from printprep.errors import InputError
 from printprep.preset_files import shipped
 

@@ -14,7 +14,7 @@ from printprep.check.basis import cautions
 from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.profile import Profile
 from printprep.compose import pipeline
-from printprep.conditions._profile import ink_limit
+from printprep.conditions._gamut import ink_limit
 from printprep.conditions.paper import Paper
 from printprep.errors import InputError, PresetError, PrintprepError
 from printprep.preset import load

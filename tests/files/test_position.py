@@ -17,7 +17,7 @@ from tests.support.tiffs import picture
 
 @pytest.fixture
 def by_seeking(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(position, "AT_ONCE", False)
+    monkeypatch.setattr(position, "BY_POSITION", False)
     for name in ("pread", "preadv", "pwrite"):
         monkeypatch.delattr(f"os.{name}")
 

@@ -24,7 +24,9 @@ from numpy.typing import NDArray
 from printprep.errors import InputError, OutputError, OutsideError
 from printprep.files import limits
 from printprep.files import sink as _sink
-from printprep.photo import Photo, read, write
+from printprep.photo.photo import Photo
+from printprep.photo.read import read
+from printprep.photo.write import write
 from tests.support.tiffs import picture, tiff
 
 COMPRESS = ["none", "zstd"]
@@ -166,7 +168,8 @@ def test_signals_stop_a_long_run_at_once(tmp_path: Path, number: signal.Signals,
 import signal, sys, time
 from dataclasses import replace
 import numpy as np
-from printprep.photo import Photo, write
+from printprep.photo.photo import Photo
+from printprep.photo.write import write
 signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
 class Slow:
     height, width = 100_000, 50

@@ -24,7 +24,7 @@ from PIL import Image
 import printprep as pp
 from printprep.colour.profile import Profile
 from printprep.errors import InputError, OutputError, OutsideError, ParameterError, PrintprepError
-from printprep.photo import Metadata
+from printprep.photo.metadata import Metadata
 from printprep.photo.tiff.directory import Entry
 from tests.support.tiffs import picture
 

@@ -14,7 +14,7 @@ from printprep.cli.reprint import next_lines
 from printprep.errors import InputError
 from printprep.jobs.advice import advise
 from printprep.jobs.logbook import RESULTS, Entry
-from printprep.photo import Photo
+from printprep.photo.photo import Photo
 from tests.support.tiffs import picture
 
 WRONG = [result for result in RESULTS if result != "right"]

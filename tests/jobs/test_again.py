@@ -21,7 +21,7 @@ from printprep.adjust._base import Steps
 from printprep.errors import InputError, OutputError, PrintprepError, UnknownName
 from printprep.jobs.again import like, reprint
 from printprep.jobs.prepare import prepare
-from printprep.photo import read
+from printprep.photo.read import read
 from printprep.render.chain import Chain
 from printprep.ticket import Ticket, read_ticket
 from tests.support.lutprofile import MatrixInk, output_profile

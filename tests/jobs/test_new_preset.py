@@ -12,13 +12,13 @@ from numpy.typing import NDArray
 
 import printprep as pp
 from printprep.adjust.highlight_hold import HighlightHold
-from printprep.adjust.tone_calibration import ToneCalibration, on_print
+from printprep.adjust.tone_calibration import ToneCalibration
 from printprep.colour.visibility import jnd_index
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.paper import Paper
 from printprep.conditions.readings import lost_by_eye, parse_readings
 from printprep.conditions.room import Room
-from printprep.conditions.viewing import luminance
+from printprep.conditions.viewing import luminance, on_print
 from printprep.errors import InputError, OutputError, ParameterError, PrintprepError, UnknownName
 from printprep.jobs.new_preset import HOLD, new_paper, new_room
 from printprep.preset_files import shipped

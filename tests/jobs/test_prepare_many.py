@@ -20,7 +20,8 @@ from printprep.errors import InputError, OutputError, OutsideError, ParameterErr
 from printprep.jobs.one import Options
 from printprep.jobs.prepare import Prepared, prepare
 from printprep.jobs.prepare_many import Batch, prepare_many
-from printprep.photo import Photo, read
+from printprep.photo.photo import Photo
+from printprep.photo.read import read
 from printprep.pipe import Pipeline
 from tests.support.tiffs import picture, tiff
 

@@ -17,7 +17,8 @@ from printprep.errors import InputError, ParameterError
 from printprep.jobs.again import reprint
 from printprep.jobs.prepare import prepare
 from printprep.jobs.series import STANDS_OUT, as_series, hanging, series_of
-from printprep.photo import Photo, read
+from printprep.photo.photo import Photo
+from printprep.photo.read import read
 from printprep.ticket import read_ticket
 from tests.support.command import run
 

@@ -22,7 +22,8 @@ from printprep.errors import AlreadyPrepared, InputError, OutputError
 from printprep.jobs.one import Options
 from printprep.jobs.prepare import Prepared, output_name, prepare, standing
 from printprep.jobs.prepare_many import Batch, prepare_many
-from printprep.photo import Photo, read
+from printprep.photo.photo import Photo
+from printprep.photo.read import read
 from printprep.pipe import Pipeline
 from printprep.ticket import read_ticket
 from tests.support.metadata import rich

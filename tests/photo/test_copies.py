@@ -18,7 +18,8 @@ import tifffile
 from printprep.compose import pipeline
 from printprep.errors import InputError, OutputError
 from printprep.files import limits
-from printprep.photo import Photo, read
+from printprep.photo.photo import Photo
+from printprep.photo.read import read
 from printprep.pipe import Pipeline
 from tests.support.tiffs import picture, profile_bytes, tiff
 

@@ -15,8 +15,8 @@ import tifffile
 
 from printprep.errors import InputError, OutsideError
 from printprep.files import limits
-from printprep.photo import read
 from printprep.photo._keep import Keeper
+from printprep.photo.read import read
 from tests.support.tiffs import from_strips, picture, profile_bytes
 
 

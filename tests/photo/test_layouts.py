@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from printprep.errors import InputError
-from printprep.photo import Photo, read
+from printprep.photo.photo import Photo
+from printprep.photo.read import read
 from tests.support.tiffs import basic, directory, from_strips, picture, profile_bytes, tiff
 
 CODECS = ["none", "lzw", "zlib", "deflate", "packbits", "zstd"]

@@ -18,7 +18,8 @@ TALLER = 8000  # 64 megapixels: 384 MB
 
 PROGRAM = """
 import sys, threading, time
-from printprep.photo import read, write
+from printprep.photo.read import read
+from printprep.photo.write import write
 peak, done = 0, False
 def watch():
     global peak

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 import tifffile
 
-from printprep.photo import Photo, read
+from printprep.photo.photo import Photo
+from printprep.photo.read import read
 from printprep.photo.tiff.collect import sound_iptc
 from tests.support.metadata import BLOCKS, EXIF, GPS, INTEROP, IPTC, TEXT, XMP, rich, values
 from tests.support.tiffs import Value, picture

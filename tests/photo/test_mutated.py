@@ -12,7 +12,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from printprep.errors import PrintprepError
-from printprep.photo import read, ticket_text
+from printprep.photo.metadata import ticket_text
+from printprep.photo.read import read
 from tests.support.damage import SOUND, WORDS, sound_files
 from tests.support.effort import cases
 

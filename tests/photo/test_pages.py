@@ -9,7 +9,7 @@ import pytest
 import tifffile
 
 from printprep.errors import InputError
-from printprep.photo import read
+from printprep.photo.read import read
 from tests.support.tiffs import Value, basic, directory, picture, profile_bytes, tiff
 
 PAGE_END = 8 + 20 * 15 * 6

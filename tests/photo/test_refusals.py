@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from printprep.colour._matrix import grey_profile
 from printprep.colour.profile import Profile
 from printprep.errors import InputError, OutsideError, UnknownName
-from printprep.photo import read
+from printprep.photo.read import read
 from tests.support.tiffs import Value, from_strips, picture, profile_bytes, tiff
 
 MB = 1 << 20

@@ -13,7 +13,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from printprep.errors import InputError
-from printprep.photo import Metadata, Photo, read, ticket_text
+from printprep.photo.metadata import Metadata, ticket_text
+from printprep.photo.photo import Photo
+from printprep.photo.read import read
 from printprep.photo.tiff.xmp import sound, ticket_in, with_ticket
 from tests.support.metadata import XMP, rich
 from tests.support.tiffs import picture, tiff

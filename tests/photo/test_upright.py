@@ -15,7 +15,7 @@ from PIL import Image, ImageOps
 from printprep.colour._matrix import grey_profile
 from printprep.colour.profile import Profile
 from printprep.files import limits
-from printprep.photo import read
+from printprep.photo.read import read
 from tests.support.tiffs import Value, picture, profile_bytes, tiff
 
 # TIFF 6.0, Orientation: what the stored first row and first column are in the upright picture

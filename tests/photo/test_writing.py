@@ -19,16 +19,13 @@ from printprep.colour.profile import Profile
 from printprep.errors import InputError, ParameterError
 from printprep.files import limits
 from printprep.files.sink import Sink
-from printprep.photo import (
-    Fingerprinted,
-    Metadata,
-    Photo,
-    Resolution,
-    fingerprint,
-    read,
-    write,
-)  # fmt: skip
+from printprep.photo.fingerprint import Fingerprinted, fingerprint
+from printprep.photo.metadata import Metadata
+from printprep.photo.photo import Photo
+from printprep.photo.read import read
+from printprep.photo.resolution import Resolution
 from printprep.photo.tiff import finish as _finish
+from printprep.photo.write import write
 from tests.support.tiffs import picture, profile_bytes
 
 CODES = {"none": 1, "lzw": 5, "deflate": 8, "zstd": 50000}

@@ -18,9 +18,10 @@ import pytest
 
 import printprep as pp
 from printprep.adjust import _registry
-from printprep.adjust._base import Adjustment, Lab, Stage, Steps
+from printprep.adjust._base import Adjustment, Stage, Steps
 from printprep.adjust._foreign import _probe
 from printprep.check.simulate import simulation
+from printprep.colour.lab import Lab
 from printprep.colour.profile import Profile
 from printprep.conditions._eight import SOLIDS, Colour
 from printprep.conditions.conditions import Conditions

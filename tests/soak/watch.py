@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 
 from printprep.files.sink import PREFIX
-from printprep.photo import Photo
+from printprep.photo.photo import Photo
 
 ROOM = ("--room", "hallway")
 PAPERS = ("gloss", "cotton-rag")

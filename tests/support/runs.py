@@ -8,7 +8,7 @@ import numpy as np
 import tifffile
 from PIL import Image
 
-from printprep.photo import read
+from printprep.photo.read import read
 from tests.support.inside import inside
 
 WHERE = ("--paper", "gloss", "--room", "hallway")

@@ -1,4 +1,4 @@
-"""Gathering the metadata of a file: sound parts as they are, broken parts left out and named."""
+"""Gathering what a file says beside its picture: sound parts as they are, broken parts left out and named."""
 
 from __future__ import annotations
 
@@ -7,8 +7,9 @@ from collections.abc import Mapping
 import numpy as np
 
 from printprep.photo.metadata import Metadata
-from printprep.photo.tiff.directory import SIZES, Container, Damaged, Entry, Slot
-from printprep.photo.tiff.layout import Reader
+from printprep.photo.resolution import DEFAULT_RESOLUTION, Resolution
+from printprep.photo.tiff.directory import VALUE_BYTES, Container, Damaged, Entry, Slot
+from printprep.photo.tiff.storage import Reader
 from printprep.photo.tiff.xmp import XMP, sound, with_orientation
 
 TEXTS = {
@@ -22,6 +23,10 @@ TEXTS = {
 }
 IPTC, BLOCKS = 33723, 34377
 EXIF, GPS, INTEROP = 34665, 34853, 40965
+_X, _Y, _UNIT = 282, 283, 296
+_PER_INCH = {2: 1.0, 3: 2.54}
+_SENSIBLE = (1.0, 100_000.0)  # pixels per inch: a poster seen from across a square to a microscope slide
+_SAME = 0.005  # relative difference of the axes that rounding may cause
 _WIDE = {16: 4, 17: 9, 18: 13}  # 64-bit types, and what they become in a classic file
 
 
@@ -134,7 +139,39 @@ def without_thumbnail(entry: Entry) -> Entry:
         if number not in (1033, 1036):
             parts.append(data[at:end])
         at = end
-    if data[at:].strip(b"\0") or SIZES[entry.kind] != 1:
+    if data[at:].strip(b"\0") or VALUE_BYTES[entry.kind] != 1:
         return entry
     kept = b"".join(parts) + data[at:]
     return Entry(entry.tag, entry.kind, len(kept), kept)
+
+
+def resolution(tags: Reader, said: list[str]) -> Resolution:
+    """The resolution of a picture; refused if the two axes differ, as then the pixels are not square.
+
+    `said` gets a sentence where another value is used than the file states.
+    """
+    x, y = _ratio(tags, _X), _ratio(tags, _Y)
+    unit = tags.container.single(tags.directory.slots.get(_UNIT), absent=2, damaged=0)
+    factor = _PER_INCH.get(unit, 0.0)
+    values = [v[0] / v[1] * factor for v in (x, y) if v and v[1]]
+    if not values or not all(_SENSIBLE[0] <= v <= _SENSIBLE[1] for v in values):
+        said.append(f"states no usable resolution; {DEFAULT_RESOLUTION.ppi:g} pixels per inch is used")
+        return DEFAULT_RESOLUTION
+    if max(values) > min(values) * (1 + _SAME):
+        raise tags.refuse(
+            f"has different resolutions across and down ({values[0]:g} and {values[1]:g} pixels per inch)",
+            "set one resolution",
+        )
+    stored = x if x and x[1] else y
+    return Resolution(values[0], (*stored, unit) if stored else None)
+
+
+def _ratio(tags: Reader, tag: int) -> tuple[int, int] | None:
+    slot = tags.directory.slots.get(tag)
+    if slot is None or slot.kind != 5 or slot.count != 1:
+        return None
+    try:
+        pair = np.frombuffer(tags.container.bytes_of(slot), tags.container.order + "u4")
+    except Damaged:
+        return None
+    return int(pair[0]), int(pair[1])

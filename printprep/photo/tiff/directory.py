@@ -18,7 +18,7 @@ from printprep.errors import InputError
 from printprep.files import limits
 from printprep.files.source import InputFile
 
-SIZES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8, 11: 4, 12: 8, 13: 4, 16: 8, 17: 8, 18: 8}
+VALUE_BYTES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8, 11: 4, 12: 8, 13: 4, 16: 8, 17: 8, 18: 8}
 """Bytes of one value, by type code."""
 
 _INTEGERS = {1: "u1", 3: "u2", 4: "u4", 6: "i1", 8: "i2", 9: "i4", 13: "u4", 16: "u8", 17: "i8", 18: "u8"}
@@ -40,7 +40,7 @@ class Slot:
     @property
     def size(self) -> int:
         """Bytes of all its values."""
-        return self.count * SIZES[self.kind]
+        return self.count * VALUE_BYTES[self.kind]
 
 
 @dataclass(frozen=True)
@@ -51,6 +51,11 @@ class Entry:
     kind: int
     count: int
     data: bytes
+
+    @classmethod
+    def of(cls, order: str, tag: int, kind: int, *values: int) -> Entry:
+        """One of whole numbers."""
+        return cls(tag, kind, len(values), np.array(values, order + _INTEGERS[kind]).tobytes())
 
 
 @dataclass(frozen=True)
@@ -106,12 +111,12 @@ class Container:
         repeated, broken = set(), 0
         for i in range(count):
             tag, kind, number = struct.unpack_from(form.entry, block, i * form.step)
-            if kind not in SIZES:
+            if kind not in VALUE_BYTES:
                 broken += 1
                 continue
             start = (i + 1) * form.step - form.inline
             place = offset + form.head + start
-            size = number * SIZES[kind]
+            size = number * VALUE_BYTES[kind]
             if size > form.inline:
                 (place,) = struct.unpack_from(form.place, block, start)
                 if place + size > self.file.size:
@@ -152,11 +157,6 @@ class Container:
         except Damaged:
             return damaged
         return int(values[0]) if values.size == 1 else damaged
-
-
-def integer(value: int, kind: int, order: str) -> bytes:
-    """One whole number as bytes of a type."""
-    return np.array([value], order + _INTEGERS[kind]).tobytes()
 
 
 def serialise(entries: Iterable[Entry], offset: int, order: str, big: bool) -> bytes:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import struct
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,9 +13,9 @@ from printprep.files.sink import Sink
 from printprep.photo.grey import grey_profile_of
 from printprep.photo.picture import Picture
 from printprep.photo.resolution import Resolution
+from printprep.photo.tiff.codecs import ENCODERS
 from printprep.photo.tiff.collect import EXIF, GPS, INTEROP
-from printprep.photo.tiff.directory import Entry, integer, serialise
-from printprep.photo.tiff.encode import ENCODERS
+from printprep.photo.tiff.directory import Entry, serialise
 from printprep.photo.tiff.xmp import XMP
 
 _LONG, _SHORT, _RATIONAL, _UNDEFINED, _BYTE, _LONG8 = 4, 3, 5, 7, 1, 16
@@ -47,26 +48,22 @@ def _parts(
 ) -> tuple[bytes, int]:  # fmt: skip
     """All directories as they follow the pixels, and the place of the main one."""
     metadata, order = photo.metadata, photo.metadata.order
-    tail, pointers = b"", list[Entry]()
+    tail, pointers, place = b"", list[Entry](), _LONG8 if big else _LONG
 
     def add(entries: tuple[Entry, ...]) -> int:
         nonlocal tail
-        place = end + len(tail)
-        tail += serialise(entries, place, order, big)
-        return place
-
-    def pointer(tag: int, place: int) -> Entry:
-        kind = _LONG8 if big else _LONG
-        return Entry(tag, kind, 1, integer(place, kind, order))
+        at = end + len(tail)
+        tail += serialise(entries, at, order, big)
+        return at
 
     exif = metadata.exif
     if metadata.interop:
-        exif = (*exif, pointer(INTEROP, add(metadata.interop)))
+        exif = (*exif, Entry.of(order, INTEROP, place, add(metadata.interop)))
     if exif:
-        pointers.append(pointer(EXIF, add(exif)))
+        pointers.append(Entry.of(order, EXIF, place, add(exif)))
     if metadata.gps:
-        pointers.append(pointer(GPS, add(metadata.gps)))
-    main = [*_picture(photo, compression, strip_rows, offsets, counts, big), *metadata.tags, *pointers]
+        pointers.append(Entry.of(order, GPS, place, add(metadata.gps)))
+    main = [*_picture(photo, compression, strip_rows, offsets, counts, place), *metadata.tags, *pointers]
     if metadata.xmp:
         main.append(Entry(XMP, _BYTE, len(metadata.xmp), metadata.xmp))
     first = add(tuple(main))
@@ -74,21 +71,13 @@ def _parts(
 
 
 def _picture(
-    photo: Picture, compression: str, strip_rows: int, offsets: NDArray[np.int64], counts: NDArray[np.int64], big: bool
+    photo: Picture, compression: str, strip_rows: int, offsets: NDArray[np.int64], counts: NDArray[np.int64], place: int
 ) -> list[Entry]:
-    order = photo.metadata.order
-
-    def whole(tag: int, kind: int, *values: int) -> Entry:
-        return Entry(tag, kind, len(values), b"".join(integer(v, kind, order) for v in values))
-
-    def places(tag: int, values: NDArray[np.int64]) -> Entry:
-        kind, form = (_LONG8, "u8") if big else (_LONG, "u4")
-        return Entry(tag, kind, values.size, values.astype(order + form).tobytes())
-
+    whole = partial(Entry.of, photo.metadata.order)
     grey = grey_profile_of(photo.pixels)
     profile, samples = (photo.profile.data, 3) if grey is None else (grey.data, 1)
     x, y, unit = _stored(photo.resolution)
-    ratio = integer(x, _LONG, order) + integer(y, _LONG, order)
+    ratio = whole(0, _LONG, x, y).data
     entries = [
         whole(254, _LONG, 0),
         whole(256, _LONG, photo.width),
@@ -96,11 +85,11 @@ def _picture(
         whole(258, _SHORT, *samples * [16]),
         whole(259, _SHORT, ENCODERS.get(compression, 1)),
         whole(262, _SHORT, 2 if grey is None else 1),
-        places(273, offsets),
+        whole(273, place, *offsets),
         whole(274, _SHORT, 1),
         whole(277, _SHORT, samples),
         whole(278, _LONG, strip_rows),
-        places(279, counts),
+        whole(279, place, *counts),
         Entry(282, _RATIONAL, 1, ratio),
         Entry(283, _RATIONAL, 1, ratio),
         whole(284, _SHORT, 1),

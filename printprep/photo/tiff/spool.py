@@ -15,7 +15,8 @@ from printprep.errors import OutsideError
 from printprep.files.position import write_at
 from printprep.files.source import InputFile
 from printprep.photo._keep import Keeper
-from printprep.photo.tiff.blocks import NATIVE, Pieces, RawBlocks, Samples
+from printprep.photo.tiff.blocks import RawBlocks, Samples
+from printprep.photo.tiff.storage import Pieces
 
 Decode = Callable[[tuple[int, int]], Iterable[Samples]]
 _DONE = np.empty(0, np.uint8)
@@ -32,7 +33,7 @@ class Spool:
         self._shown = shown
         self._bytes = pieces.piece_bytes
         places = np.arange(pieces.offsets.size, dtype=np.int64).reshape(pieces.offsets.shape) * self._bytes
-        self._pieces = replace(pieces, order=NATIVE, offsets=places)
+        self._pieces = replace(pieces, swapped=False, offsets=places)
         self._once = Keeper(0)  # of what is done, nothing that needs room
         self._fd = -1
 

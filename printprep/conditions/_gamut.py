@@ -1,26 +1,69 @@
-"""From an ICC profile to the gamut solid and the ends of the paper."""
+"""From a measured chart or an ICC profile to the gamut solid, and the ends of the paper."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import combinations, product
 
 import numpy as np
-from numpy.typing import NDArray
 
 from printprep.colour._boundary import cube_triangles, grid_triangles
 from printprep.colour.blackpoint import destination_black
-from printprep.colour.icc import device_from_lab, lab_from_device, model_of
-from printprep.colour.lab import absolute, lab_from_xyz
+from printprep.colour.icc import device_from_lab, lab_from_device, model_of, tags
+from printprep.colour.lab import Array, Floats, absolute, lab_from_xyz, media_relative
 from printprep.colour.profile import Profile
-from printprep.colour.solid import Solid
-from printprep.colour.tags import tags
-from printprep.conditions._chart import grey
+from printprep.colour.solid import HUES, LEVELS, Solid
+from printprep.conditions.measurement import Measurement
 from printprep.errors import InputError
-
-Array = NDArray[np.float64]
 
 _STEPS = 25
 """Nodes along each edge of a face of the device cube."""
+
+
+def chart_solid(measured: Measurement) -> Solid:
+    """The solid of a chart, in media-relative Lab.
+
+    Every colour on the boundary of what inks can mix has all but two of them at none or full: it
+    lies on a two-dimensional face of the device cube. So the patches of each face are joined to
+    triangles as neighbours in ink (Delaunay), and along every ray the outermost sheet counts. No
+    convex hull is taken, so hollows stay hollow. A patch that still lies outside, on a ridge between
+    two rays or by the will of a printer's driver, pulls the boundary out to itself.
+    """
+    lab = np.asarray(media_relative(measured.lab, measured.white), np.float64)
+    if measured.channels == "GRAY":
+        return grey(lab)
+    return Solid.from_triangles(triangles(measured.device, lab)).including(lab)
+
+
+def grey(lab: Array, black_L: float | None = None) -> Solid:
+    """The solid of a grey scale: the neutral axis between its ends, and no chroma."""
+    low = float(lab[:, 0].min()) if black_L is None else black_L
+    return Solid(np.zeros((LEVELS, HUES), np.float32), low, 100.0)
+
+
+def triangles(device: Array, lab: Array) -> Floats:
+    """Triangles in Lab of all two-dimensional faces of the device cube, (m, 3, 3)."""
+    from scipy.spatial import Delaunay, QhullError
+
+    found = []
+    for pair, others, ends in _sides(device.shape[1]):
+        on = (device[:, others] == ends).all(axis=1)
+        if on.sum() < 3:
+            continue
+        try:
+            mesh = Delaunay(device[on][:, pair])
+        except QhullError:
+            continue  # patches in one line span no face
+        found.append(lab[on][mesh.simplices])
+    return np.concatenate(found)
+
+
+def _sides(channels: int) -> Iterator[tuple[list[int], list[int], tuple[float, ...]]]:
+    """The two-dimensional faces of a device cube: which two inks vary on each, which others stand, and at what."""
+    for pair in combinations(range(channels), 2):
+        others = [k for k in range(channels) if k not in pair]
+        for ends in product((0.0, 1.0), repeat=len(others)):
+            yield list(pair), others, ends
 
 
 def profile_solid(profile: bytes) -> Solid:
@@ -123,13 +166,11 @@ def _faces(limit: float, steps: int = _STEPS) -> list[Array]:
     step = np.linspace(0, 1, steps)
     one, two = np.meshgrid(step, step, indexing="ij")
     faces = []
-    for pair in combinations(range(4), 2):
-        others = [k for k in range(4) if k not in pair]
-        for end in product((0.0, 1.0), repeat=2):
-            face = np.empty((steps, steps, 4))
-            face[..., pair[0]], face[..., pair[1]] = one, two
-            face[..., others[0]], face[..., others[1]] = end
-            colour, black = face[..., :3].sum(axis=-1), face[..., 3]
-            face[..., :3] *= np.minimum(1, np.maximum(limit - black, 0) / np.maximum(colour, 1e-9))[..., None]
-            faces.append(face)
+    for pair, others, ends in _sides(4):
+        face = np.empty((steps, steps, 4))
+        face[..., pair[0]], face[..., pair[1]] = one, two
+        face[..., others] = ends
+        colour, black = face[..., :3].sum(axis=-1), face[..., 3]
+        face[..., :3] *= np.minimum(1, np.maximum(limit - black, 0) / np.maximum(colour, 1e-9))[..., None]
+        faces.append(face)
     return faces

@@ -1,8 +1,10 @@
-"""How a picture lies in its file, read from the tags and held against what the file can hold."""
+"""How a picture is stored in its file, read from the tags and held against what the file can hold."""
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +15,7 @@ from printprep.photo.tiff.directory import Container, Damaged, Directory
 
 WIDTH, HEIGHT, BITS, COMPRESSION, PHOTOMETRIC, FILL_ORDER = 256, 257, 258, 259, 262, 266
 STRIPS, ORIENTATION, SAMPLES, STRIP_ROWS, STRIP_COUNTS, PLANAR = 273, 274, 277, 278, 279, 284
+NEW_KIND, OLD_KIND = 254, 255
 PREDICTOR, TILE_WIDTH, TILE_HEIGHT, TILES, TILE_COUNTS, EXTRA, SAMPLE_FORMAT = 317, 322, 323, 324, 325, 338, 339
 
 COMPRESSIONS = {
@@ -26,21 +29,16 @@ COMPRESSIONS = {
 """What can be read, by TIFF compression code."""
 
 _REFUSED_COMPRESSIONS = {
-    2: "fax compression",
-    3: "fax compression",
-    4: "fax compression",
-    34887: "LERC compression",
+    **dict.fromkeys((2, 3, 4), "fax compression"),
+    **dict.fromkeys((34676, 34677), "SGI log compression"),
+    **dict.fromkeys((34712, 33005), "JPEG 2000 compression"),
+    **dict.fromkeys((50002, 52546), "JPEG XL compression"),
+    22610: "JPEG XR compression",
     32809: "ThunderScan compression",
-    34676: "SGI log compression",
-    34677: "SGI log compression",
     34661: "JBIG compression",
     34713: "sensor data compression",
-    22610: "JPEG XR compression",
+    34887: "LERC compression",
     34925: "LZMA compression",
-    34712: "JPEG 2000 compression",
-    33005: "JPEG 2000 compression",
-    50002: "JPEG XL compression",
-    52546: "JPEG XL compression",
 }
 _LOSSY = {6: "JPEG", 7: "JPEG", 34892: "JPEG", 50001: "WebP"}
 _PLAINER = "export it with LZW, deflate or no compression"
@@ -49,54 +47,90 @@ _REFUSED_MODELS = {
     4: "a transparency mask",
     5: "CMYK colours",
     6: "YCbCr colours",
-    8: "Lab colours",
-    9: "Lab colours",
-    10: "Lab colours",
-    32803: "undeveloped sensor data",
-    32844: "log-encoded light",
-    32845: "log-encoded light",
-    34892: "undeveloped sensor data",
+    **dict.fromkeys((8, 9, 10), "Lab colours"),
+    **dict.fromkeys((32803, 34892), "undeveloped sensor data"),
+    **dict.fromkeys((32844, 32845), "log-encoded light"),
     51177: "a depth map",
 }
+_REDUCED, _MASK = 1, 4  # bits of NewSubfileType, TIFF 6.0
 _FORMATS = {2: "signed", 3: "floating point", 5: "complex", 6: "complex"}
 
 
 @dataclass(frozen=True)
-class Layout:
-    """Where the parts of a picture are, and what their samples mean.
+class Pieces:
+    """Strips or tiles of one plane: equal rectangles, row after row, the last ones cut off.
 
-    Height and width are those of the picture as stored, before it is turned. `grey` is grey rather than RGB, `inverted`
-    white stored as 0, `alpha` one more channel (counted in `samples`) of opacity; `planar` is each channel stored for
-    itself. A piece is one strip or tile; where each is, and its bytes, is (planes, down, across).
+    Height and width are those of the picture as stored, before it is turned; `samples` the channels in a piece, and
+    `dtype` theirs, in the processor's byte order, of which the file's is the other where `swapped`. `predicted` samples
+    are differences along the row. Where each piece is, and its bytes, is (down, across).
     """
 
     height: int
     width: int
-    grey: bool
-    inverted: bool
-    alpha: bool
     samples: int
-    bits: int
-    planar: bool
-    order: str
+    dtype: np.dtype[Any]
+    swapped: bool
     compression: int
     predicted: bool
     piece_height: int
     piece_width: int
     tiled: bool
-    orientation: int
     offsets: NDArray[np.int64]
     counts: NDArray[np.int64]
 
     @property
-    def piece_samples(self) -> int:
-        """Channels within one strip or tile."""
-        return 1 if self.planar else self.samples
+    def row_bytes(self) -> int:
+        """Bytes of one row of a piece, decoded."""
+        return self.piece_width * self.samples * self.dtype.itemsize
 
     @property
     def piece_bytes(self) -> int:
-        """Bytes of one whole strip or tile, decoded."""
-        return self.piece_height * self.piece_width * self.piece_samples * self.bits // 8
+        """Bytes of one whole piece, decoded."""
+        return self.piece_height * self.row_bytes
+
+    @property
+    def rows(self) -> NDArray[np.int64]:
+        """Rows stored in the pieces of each row of pieces."""
+        found = np.full(len(self.offsets), self.piece_height, np.int64)
+        if not self.tiled:
+            found[-1] = self.height - self.piece_height * (len(found) - 1)
+        return found
+
+    def shape(self, down: int) -> tuple[int, int, int]:
+        """Rows, columns and channels stored in the pieces of one row of pieces."""
+        rows = self.piece_height if self.tiled else min(self.piece_height, self.height - down * self.piece_height)
+        return rows, self.piece_width, self.samples
+
+    def covering(self, top: int, left: int, rows: int, columns: int) -> list[tuple[int, int]]:
+        """Indices (down, across) of the pieces that a rectangle touches."""
+        down = range(top // self.piece_height, (top + rows - 1) // self.piece_height + 1)
+        across = range(left // self.piece_width, (left + columns - 1) // self.piece_width + 1)
+        return [(d, a) for d in down for a in across]
+
+    def overlap(
+        self, at: tuple[int, int], top: int, left: int, shape: tuple[int, ...]
+    ) -> tuple[slice, slice, int, int]:
+        """Where a piece and a rectangle meet: slices of the rectangle, and the first row and column in the piece."""
+        y, x = at[0] * self.piece_height, at[1] * self.piece_width
+        first, start = max(y, top), max(x, left)
+        last = min(y + self.piece_height, top + shape[0], self.height)
+        end = min(x + self.piece_width, left + shape[1], self.width)
+        return slice(first - top, last - top), slice(start - left, end - left), first - y, start - x
+
+
+@dataclass(frozen=True)
+class Storage:
+    """The planes of a picture, one or one for each channel, and what their samples mean.
+
+    `grey` is grey rather than RGB, `inverted` white stored as 0, `alpha` one more channel of opacity; `orientation` is
+    1..8, or 0 for a value that is none of them.
+    """
+
+    grey: bool
+    inverted: bool
+    alpha: bool
+    orientation: int
+    planes: tuple[Pieces, ...]
 
 
 class Reader:
@@ -151,8 +185,48 @@ class Reader:
         return int(values[0])
 
 
-def layout(tags: Reader, max_pixels: int = limits.PIXELS) -> Layout:
-    """The layout of the picture in a directory; an InputError if it is none that can be read whole and right."""
+def main_picture(container: Container) -> Reader:
+    """The tags of the only full picture; an InputError if there is none, or more than one.
+
+    Reduced copies are passed over; a chain that loops, or ends in rubbish after a sound picture, ends there.
+    """
+    shown = container.file.shown
+    found: list[Directory] = []
+    mask = reduced = False
+    seen: set[int] = set()
+    offset = container.first
+    while offset and offset not in seen and len(seen) < limits.PAGES:
+        seen.add(offset)
+        try:
+            directory = container.directory(offset)
+        except Damaged:
+            if len(seen) == 1:
+                raise InputError("its directory is damaged", where=shown, do="copy or export it again") from None
+            break
+        slots = directory.slots
+        if NEW_KIND in slots:
+            kind = container.single(slots[NEW_KIND], 0, 0)
+        else:
+            kind = _REDUCED if container.single(slots.get(OLD_KIND), 0, 0) == 2 else 0
+        if kind & _REDUCED:
+            reduced = True
+        elif kind & _MASK:
+            mask = True
+        elif len(seen) == 1 or (WIDTH in slots and HEIGHT in slots and (STRIPS in slots or TILES in slots)):
+            found.append(directory)
+        offset = directory.following
+    if len(found) > 1:
+        raise InputError("holds several pictures", where=shown, do="export the one to print")
+    if not found:
+        what = "only a reduced copy of a picture" if reduced else "no picture"
+        raise InputError(f"holds {what}", where=shown, do="export the picture itself")
+    if mask:
+        raise InputError("has a transparency mask", where=shown, do="flatten it first")
+    return Reader(container, found[0])
+
+
+def storage(tags: Reader, max_pixels: int = limits.PIXELS) -> Storage:
+    """How the picture in a directory is stored; an InputError if it is none that can be read whole and right."""
     width, height = tags.number(WIDTH, "width"), tags.number(HEIGHT, "height")
     if not width or not height:
         raise tags.refuse("has no pixels")
@@ -173,8 +247,8 @@ def layout(tags: Reader, max_pixels: int = limits.PIXELS) -> Layout:
         name = _REFUSED_COMPRESSIONS.get(compression, f"an unknown compression ({compression})")
         raise tags.refuse(f"is stored with {name}", _PLAINER)
     samples, bits, alpha = _channels(tags, model)
-    planar = {1: False, 2: True}.get(tags.number(PLANAR, "planar configuration", 1))
-    if planar is None:
+    planar = tags.number(PLANAR, "planar configuration", 1)
+    if planar not in (1, 2):
         raise tags.contradiction("unknown planar configuration")
     if tags.number(FILL_ORDER, "fill order", 1) != 1:
         raise tags.refuse("stores its bits in reverse order", "export it again in the usual order")
@@ -183,18 +257,21 @@ def layout(tags: Reader, max_pixels: int = limits.PIXELS) -> Layout:
         raise tags.refuse(f"uses a predictor for other than whole numbers ({predictor})")
     if predictor == 2 and compression == 1:
         raise tags.refuse("is marked as stored in differences but not compressed, which programs read differently")
-    planar = planar and samples > 1
+    planes = samples if planar == 2 else 1
     piece, tiled = _piece(tags, width, height)
     down, across = -(-height // piece[0]), -(-width // piece[1])
-    offsets, counts = _places(tags, tiled, (samples if planar else 1, down, across))
-    orientation = _orientation(tags)
-    found = Layout(
-        height, width, model != 2, model == 0, alpha, samples, bits, planar, tags.container.order, compression,
-        predictor == 2,
-        piece[0], piece[1], tiled, orientation, offsets, counts,
+    swapped = bits == 16 and (tags.container.order == "<") != (sys.byteorder == "little")
+    offsets, counts = _places(tags, tiled, (planes, down, across))
+    pieces = tuple(
+        Pieces(
+            height, width, samples // planes, np.dtype(f"u{bits // 8}"), swapped, compression, predictor == 2, *piece,
+            tiled, offsets[k], counts[k],
+        )
+        for k in range(planes)
     )  # fmt: skip
-    _hold(tags, found)
-    return found
+    _hold(tags, pieces[0], offsets, counts)
+    orientation = tags.container.single(tags.directory.slots.get(ORIENTATION), absent=1, damaged=0)
+    return Storage(model != 2, model == 0, alpha, orientation if 1 <= orientation <= 8 else 0, pieces)
 
 
 def _channels(tags: Reader, model: int) -> tuple[int, int, bool]:
@@ -253,29 +330,15 @@ def _places(tags: Reader, tiled: bool, shape: tuple[int, int, int]) -> tuple[NDA
     return offsets.reshape(shape), counts.reshape(shape)
 
 
-def _orientation(tags: Reader) -> int:
-    """1..8; 0 for a value that is none of them."""
-    found = tags.container.single(tags.directory.slots.get(ORIENTATION), absent=1, damaged=0)
-    return found if 1 <= found <= 8 else 0
-
-
-def _hold(tags: Reader, found: Layout) -> None:
-    """Refuse what the file's bytes cannot hold."""
-    if found.piece_bytes > limits.PIECE_BYTES and COMPRESSIONS[found.compression] not in ("none", "deflate"):
+def _hold(tags: Reader, plane: Pieces, offsets: NDArray[np.int64], counts: NDArray[np.int64]) -> None:
+    """Refuse what the file's bytes cannot hold; `plane` is the first of those that have these places."""
+    if plane.piece_bytes > limits.PIECE_BYTES and COMPRESSIONS[plane.compression] not in ("none", "deflate"):
         raise tags.refuse("is compressed in one piece too large to decode", "export it with smaller strips")
-    row_bytes = found.piece_width * found.piece_samples * found.bits // 8
-    rows = np.full(found.offsets.shape[1], found.piece_height, np.int64)
-    if not found.tiled:
-        rows[-1] = found.height - found.piece_height * (len(rows) - 1)
-    if found.compression == 1 and (found.counts < (rows * row_bytes)[None, :, None]).any():
+    need = plane.rows * plane.row_bytes
+    if plane.compression == 1 and (counts < need[:, None]).any():
         raise tags.refuse("some of its strips or tiles are too short", "copy or export it again")
-    most = limits.EXPANSION.get(found.compression)
-    if most is None:
-        return
-    _, first = np.unique(found.offsets, return_index=True)
-    stored = min(int(found.counts.ravel()[first].sum()), tags.container.file.size)
-    decoded = int(rows.sum()) * row_bytes * found.offsets.shape[0] * found.offsets.shape[2]
-    if decoded > stored * most if found.compression != 1 else decoded > stored:
-        raise tags.refuse(
-            f"declares {found.width} x {found.height} pixels, more than its data can hold", "copy or export it again"
-        )
+    _, first = np.unique(offsets, return_index=True)
+    stored = min(int(counts.ravel()[first].sum()), tags.container.file.size)
+    if int(need.sum()) * offsets.shape[0] * offsets.shape[2] > stored * limits.EXPANSION[plane.compression]:
+        what = f"declares {plane.width} x {plane.height} pixels, more than its data can hold"
+        raise tags.refuse(what, "copy or export it again")
