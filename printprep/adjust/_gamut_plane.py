@@ -60,9 +60,6 @@ _TURNS = np.arange(-24, 25, 4)
 _FAR = 24
 """Steps of a little over one Oklab lightness (times 100) that shifts are looked for each way: none is worth more."""
 
-_SOFT = 1.0
-"""Squared lightness over which neighbouring choices of the best shift are blended, so that it never jumps."""
-
 _REACH = (1.0, 2.5)
 """Bounds of how many times the paper's chroma a source may ask for."""
 
@@ -185,6 +182,8 @@ class Plane:
         turn = np.radians(_TURNS, dtype=np.float32)
         d = np.arange(-_FAR, _FAR + 1, dtype=np.float32) * np.float32((self.high - self.low) / (_ROWS // 2))
         shift = np.empty((2, *C.shape), np.float32)
+        each = np.broadcast_arrays(np.float32(1), d, _TURNS.astype(np.float32)[:, None])
+        counted = np.stack(each, axis=-1).reshape(-1, len(each))
 
         def at(hue: int) -> None:
             there = self.chroma[::2, (hue * (HUES // _SLIDE_HUES) + _TURNS) % HUES]
@@ -195,11 +194,10 @@ class Plane:
             cost += np.square(HUE * over[..., None] * turn)[..., None]
             cost *= w[..., None, None]
             cost += np.square(d)
-            cost -= cost.min(axis=(-2, -1), keepdims=True)
-            likely = np.exp(np.divide(cost, -_SOFT, out=cost), out=cost)
-            total = likely.sum(axis=(-2, -1))
-            shift[0, hue] = likely.sum(axis=-2) @ d / total
-            shift[1, hue] = likely.sum(axis=-1) @ _TURNS / total
+            least = cost.min(axis=(-2, -1), keepdims=True)
+            likely = np.exp(np.subtract(least, cost, out=cost), out=cost)
+            total, shift[0, hue], shift[1, hue] = np.moveaxis(likely.reshape(*over.shape, -1) @ counted, -1, 0)
+            shift[:, hue] /= total
 
         run(len(C), thread_count(), lambda: at)
         shift -= shift[..., :1]

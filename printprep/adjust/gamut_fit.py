@@ -155,7 +155,7 @@ class GamutFit(Adjustment):
 
 def _entered(lab: Lab) -> Array:
     oklab = visible_oklab(lab.astype(np.float64)).astype(np.float32)
-    oklab[..., 1:][(lab[..., 1:] == 0).all(axis=-1)] = 0  # greys are grey, not nearly grey
+    oklab[..., 1:][(lab[..., 1] == 0) & (lab[..., 2] == 0)] = 0  # greys are grey, not nearly grey
     return oklab
 
 

@@ -359,7 +359,7 @@ def _evened(codes: Array, share: Array) -> Array:
             spread[..., j, i] = spread[..., i, j]
     together = mean(codes * share[..., None]).reshape(codes.shape) - middle * average[..., None]
     slopes = np.linalg.solve(spread + _EVEN * np.eye(3), together[..., None])[..., 0]
-    maps = np.concatenate([slopes, (average - (slopes * middle).sum(axis=-1))[..., None]], axis=-1)
+    maps = np.concatenate([slopes, (average - np.einsum("rck,rck->rc", slopes, middle))[..., None]], axis=-1)
     maps = np.stack([mean(maps[..., k]) for k in range(4)], axis=-1)
     near = cv2.dilate((np.abs(share) > _NOTHING).astype(np.uint8), np.ones((4 * radius + 1,) * 2, np.uint8))
     maps[near.reshape(share.shape) == 0] = 0
