@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import resource
 import subprocess
@@ -126,16 +127,24 @@ def run(command: Sequence[str], environment: dict[str, str] | None = None, *, me
 
 
 def _watch(process: subprocess.Popen[bytes], peak: list[int]) -> None:
-    """Follow the anonymous memory of a process, every 2 ms (Linux)."""
-    status = Path(f"/proc/{process.pid}/status")
+    """Follow the anonymous memory of a process and its workers, every 2 ms (Linux)."""
     while process.poll() is None:
-        try:
-            for line in status.read_text().splitlines():
-                if line.startswith("RssAnon:"):
-                    peak[0] = max(peak[0], int(line.split()[1]) << 10)
-        except (OSError, ValueError):
-            return
+        with contextlib.suppress(OSError, ValueError, StopIteration):  # one of them has just ended
+            peak[0] = max(peak[0], _anonymous(process.pid))
         time.sleep(_POLL)
+
+
+def _anonymous(process: int) -> int:
+    """Bytes; what workers share is counted once."""
+    workers = Path(f"/proc/{process}/task/{process}/children").read_text().split()
+    if not workers:
+        return _said(str(process), "status", "RssAnon:")
+    return sum(_said(each, "smaps_rollup", "Pss_Anon:") for each in [str(process), *workers])
+
+
+def _said(process: str, file: str, key: str) -> int:
+    lines = Path(f"/proc/{process}/{file}").read_text().splitlines()
+    return next(int(line.split()[1]) << 10 for line in lines if line.startswith(key))
 
 
 def here(work: Callable[[], object]) -> Use:

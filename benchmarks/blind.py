@@ -23,13 +23,12 @@ from numpy.typing import NDArray
 
 import printprep as pp
 from benchmarks.gamut_pictures import Picture, photograph, raised
-from printprep.check.seen import light_from
+from printprep.check.seen import light_from, srgb
 from printprep.check.simulate import printed
 from printprep.colour.lab import D50
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.files.png import png
-from printprep.page.display import srgb
 from printprep.page.sheet import GROUND, Captioned, sheet
 
 Bytes = NDArray[np.uint8]

@@ -111,9 +111,11 @@ def cam16_ucs(xyz: Array) -> Array:
     """CAM16-UCS of XYZ (D65, Y of white 1): Li et al., Color Research and Application 42, 2017."""
     from colour.appearance import XYZ_to_CIECAM16
 
-    look = XYZ_to_CIECAM16(xyz * 100, np.array(D65) * 100, 20, 20)
-    M, h = np.log1p(0.0228 * look.M) / 0.0228, np.radians(look.h)
-    return np.stack([1.7 * look.J / (1 + 0.007 * look.J), M * np.cos(h), M * np.sin(h)], axis=-1)
+    with np.errstate(invalid="ignore"):
+        look = XYZ_to_CIECAM16(xyz * 100, np.array(D65) * 100, 20, 20)
+    J, M = (np.maximum(np.nan_to_num(each), 0) for each in (look.J, look.M))  # next to black there may be none
+    M, h = np.log1p(0.0228 * M) / 0.0228, np.radians(look.h)
+    return np.stack([1.7 * J / (1 + 0.007 * J), M * np.cos(h), M * np.sin(h)], axis=-1)
 
 
 def difference(reference: Array, printed: Array, intent: Intent = "perceptual") -> float:

@@ -12,7 +12,7 @@ import pytest
 from numpy.typing import NDArray
 
 import printprep as pp
-from printprep.check.look import look
+from printprep.page.pictures import look
 from printprep.photo._turn import turned
 from printprep.photo.bands import read_all
 from printprep.photo.pixels import ArrayPixels
@@ -57,7 +57,7 @@ def sized() -> object:
 
 
 CALLS: dict[str, Callable[[], object]] = {
-    "look": lambda: look(pp.Photo.from_array(codes(), "sRGB")),
+    "look": lambda: look(pp.Photo.from_array(codes(), "sRGB"), 1600),
     "loss": judged,
     "resize": lambda: read_all(ResizedPixels(ArrayPixels(codes()), 150, 200)),
     "sharpen": lambda: sized(),
@@ -77,13 +77,13 @@ def test_a_forked_child_of_a_host_that_used_opencv_is_not_stuck(tmp_path: Path) 
     """To set OpenCV's thread count in such a child waits for threads that the child does not have."""
     script = (
         "import os, signal, cv2, numpy as np, printprep as pp\n"
-        "from printprep.check.look import look\n"
+        "from printprep.page.pictures import look\n"
         "codes = np.zeros((1500, 2000, 3), np.uint16)\n"
         "cv2.setNumThreads(4); cv2.cvtColor(codes, cv2.COLOR_RGB2GRAY)\n"
         "for _ in range(5):\n"
         "    child = os.fork()\n"
         "    if child == 0:\n"
-        "        signal.alarm(20); look(pp.Photo.from_array(codes, 'sRGB'), threads=1); os._exit(0)\n"
+        "        signal.alarm(20); look(pp.Photo.from_array(codes, 'sRGB'), 1600, threads=1); os._exit(0)\n"
         "    assert os.waitpid(child, 0)[1] == 0\n"
     )
     env = {**os.environ, "PRINTPREP_CACHE": str(tmp_path)}

@@ -10,8 +10,7 @@ import pytest
 from skimage import data
 
 import printprep as pp
-from printprep.check.rank import Ranked, Ranking
-from printprep.check.wall import OnWall, wall_page
+from printprep.check.rank import Ranked, Ranking, wall_page
 from tests.support.browser import Browser
 
 if TYPE_CHECKING:
@@ -45,16 +44,16 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Path]:
             pp.compare(pp.read(files[0]), ["gloss", "canvas", "cotton-rag"], room="museum", side=500).write(page)
         else:
             pages = [pp.report(pp.read(file), pipe) for file in files]
-            ranked, hung = [], []
+            ranked = []
             for file, each in zip(files, pages, strict=True):
                 assert each.print_ is not None
                 ranked.append(Ranked(file.name, file, each.loss, each.print_))
-                hung.append(OnWall(file.name, 50, "", each.print_))
                 each.write(folder / f"{file.stem}.html", overwrite=True)
+            links = {str(f): f"{f.stem}.html" for f in files}
             if name == "wall":
-                html = wall_page(hung, pipe, {f.name: f"{f.stem}.html" for f in files})
+                html = wall_page([(each, 50, "") for each in ranked], pipe, links)
             else:
-                html = Ranking.of(ranked, pipe).sheet({str(f): f"{f.stem}.html" for f in files})
+                html = Ranking.of(ranked, pipe).sheet(links)
             page.write_text(html, "utf-8")
 
     def page(name: str) -> Path:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check._shares import percent
+from printprep.check._words import percent
 from printprep.colour.difference import ciede2000
 from printprep.colour.lab import Lab
 
@@ -25,20 +25,10 @@ _SHIFTED = 0.5
 def change(asked: Lab, printed: Lab, edit: NDArray[np.floating], pulled: NDArray[np.floating]) -> str:
     """What a job changed against black point compensation alone, in words.
 
-    Parameters
-    ----------
-    asked, printed : (n, 3) ndarray
-        Print-referred Lab with black point compensation alone, and as printed.
-    edit : (n,) ndarray
-        L* of the edit: under 20 lie its shadows, to 80 the mid-tones.
-    pulled : (n,) ndarray, C*
-        How far each colour's chroma was pulled back to what the paper holds.
-
-    Returns
-    -------
-    str
-        "nothing that the eye would see" only where none of it is worth a word and 99 % of the picture moved by under
-        1 CIEDE2000; where the rest tells less than half of what moved, it says so.
+    Compared are print-referred Lab with that alone (`asked`) and as `printed`, (n, 3); `edit` is the edit's L*, under
+    20 its shadows, to 80 the mid-tones; `pulled` is how far each colour's C* was pulled back to what the paper holds.
+    "Nothing that the eye would see" only where none of it is worth a word and 99 % of the picture moved by under 1
+    CIEDE2000; where the rest tells less than half of what moved, it says so.
     """
     rise = printed[:, 0] - asked[:, 0]
     ranges = (("shadows", edit < 20), ("mid-tones", (edit >= 20) & (edit < 80)), ("highlights", edit >= 80))
@@ -53,7 +43,8 @@ def change(asked: Lab, printed: Lab, edit: NDArray[np.floating], pulled: NDArray
     parts.append(f"chroma {', '.join(chroma)}" if chroma else "")
     if np.hypot(*shift) >= _SHIFTED:
         a, b = (round(float(t), 1) + 0.0 for t in shift)  # no -0.0
-        parts.append(f"colours shifted {_towards(a, b)} (a* {a:+.1f}, b* {b:+.1f})")
+        towards = ("yellow" if b > 0 else "blue") if abs(b) >= abs(a) else ("red" if a > 0 else "green")
+        parts.append(f"colours shifted towards {towards} (a* {a:+.1f}, b* {b:+.1f})")
     told = printed.copy()
     told[~back, 1:] = np.float32(factor) * asked[~back, 1:] + shift.astype(np.float32)
     rest, whole = ciede2000(told, printed), ciede2000(asked, printed)
@@ -94,10 +85,3 @@ def _factor(before: NDArray[np.float64], after: NDArray[np.float64]) -> float:
 def mean(values: NDArray[np.floating], where: NDArray[np.bool_]) -> float:
     """Mean of some values; 0 where there are none."""
     return float(values[where].mean()) if where.any() else 0.0
-
-
-def _towards(a: float, b: float) -> str:
-    """The direction of a shift in the plane of a* and b*, by its nearest axis."""
-    if abs(b) >= abs(a):
-        return "towards yellow" if b > 0 else "towards blue"
-    return "towards red" if a > 0 else "towards green"

@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
-from printprep.check._tone import LEVELS, Tones
-from printprep.check.simulate import Shown
+from printprep.check._tone import EDIT_LEVELS, Tones
+from printprep.colour.lab import Array
 
-Array = NDArray[np.float64]
-Curve = tuple[Array, str]
-"""Values at each of `LEVELS`, and the look of the line: "ready", "alone", "edit", as the page's style has them."""
-Label = tuple[str, tuple[float, float], tuple[float, float]]
+_Curve = tuple[Array, str]
+"""Values at each of `EDIT_LEVELS`, and the look of the line: "ready", "alone", "edit", as the page's style has them."""
+_Label = tuple[str, tuple[float, float], tuple[float, float]]
 """A text, where it stands, and where on its curve it points."""
 
 _WIDE, _HIGH = 420.0, 350.0
@@ -25,20 +23,12 @@ _HILLS = 0.14
 
 
 def tone_chart(plain: Tones, ready: Tones, share: Array) -> str:
-    """Tone curve: the edit's L* against the print's.
-
-    Parameters
-    ----------
-    plain, ready : Tones
-        Left alone and prepared.
-    share : (100,) ndarray
-        How much of the picture has each L* of the edit: drawn as hills along the foot.
-    """
+    """Tone curve: the edit's L* against the print's; hills along the foot are how much of the picture has each."""
     return _svg(
         "Tone curve. Across: lightness in the edit; up: on the print, prepared and left alone.",
         ("L* on the print", 100.0, 20.0),
         share,
-        [(LEVELS, "edit"), (plain.lightness, "alone"), (ready.lightness, "ready")],
+        [(EDIT_LEVELS, "edit"), (plain.lightness, "alone"), (ready.lightness, "ready")],
         # in the empty corners, each with a line to where its own curve lies apart
         [
             ("prepared", (20, 67), (30, ready.lightness[120])),
@@ -68,11 +58,6 @@ def steps_chart(plain: Tones, ready: Tones, edit: Tones, share: Array) -> str:
     )
 
 
-def lightness_share(shown: Shown) -> Array:
-    """How much of the picture lies in each whole L* of the edit; (100,), adds up to 1."""
-    return np.histogram(shown.edit[..., 0], np.arange(101))[0] / max(shown.edit[..., 0].size, 1)
-
-
 def _smooth(values: Array) -> Array:
     """Evened over some four samples: files of few codes have steps of their own, which are no property of a print."""
     import cv2
@@ -83,23 +68,14 @@ def _smooth(values: Array) -> Array:
 
 
 def _svg(
-    said: str, up: tuple[str, float, float], share: Array, curves: Sequence[Curve], labels: Sequence[Label], *,
+    said: str, up: tuple[str, float, float], share: Array, curves: Sequence[_Curve], labels: Sequence[_Label], *,
     merged: bool = False,
 ) -> str:  # fmt: skip
     """A chart over the edit's L*.
 
-    Parameters
-    ----------
-    said : str
-        What is shown, for those who do not see it.
-    up : (str, float, float)
-        What the upright axis counts, where it ends, and how far apart its lines are.
-    share : (100,) ndarray
-        The picture's histogram; high peaks are cut, so that the rest can be seen.
-    curves, labels
-        What is drawn, and what is said of it.
-    merged : bool
-        Whether a band marks what lies below 1.
+    `said` is what is shown, for those who do not see it; `up` what the upright axis counts, where it ends, and how far
+    apart its lines are; `share` the picture's histogram, (100,), of which high peaks are cut so that the rest can be
+    seen. With `merged` a band marks what lies below 1.
     """
     title, top, every = up
 
@@ -129,7 +105,7 @@ def _svg(
     parts.append(f'<text class="middle" transform="translate(14 {y(top / 2):.1f}) rotate(-90)">{title}</text>')
     if merged:
         parts.append(f'<text class="end" x="{x(98):.1f}" y="{y(0.5) + 4:.1f}">below 1: steps of one L* merge</text>')
-    parts += [f'<polyline class="{look}" points="{path(LEVELS, values)}"/>' for values, look in curves]
+    parts += [f'<polyline class="{look}" points="{path(EDIT_LEVELS, values)}"/>' for values, look in curves]
     for text, (at, high), (to, value) in labels:
         wide = 6.4 * len(text)  # the line leaves the text at its near side
         start = x(at) + (wide if x(to) > x(at) + wide else min(max(x(to) - x(at), 4), wide))

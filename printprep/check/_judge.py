@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check._tone import LEVELS, Tones
+from printprep.check._tone import EDIT_LEVELS, Tones
 from printprep.check.simulate import Shown, Simulation
 from printprep.colour.difference import ciede2000
 from printprep.colour.lab import Lab
@@ -39,16 +39,9 @@ _SAME = 0.01
 class Print:
     """One print of a sample, judged pixel by pixel; arrays are (rows, columns).
 
-    Parameters
-    ----------
-    got : Lab
-        What it shows.
-    tones : Tones
-        Its greys.
-    apart : ndarray of float32, CIEDE2000
-        What was asked for against what is shown, of colours outside the paper; 0 elsewhere.
-    colour, shadows, highlights : ndarray of bool
-        Where colour is lost visibly, where tones of the darker half merge, where light ones melt into paper white.
+    `apart` is CIEDE2000 of what was asked for against what is shown (`got`), of colours outside the paper, 0 elsewhere;
+    `colour`, `shadows` and `highlights` are where colour is lost visibly, where tones of the darker half merge, and
+    where light ones melt into paper white.
     """
 
     got: Lab
@@ -69,27 +62,16 @@ def judged(shown: Shown, got: Lab, over: NDArray[np.bool_], tones: Tones, edit: 
 
 def outside(asked: Lab, sim: Simulation) -> NDArray[np.bool_]:
     """Where colours that are asked for lie outside the paper; (...)."""
-    return np.asarray(chroma_over(asked, sim) > OVER)
+    most = sim.on.paper.solid.max_chroma(asked[..., 0], hue(asked))
+    return np.asarray(chroma(asked) - most > OVER)
 
 
 def difference(asked: Lab, shown: Lab) -> NDArray[np.float32]:
-    """CIEDE2000 of what was asked and what is shown; exactly 0 where they are the same but for rounding.
-
-    Parameters
-    ----------
-    asked, shown : (..., 3) ndarray of float32
-        Lab.
-    """
+    """CIEDE2000 of what was asked and what is shown; exactly 0 where they are the same but for rounding."""
     apart = np.abs(asked - shown).max(axis=-1) > _SAME
     out = np.zeros(apart.shape, np.float32)
     out[apart] = ciede2000(asked[apart], shown[apart])
     return out
-
-
-def chroma_over(lab: Lab, sim: Simulation) -> NDArray[np.float32]:
-    """C* by which colours exceed what the paper holds at their lightness and hue; below 0 inside."""
-    most = sim.on.paper.solid.max_chroma(lab[..., 0], hue(lab))
-    return np.asarray(chroma(lab) - most, np.float32)
 
 
 def chroma(lab: Lab) -> NDArray[np.float32]:
@@ -109,7 +91,7 @@ def kept_chroma(asked: Lab, shown: Lab) -> NDArray[np.float32]:
 
 def at_levels(flags: NDArray[np.bool_], lightness: NDArray[np.float32]) -> NDArray[np.bool_]:
     """Look up what holds at the levels of the edit's L* for colours of the edit."""
-    index = np.rint(np.clip(lightness, 0, 100) * ((len(LEVELS) - 1) / 100)).astype(np.intp)
+    index = np.rint(np.clip(lightness, 0, 100) * ((len(EDIT_LEVELS) - 1) / 100)).astype(np.intp)
     return np.asarray(flags[index])
 
 

@@ -15,18 +15,10 @@ _AREA, _EDGE = 0.02, 0.1
 def bare_paper(
     after: NDArray[np.uint16], *, keyline: bool, margins: bool, ways: tuple[str, str] = ("keyline=True", "")
 ) -> str:
-    """What is to be said of bare paper; empty where it is little.
+    """What is to be said of bare paper in a sample of the prepared picture; empty where it is little.
 
-    Parameters
-    ----------
-    after : (rows, columns, 3) ndarray of uint16
-        A sample of the picture, prepared.
-    keyline : bool
-        Whether a line is drawn round it already.
-    margins : bool
-        Whether white lies around it.
-    ways : (str, str)
-        How a keyline is asked for, and what stands before a step's parameter that is set.
+    `keyline` is whether a line is drawn round it already, `margins` whether white lies around it; `ways` how a keyline
+    is asked for, and what stands before a step's parameter that is set.
     """
     if min(after.shape[:2]) < 3:
         return ""

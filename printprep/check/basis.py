@@ -26,17 +26,9 @@ def typical_values(papers: int = 1) -> str:
 
 
 def cautions(papers: Mapping[str, Paper]) -> list[str]:
-    """Lines to warn with of papers that hold no colour, or behind which only typical values stand.
+    """Lines to warn with of papers, by what users call them, that hold no colour or rest on typical values alone.
 
-    Parameters
-    ----------
-    papers : mapping of str to Paper
-        By what the user calls them.
-
-    Returns
-    -------
-    list of str
-        In the form of all messages: ``name: warning: what; what to do``. One line for all papers of typical values.
+    In the form of all messages, ``name: warning: what; what to do``; one line for all papers of typical values.
     """
     grey = [
         f"{name!r}: warning: this paper holds greys alone, so colours print grey; name one that holds colours"

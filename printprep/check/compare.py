@@ -12,23 +12,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.arguments import listed, output_path, whole_side
-from printprep.check._shares import percent
-from printprep.check._words import notes, reason, verdict_lines
+from printprep.check._words import difficulty, notes, percent, verdict_lines
 from printprep.check.basis import basis
-from printprep.check.look import look
 from printprep.check.loss import Loss, loss_of
 from printprep.check.place import place_lines, room_lines
-from printprep.check.proof import edit_picture, print_picture
-from printprep.check.rank import WIDE, card, entry, figures, place
+from printprep.check.rank import WIDE, card, entry, figures, said_of, where_hung
 from printprep.check.sampled import samples
+from printprep.check.seen import OnScreen
 from printprep.compose import pipeline
 from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
-from printprep.errors import OutputError, ParameterError
-from printprep.files.names import AnyPath, printable, shown
-from printprep.files.png import data_uri, png
-from printprep.page.html import environment
-from printprep.page.pictures import fitted, jpeg, save
+from printprep.errors import ParameterError
+from printprep.files.names import AnyPath, printable
+from printprep.files.png import png
+from printprep.page.html import filled
+from printprep.page.pictures import fitted, look, save
 from printprep.page.sheet import Captioned, sheet
 from printprep.parameters import checked_call
 from printprep.photo.photo import Photo
@@ -70,7 +68,7 @@ class OnPaper(Result):
         return names | self.loss.to_dict()
 
     def __str__(self) -> str:
-        return f"{self.title}: {reason(self.loss)}"
+        return f"{self.title}: {difficulty(self.loss)}"
 
 
 @dataclass(frozen=True)
@@ -126,7 +124,7 @@ class Comparison(Result):
             found = each.loss
             steps = f"{found.prepared.steps:>5.0f}  {found.left_alone.steps:>5.0f}"
             more = f"  {steps}  {f'L* {found.black:.0f}':>5}  {_apart(each):>5.1f}"
-            lines += entry(figures(found) + more, printable(each.pipe.paper_name), reason(found))
+            lines += entry(figures(found) + more, printable(each.pipe.paper_name), difficulty(found))
         edit = self.papers[0].loss.steps_edit
         said = (
             "Shares of the area, once prepared.",
@@ -154,42 +152,27 @@ class Comparison(Result):
                 Captioned(each.alone, f"{each.title}: left alone", f"computed; {basis(each.pipe.paper)}"),
                 Captioned(each.print_, f"{each.title}: prepared", _note(each.loss)),
             ]
-        foot = f"{self.name}  ·  {place(self.papers[0].pipe)}  ·  paper white and black shown  ·  {self.verdict}"
+        foot = f"{self.name}  ·  {where_hung(self.papers[0].pipe)}  ·  paper white and black shown  ·  {self.verdict}"
         return sheet(panels, foot=foot, across=3)
 
     @property
     def html(self) -> str:
         """One page that needs nothing from elsewhere."""
-        edit = data_uri(jpeg(self.edit), "jpeg")
         cards = [
-            card(each.title, each.loss, [*verdict_lines(each.loss), *room_lines(each.pipe)])
-            | {
-                "views": [
-                    ("Edit", edit),
-                    ("Left alone", data_uri(jpeg(each.alone), "jpeg")),
-                    ("Prepared", data_uri(jpeg(each.print_), "jpeg")),
-                ],
-                "wide": each.print_.shape[1],
-                "high": each.print_.shape[0],
-            }
+            card(each.title, {"Edit": self.edit, "Left alone": each.alone, "Prepared": each.print_})
+            | said_of(each.loss, [*verdict_lines(each.loss), *room_lines(each.pipe)])
             for each in self.papers
         ]
-        return (
-            environment()
-            .get_template("rank.html.j2")
-            .render(
-                title=f"{self.name} on {len(cards)} papers",
-                kicker=f"{place(self.papers[0].pipe)} · computed, not printed",
-                verdict=self.verdict,
-                cards=cards,
-                place=_room(self),
-                notes=[f"{self.name}: {line}" for line in self.notes],
-                errors=[],
-                percent=percent,
-                numbered=False,
-                linked=False,
-                large=True,
-            )
+        return filled(
+            "rank",
+            title=f"{self.name} on {len(cards)} papers",
+            kicker=f"{where_hung(self.papers[0].pipe)} · computed, not printed",
+            verdict=self.verdict,
+            cards=cards,
+            place=_room(self),
+            notes=[f"{self.name}: {line}" for line in self.notes],
+            percent=percent,
+            large=True,
         )
 
     def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
@@ -205,13 +188,9 @@ class Comparison(Result):
         >>> import printprep as pp
         >>> pp.compare(pp.read("edit.tif"), ["gloss"], side=120).write("papers.png")
         """
-        name = output_path(path).lower()
-        if name.endswith(".png"):
-            save(path, png(self.picture), (".png",), overwrite=overwrite, source=self.source)
-        elif name.endswith((".html", ".htm")):
-            save(path, self.html.encode(), (".html", ".htm"), overwrite=overwrite, source=self.source)
-        else:
-            raise OutputError("does not end in .png or .html", where=shown(path), do="choose such a name")
+        page = output_path(path).lower().endswith((".html", ".htm"))
+        data = self.html.encode() if page else self._repr_png_()
+        save(path, data, (".png", ".html", ".htm"), overwrite=overwrite, source=self.source)
 
     def _repr_png_(self) -> bytes:
         return png(self.picture)
@@ -262,14 +241,14 @@ def compare(
     if not named:
         raise ParameterError("papers", papers, "must name one paper at least")
     pipes = [paper if isinstance(paper, Pipeline) else pipeline(paper=paper, room=room) for paper in named]
-    small = fitted(look(photo, side=2 * side, threads=threads, progress=progress), side)
+    small = fitted(look(photo, 2 * side, threads=threads, progress=progress), side)
     found = []
     for taken in samples(photo, pipes):
-        alone, ready = (print_picture(small, name, taken.sim, glazing=True) for name in ("plain", "ready"))
-        found.append(OnPaper(taken.pipe, loss_of(taken), ready, alone))
+        view = OnScreen(taken.sim)
+        found.append(OnPaper(taken.pipe, loss_of(taken), view.prepared(small), view.left_alone(small)))
     found.sort(key=_apart)
     name = printable(photo.path.name, 255) if photo.path else "picture"
-    return Comparison(tuple(found), edit_picture(small, taken.sim), name, photo.path, tuple(notes(photo)))
+    return Comparison(tuple(found), view.edit(small), name, photo.path, tuple(notes(photo)))
 
 
 def _note(loss: Loss) -> str:

@@ -25,15 +25,8 @@ _WORTH = 0.5
 class TwoLights:
     """What the two lights of a room ask of one print.
 
-    Parameters
-    ----------
-    day, evening : float, L*
-        How much lighter than the edit's own L* 50 a mid grey would have to be printed to look there as it did in the
-        reference light; negative where darker.
-    printed : float, L*
-        How much lighter it is printed.
-    day_lux, evening_lux : float, lux
-        The lights.
+    `day` and `evening` are how much lighter than the edit's own L* 50 a mid grey would have to be printed to look there
+    as it did in the reference light, negative where darker; `printed` is how much lighter it is printed.
     """
 
     day: float
@@ -57,68 +50,46 @@ class TwoLights:
         return f"{text}: {self.apart:.0f} L* apart is more than one print can serve; make one for each light"
 
 
-def two_lights(pipe: Pipeline, profile: str | bytes | Profile = "sRGB") -> TwoLights | None:
-    """What both lights of a room ask for; None where it has one.
-
-    Parameters
-    ----------
-    pipe : Pipeline
-        What is done.
-    profile : str, bytes or Profile
-        Of the edit; a mid grey is the same in all.
-    """
-    day, evening = lights(pipe.room)
-    if evening is None:
+def two_lights(pipe: Pipeline) -> TwoLights | None:
+    """What both lights of a room ask for; None where it has one."""
+    rooms = lights(pipe.room)
+    if len(rooms) == 1:
         return None
-    by_day, by_evening = (_asked(replace(pipe, room=room), profile) for room in (day, evening))
-    return TwoLights(by_day, by_evening, _given(pipe, profile), day.illuminance_lux, evening.illuminance_lux)
+    by_day, by_evening = (_asked(replace(pipe, room=room)) for room in rooms)
+    return TwoLights(by_day, by_evening, _given(pipe), *(room.illuminance_lux for room in rooms))
 
 
-def _asked(pipe: Pipeline, profile: str | bytes | Profile = "sRGB") -> float:
+def _asked(pipe: Pipeline) -> float:
     """L* that a room asks of a mid grey: `RoomBrightness` in full, equal shares of the visible range (PS3.14)."""
-    return _lighter([RoomBrightness(strength=1.0)], pipe, profile)
+    return _lighter(RoomBrightness(strength=1.0), pipe)
 
 
-def _given(pipe: Pipeline, profile: str | bytes | Profile = "sRGB") -> float:
+def _given(pipe: Pipeline) -> float:
     """L* by which a mid grey is printed lighter for the room."""
-    live = pipe.steps.live(pipe.conditions(profile), pipe.strength)
-    return _lighter([step for step in live if isinstance(step, RoomBrightness)], pipe, profile)
+    live = pipe.steps.live(pipe.conditions("sRGB"), pipe.strength)
+    return next((_lighter(step, pipe) for step in live if isinstance(step, RoomBrightness)), 0.0)
 
 
-def _lighter(steps: list[RoomBrightness], pipe: Pipeline, profile: str | bytes | Profile) -> float:
-    on, grey = pipe.conditions(profile), np.array([[50, 0, 0]], np.float32)
-    for step in steps[:1]:
-        grey = step(grey, on)
-    return float(grey[0, 0]) - 50
+def _lighter(step: RoomBrightness, pipe: Pipeline) -> float:
+    return float(step(np.array([[50, 0, 0]], np.float32), pipe.conditions("sRGB"))[0, 0]) - 50
 
 
-def place_lines(pipe: Pipeline, profile: Profile | None = None) -> list[str]:
-    """A few sentences on a paper in a room: what shows of the edit's deep shadows, then `room_lines`.
-
-    Parameters
-    ----------
-    pipe : Pipeline
-        Paper, room and what is done.
-    profile : Profile, optional
-        Of the edit; sRGB if not given.
-    """
-    sim = simulation((profile or Profile.named("sRGB")).data, pipe)
+def place_lines(pipe: Pipeline) -> list[str]:
+    """A few sentences on a paper in a room: what shows of the edit's deep shadows, then `room_lines`."""
+    sim = simulation(Profile.named("sRGB").data, pipe)
     edit = edit_tones(sim.on).between(0, SHADOWS)
     alone, prepared = (tones.between(0, SHADOWS) for tones in print_tones(sim, pipe.room))
     steps = f"Shadows: of the {edit:.0f} steps that the eye can tell apart in the edit's deep shadows, this paper in "
     steps += f"this room shows {alone:.0f}"
     if len(sim.plan.steps):
-        steps += f", {'up to ' if _decides(pipe) else ''}{prepared:.0f} once prepared"
+        undecided = any(getattr(step, "worth", 1) is None for step in pipe.steps)
+        steps += f", {'up to ' if undecided else ''}{prepared:.0f} once prepared"
     return [f"{steps}.", *room_lines(pipe)]
 
 
 def room_lines(pipe: Pipeline) -> list[str]:
     """Of a paper in a room: its black, the light and what it asks for, the pane."""
     return [_black(pipe), _light(pipe), *_pane(pipe)]
-
-
-def _decides(pipe: Pipeline) -> bool:
-    return any(getattr(step, "worth", 1) is None for step in pipe.steps)
 
 
 def _black(pipe: Pipeline) -> str:

@@ -13,25 +13,21 @@ from printprep.arguments import output_path, whole_side
 from printprep.check._tone import lights
 from printprep.check._words import notes
 from printprep.check.basis import basis
-from printprep.check.look import look
-from printprep.check.seen import as_in_reference_light, light_from
-from printprep.check.simulate import Simulation, simulation
-from printprep.colour.lab import Lab, xyz_from_lab
+from printprep.check.seen import OnScreen
+from printprep.check.simulate import simulation
 from printprep.colour.profile import Profile
-from printprep.conditions.room import Room
 from printprep.conditions.viewing import hung
-from printprep.errors import InputError, OutputError
-from printprep.files.names import AnyPath, printable, shown
+from printprep.errors import InputError
+from printprep.files.names import AnyPath, printable
 from printprep.files.png import png
-from printprep.page.display import on_screen
-from printprep.page.pictures import fitted, save
+from printprep.page.pictures import fitted, look, save
 from printprep.page.sheet import Captioned, sheet
 from printprep.parameters import checked_call
 from printprep.photo.photo import Photo
 from printprep.pipe import Pipeline
 from printprep.results import Result
 
-SIDE = 1600
+_SIDE = 1600
 """Longer side of a proof, pixels."""
 
 _MODEL = "a model's view (DICOM PS3.14)"
@@ -87,14 +83,11 @@ class Proof(Result):
         >>> import printprep as pp
         >>> pp.proof(pp.read("edit.tif"), pp.pipeline(paper="gloss"), side=64).write("proof.png")
         """
-        name = output_path(path)
-        if name.lower().endswith((".tif", ".tiff")):
+        if output_path(path).lower().endswith((".tif", ".tiff")):
             photo = Photo.from_array(self.picture, self.screen or "sRGB")
             replace(photo, path=self.source).write(path, overwrite=overwrite)
-        elif name.lower().endswith(".png"):
-            save(path, self._repr_png_(), (".png",), overwrite=overwrite, source=self.source)
         else:
-            raise OutputError("does not end in .png, .tif or .tiff", where=shown(path), do="choose such a name")
+            save(path, self._repr_png_(), (".png", ".tif", ".tiff"), overwrite=overwrite, source=self.source)
 
     def _repr_png_(self) -> bytes:
         return png(self.picture, self.screen.data if self.screen else None)
@@ -109,7 +102,7 @@ def proof(
     screen: AnyPath | Profile | None = None,
     light: bool = False,
     glazing: bool = True,
-    side: int = SIDE,
+    side: int = _SIDE,
     threads: int | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Proof:
@@ -153,32 +146,27 @@ def proof(
     >>> proof.write("proof.png")
     """
     side = whole_side(side)
-    profile = screen_profile(screen)
-    picture = look(photo, side=2 * side, threads=threads, progress=progress)
-    sim = simulation(photo.profile.data, pipe.suited(photo))
+    profile = _screen_profile(screen)
+    picture = look(photo, 2 * side, threads=threads, progress=progress)
     small = fitted(picture, side)
-
-    rooms = [room for room in lights(pipe.room) if room is not None] if light else [pipe.room]
-
-    def of(name: str, room: Room) -> NDArray[np.uint8]:
-        return print_picture(small, name, sim, screen=profile, light=light, glazing=glazing, room=room)
-
+    view = OnScreen(simulation(photo.profile.data, pipe.suited(photo)), light, glazing, profile)
+    rooms = lights(pipe.room) if light else (pipe.room,)
     if not pair and len(rooms) == 1:
-        return Proof(of("ready", rooms[0]), profile, photo.path)
+        return Proof(view.prepared(small), profile, photo.path)
     panels = []
     for room, when in zip(rooms, ("by day", "by evening"), strict=False):
+        view = replace(view, room=room)
         lit = f"{when}, {room.illuminance_lux:g} lx" if len(rooms) > 1 else ""
         if not pair:
-            panels.append(Captioned(of("ready", room), lit.capitalize()))
+            panels.append(Captioned(view.prepared(small), lit.capitalize()))
             continue
-        bare = bare_sheet(sim, screen=profile, light=light, glazing=glazing, room=room)
-        for name, title, note in (
-            ("", "Edit", "as on a screen"),
-            ("plain", "Left alone", "relative colorimetric, black point compensation"),
-            ("ready", "Prepared", "for this paper and this room"),
-        ):
-            shows = _with_sheet(of(name, room), bare) if name else edit_picture(small, sim, profile)
-            panels.append(Captioned(shows, f"{title}, {lit}" if name and lit else title, note))
+        comma = f", {lit}" if lit else ""
+        how, what = "relative colorimetric, black point compensation", "for this paper and this room"
+        panels += [
+            Captioned(view.edit(small), "Edit", "as on a screen"),
+            Captioned(_with_sheet(view.left_alone(small), view.bare_sheet), f"Left alone{comma}", how),
+            Captioned(_with_sheet(view.prepared(small), view.bare_sheet), f"Prepared{comma}", what),
+        ]
     name = printable(photo.path.name, 120) if photo.path else "the picture"
     parts = [name, caption(pipe, light=light, glazing=glazing), *(["right edge: the bare sheet"] if pair else [])]
     foot = "  ·  ".join([*parts, f"computed; {basis(pipe.paper)}", *notes(photo)])
@@ -193,14 +181,8 @@ def _with_sheet(picture: NDArray[np.uint8], bare: NDArray[np.uint8]) -> NDArray[
     return np.concatenate([picture, strip], axis=1)
 
 
-def screen_profile(screen: AnyPath | Profile | None) -> Profile | None:
-    """The screen's profile; None for sRGB.
-
-    Raises
-    ------
-    InputError
-        If it is not for RGB, or has no way back from Lab.
-    """
+def _screen_profile(screen: AnyPath | Profile | None) -> Profile | None:
+    """The screen's profile; None for sRGB. Refused where it is not for RGB, or has no way back from Lab."""
     if screen is None or (isinstance(screen, str) and screen.replace(" ", "").lower() == "srgb"):
         return None
     profile = Profile.load(screen)
@@ -208,65 +190,6 @@ def screen_profile(screen: AnyPath | Profile | None) -> Profile | None:
         do = "name one for RGB that converts both ways"
         raise InputError("is no screen's profile", where=repr(profile.description), do=do)
     return profile
-
-
-def print_picture(
-    small: NDArray[np.uint16],
-    name: str,
-    sim: Simulation,
-    *,
-    screen: Profile | None = None,
-    light: bool = False,
-    glazing: bool = False,
-    room: Room | None = None,
-) -> NDArray[np.uint8]:
-    """A reduced copy as it looks printed, as screen values; see `proof`.
-
-    Parameters
-    ----------
-    small : (rows, columns, 3) ndarray of uint16
-        The copy.
-    name : {"plain", "ready", "placed"}
-        Left alone, prepared, or prepared where the field has exposed the copy already.
-    sim : Simulation
-        Paper and room.
-    screen, light, glazing
-        As for `proof`.
-    room : Room, optional
-        In place of the pipeline's: one of its lights.
-    """
-
-    def shown(lab: Lab) -> NDArray[np.float32]:
-        return _on_screen(lab, sim, screen=screen, light=light, glazing=glazing, room=room)
-
-    if name != "ready":
-        return sim.picture(name, small, shown)
-    codes = np.array(small, order="C")
-    sim.field(small).expose(codes)
-    return sim.picture("placed", codes, shown)
-
-
-def bare_sheet(
-    sim: Simulation, *, screen: Profile | None = None, light: bool = False, glazing: bool = False,
-    room: Room | None = None,
-) -> NDArray[np.uint8]:  # fmt: skip
-    """The bare sheet beside a print, as `print_picture` shows it; (3,) screen values."""
-    white = np.array([[100, 0, 0]], np.float32)
-    shown = _on_screen(white, sim, screen=screen, light=light, glazing=glazing, room=room)
-    return np.asarray(np.rint(shown[0] * 255), np.uint8)
-
-
-def _on_screen(
-    lab: Lab, sim: Simulation, *, screen: Profile | None, light: bool, glazing: bool, room: Room | None
-) -> NDArray[np.float32]:
-    paper, room = sim.on.paper, room or sim.pipe.room
-    xyz = light_from(lab, paper, room, glazing=glazing or light)
-    return on_screen(as_in_reference_light(xyz, paper, room) if light else xyz, screen)
-
-
-def edit_picture(small: NDArray[np.uint16], sim: Simulation, screen: Profile | None = None) -> NDArray[np.uint8]:
-    """A reduced copy of the edit itself as screen values, its white the screen's white."""
-    return sim.picture("edit", small, lambda lab: on_screen(xyz_from_lab(lab).astype(np.float32), screen))
 
 
 def caption(pipe: Pipeline, *, light: bool = False, glazing: bool = True) -> str:

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import os
 import textwrap
-import threading
 from collections.abc import Callable, Iterable, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -16,26 +14,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.arguments import PATHS, listed
-from printprep.check._shares import percent
-from printprep.check._words import notes, reason, verdict_lines
-from printprep.check.loss import Loss, loss
+from printprep.check._words import difficulty, notes, percent, verdict_lines
+from printprep.check.loss import Loss, loss_of
 from printprep.check.place import place_lines
-from printprep.check.proof import print_picture
-from printprep.check.simulate import simulation
+from printprep.check.sampled import sample
+from printprep.check.seen import OnScreen
 from printprep.errors import PrintprepError, expect
 from printprep.files.names import AnyPath, printable
 from printprep.files.png import data_uri
-from printprep.page.html import environment
+from printprep.page.html import filled
 from printprep.page.pictures import jpeg, save
 from printprep.parameters import checked_call
-from printprep.photo.bands import thread_count
+from printprep.photo.bands import ordered, thread_count
 from printprep.photo.photo import Photo
 from printprep.photo.read import read
 from printprep.photo.small import small
 from printprep.pipe import Pipeline
 from printprep.results import Result
 
-SIDE = 420
+THUMBNAIL = 420
 """Longer side of a thumbnail, pixels."""
 
 WIDE = 80
@@ -73,11 +70,11 @@ class Ranked(Result):
         """Its file, ``notes``, and ``why`` and all of its `Loss`; or the error."""
         row: dict[str, Any] = {"file": str(self.path or self.name), "notes": list(self.notes)}
         if self.loss is not None:
-            row |= {"why": reason(self.loss), **self.loss.to_dict()}
+            row |= {"why": difficulty(self.loss), **self.loss.to_dict()}
         return row | ({"error": str(self.error)} if self.error is not None else {})
 
     def __str__(self) -> str:
-        return str(self.error) if self.loss is None else f"{self.name}: {reason(self.loss)}"
+        return str(self.error) if self.loss is None else f"{self.name}: {difficulty(self.loss)}"
 
 
 @dataclass(frozen=True)
@@ -146,29 +143,22 @@ class Ranking(Result):
         """
         links = links or {}
         cards = [
-            card(each.name, each.loss, verdict_lines(each.loss), each.notes)
-            | {
-                "link": quote(links.get(str(each.path), "")),
-                "views": [("Prepared", data_uri(jpeg(each.print_), "jpeg"))],
-                "wide": each.print_.shape[1],
-                "high": each.print_.shape[0],
-            }
+            card(each.name, {"Prepared": each.print_}, links.get(str(each.path), ""))
+            | said_of(each.loss, verdict_lines(each.loss), each.notes)
             for each in self.pictures
             if each.loss is not None
         ]
-        return environment().get_template("rank.html.j2").render(
+        return filled(
+            "rank",
             title=f"Easy and hard on {self.pipe.paper.title or self.pipe.paper_name}",
-            kicker=f"{len(cards)} pictures, the easiest first · {place(self.pipe)}",
-            verdict="",
+            kicker=f"{len(cards)} pictures, the easiest first · {where_hung(self.pipe)}",
             cards=cards,
             place=place_lines(self.pipe),
-            notes=[],
             errors=[str(each.error) for each in self.pictures if each.error is not None],
             percent=percent,
-            numbered=True,
             linked=bool(links),
             large=False,
-        )  # fmt: skip
+        )
 
     def write(self, path: AnyPath, *, overwrite: bool = False) -> None:
         """Write the contact sheet, whole or not at all.
@@ -227,36 +217,20 @@ def rank(
     work = listed("pictures", pictures, "paths or Photos")
     for each in work:
         expect("pictures", each, (Photo, *PATHS), "must hold paths and Photos only")
-    stop = threading.Event()
 
-    def told(done: int, total: int) -> None:
-        if stop.is_set():
-            raise InterruptedError
-        if progress is not None:
-            progress(done, total)
-
-    def one(given: AnyPath | Photo) -> Ranked:
-        path = given.path if isinstance(given, Photo) else Path(_text(given))
+    def one(number: int) -> Ranked:
+        given = work[number]
+        path = given.path if isinstance(given, Photo) else Path(os.fsdecode(given))
         name = printable(path.name, 255) if path else "picture"
         try:
             photo = given if isinstance(given, Photo) else read(given, assume=assume)
-            return _ranked(photo, pipe, name, told)
+            taken = sample(photo, pipe, progress)
+            codes = np.rint(small(photo.pixels, THUMBNAIL) * np.float32(65535)).astype(np.uint16)
+            return Ranked(name, path, loss_of(taken), OnScreen(taken.sim).prepared(codes), notes=tuple(notes(photo)))
         except PrintprepError as error:
             return Ranked(name, path, error=error)
 
-    with ThreadPoolExecutor(min(thread_count(threads), max(len(work), 1))) as pool:
-        futures = [pool.submit(one, each) for each in work]
-        try:
-            done = [future.result() for future in futures]
-        except BaseException:
-            stop.set()
-            pool.shutdown(cancel_futures=True)
-            raise
-    return Ranking.of(done, pipe)
-
-
-def _text(path: AnyPath) -> str:
-    return os.fsdecode(path)
+    return Ranking.of(ordered(len(work), thread_count(threads), lambda: one), pipe)
 
 
 def _order(each: Ranked) -> tuple[bool, float, float]:
@@ -265,21 +239,34 @@ def _order(each: Ranked) -> tuple[bool, float, float]:
     return False, round(each.loss.score, 3), each.loss.left_alone.from_edit
 
 
-def _ranked(photo: Photo, pipe: Pipeline, name: str, progress: Callable[[int, int], None]) -> Ranked:
-    found = loss(photo, pipe, progress=progress)
-    codes = np.rint(small(photo.pixels, SIDE) * np.float32(65535)).astype(np.uint16)
-    picture = print_picture(codes, "ready", simulation(photo.profile.data, pipe.suited(photo)), glazing=True)
-    return Ranked(name, photo.path, found, picture, notes=tuple(notes(photo)))
-
-
-def place(pipe: Pipeline) -> str:
+def where_hung(pipe: Pipeline) -> str:
     """Where prints hang, in a few words."""
     return f"{pipe.room_name}, {pipe.room.prepared_lux:.0f} lx"
 
 
-def card(name: str, found: Loss, lines: list[str], notes: tuple[str, ...] = ()) -> dict[str, Any]:
-    """What a sheet says of one print."""
-    return {"name": name, "link": "", "loss": found, "why": reason(found), "lines": lines, "notes": notes}
+def card(name: str, views: Mapping[str, NDArray[np.uint8]], link: str = "") -> dict[str, Any]:
+    """A print on a page of several: its pictures, all of one size, and the page about it."""
+    high, wide = next(iter(views.values())).shape[:2]
+    pictures = [(title, data_uri(jpeg(picture), "jpeg")) for title, picture in views.items()]
+    return {"name": name, "link": quote(link), "views": pictures, "wide": wide, "high": high}
+
+
+def said_of(found: Loss, lines: list[str], notes: tuple[str, ...] = ()) -> dict[str, Any]:
+    """What is said beside it."""
+    return {"loss": found, "why": difficulty(found), "lines": lines, "notes": notes}
+
+
+def wall_page(prints: Iterable[tuple[Ranked, float, str]], pipe: Pipeline, links: Mapping[str, str]) -> str:
+    """The page of a series in hanging order: prints with their mean L*, and how they stand out, if they do.
+
+    `links` are pages about them, beside this one, by the pictures' paths.
+    """
+    cards = [
+        card(each.name, {"Prepared": each.print_}, links.get(str(each.path), "")) | {"lightness": mean, "said": said}
+        for each, mean, said in prints
+    ]
+    kicker = f"{pipe.paper.title or pipe.paper_name} · {where_hung(pipe)}"
+    return filled("wall", title=f"{len(cards)} prints side by side", kicker=kicker, cards=cards)
 
 
 def figures(found: Loss) -> str:
@@ -293,10 +280,8 @@ def figures(found: Loss) -> str:
 
 def entry(columns: str, name: str, text: str) -> list[str]:
     """Figures and a name as lines of at most 80 characters; under them what is said of it."""
-    first, *rest = textwrap.wrap(name, WIDE - len(columns) - 2) or [name]
-    under = [" " * (len(columns) + 2) + part for part in rest]
-    said = textwrap.wrap(text, WIDE, initial_indent=" " * 5, subsequent_indent=" " * 5)
-    return [f"{columns}  {first}", *under, *said]
+    beside = textwrap.wrap(name, WIDE, initial_indent=f"{columns}  ", subsequent_indent=" " * (len(columns) + 2))
+    return [*beside, *textwrap.wrap(text, WIDE, initial_indent=" " * 5, subsequent_indent=" " * 5)]
 
 
 def table_lines(ranking: Ranking) -> list[str]:
@@ -306,7 +291,7 @@ def table_lines(ranking: Ranking) -> list[str]:
         if each.loss is None:
             lines += entry("  –      –       –        –           –", each.name, "cannot be judged")
         else:
-            lines += entry(f"{n:>3} {figures(each.loss)}", each.name, reason(each.loss))
+            lines += entry(f"{n:>3} {figures(each.loss)}", each.name, difficulty(each.loss))
     lines += ["", "Shares of the area, once prepared."]
     for line in place_lines(ranking.pipe):
         lines += textwrap.wrap(line, WIDE, subsequent_indent="  ")

@@ -11,10 +11,8 @@ from printprep.adjust._base import Steps
 from printprep.adjust._tone import View, pane_lift
 from printprep.adjust.shadow_lift import ShadowLift
 from printprep.check._change import change
-from printprep.check._costs import Cost, costs
 from printprep.check._judge import chroma
-from printprep.check._shares import percent
-from printprep.check._words import cause, steps_kept
+from printprep.check._words import Cost, cause, costs, percent, steps_kept
 from printprep.check.loss import SHADOWS, Loss, loss_of
 from printprep.check.sampled import Sample
 from printprep.colour.profile import Profile

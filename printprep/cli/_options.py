@@ -17,7 +17,7 @@ from printprep.errors import ParameterError, PrintprepError, UnknownName
 from printprep.files.names import printable
 
 if TYPE_CHECKING:
-    from printprep.check._costs import Cost
+    from printprep.check._words import Cost
     from printprep.conditions.conditions import HandOver
     from printprep.conditions.room import Room
     from printprep.jobs.again import Like

@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 
 from printprep.errors import PrintprepError
 from printprep.jobs.one import Stopped
+from printprep.jobs.prepare_many import at_once
 from printprep.photo.bands import limit_threads
 from printprep.photo.read import read
 from printprep.pipe import Pipeline
@@ -32,13 +33,13 @@ _busy = _stopped = False
 class _Workers(Executor):
     """A pool whose jobs end early when it is shut down, and leave nothing behind."""
 
-    def __init__(self, count: int) -> None:
+    def __init__(self, count: int, threads: int) -> None:
         from concurrent.futures import ProcessPoolExecutor
         from multiprocessing import get_context
 
         # forked: what this process has loaded and compiled is there already, and takes no memory of its own
         self._pool = ProcessPoolExecutor(
-            count, mp_context=get_context("fork"), initializer=_begin, initargs=(os.getpid(),)
+            count, mp_context=get_context("fork"), initializer=_begin, initargs=(os.getpid(), threads)
         )
         self._pool.submit(int).result()  # starts them all, before this process has threads
 
@@ -71,11 +72,10 @@ def workers(cores: int, pipe: Pipeline, files: list[Path]) -> Executor | None:
         return None
     with suppress(PrintprepError, OSError):  # it will be refused when its turn comes
         pipe.plan(read(files[0]).profile).engine.prepare()
-    # some more than processors: one may wait for the disk
-    return _Workers(min(len(files), cores + cores // 4))
+    return _Workers(*at_once(len(files), cores))
 
 
-def _begin(parent: int) -> None:
+def _begin(parent: int, threads: int) -> None:
     """In each worker, first: the command alone hears interrupts, and no worker outlives it."""
     import ctypes
 
@@ -84,7 +84,7 @@ def _begin(parent: int) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, _stop)
     ctypes.CDLL(None).prctl(_PARENT_ENDS, signal.SIGTERM)
-    limit_threads(1)
+    limit_threads(threads)
 
 
 def _stop(number: int, frame: FrameType | None) -> None:

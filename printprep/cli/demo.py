@@ -25,10 +25,10 @@ def command(folder: Path, threads: int | None, overwrite: bool, megapixels: floa
     from it, and pictures to look at. Nothing is opened, nothing else is touched.
     """
     from printprep.cli._progress import Told
-    from printprep.demo.run import run
+    from printprep.demo.run import run_demo
 
     with Told() as tell:
-        made = run(folder, megapixels=megapixels, overwrite=overwrite, threads=threads, tell=tell)
+        made = run_demo(folder, megapixels=megapixels, overwrite=overwrite, threads=threads, tell=tell)
     result("A lantern festival on a river at blue hour, prepared for two papers and two rooms.\n")
     for head, look in (("To look at:", True), ("Files:", False)):
         result(head)

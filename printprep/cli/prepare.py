@@ -126,7 +126,7 @@ def command(
     from printprep.cli.log import keeper
     from printprep.errors import AlreadyPrepared
     from printprep.jobs.one import Options
-    from printprep.jobs.prepare_many import Batch
+    from printprep.jobs.prepare_many import Batch, at_once
     from printprep.photo.bands import limit_threads, thread_count
 
     limit_threads(threads)
@@ -146,7 +146,7 @@ def command(
         if cluster is not None:
             executor: Executor | None = stack.enter_context(_cluster(cluster))
         elif (executor := workers(thread_count(threads), pipe, [path for path, _ in jobs])) is not None:
-            options = replace(options, threads=1)
+            options = replace(options, threads=at_once(len(jobs), thread_count(threads))[1])
         progress = stack.enter_context(Progress(len(jobs)))
         batch = stack.enter_context(
             Batch(

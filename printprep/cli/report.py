@@ -110,8 +110,7 @@ def command(
 
 def _publish(made: Report, file: Path, page: Path, *, overwrite: bool, whole: bool) -> None:
     """Write a report and say so: with its headline, or the `whole` of what is said of the loss and the room."""
-    from printprep.check._costs import costs
-    from printprep.check._words import headline, verdict_lines
+    from printprep.check._words import costs, headline, verdict_lines
     from printprep.check.place import room_lines
 
     made.write(page, overwrite=overwrite)
@@ -155,20 +154,18 @@ def _index(
     *, overwrite: bool,
 ) -> None:  # fmt: skip
     """Write the page that leads to the others: the easiest first, or a series in hanging order."""
-    from printprep.check.rank import Ranking
-    from printprep.check.wall import OnWall, wall_page
+    from printprep.check.rank import Ranking, wall_page
     from printprep.page.pictures import save
 
     if hung is None:
         leading = Ranking.of(found, pipe).sheet(links)
     else:
-        prints, pages = [], {}
+        prints = []
         for each in found:
             at = hung.get(each.path.name if each.path else each.name)
-            if at is not None and each.error is None:
-                prints.append(OnWall(each.name, at.lightness, str(at) if at.stands_out else "", each.print_))
-                pages[each.name] = links[str(each.path)]
-        leading = wall_page(prints, pipe, pages)
+            if at is not None and each.loss is not None:
+                prints.append((each, at.lightness, str(at) if at.stands_out else ""))
+        leading = wall_page(prints, pipe, links)
     save(index, leading.encode(), (".html",), overwrite=overwrite)
     result(named(index))
 

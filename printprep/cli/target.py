@@ -77,7 +77,7 @@ def command(
 
 def _sheet_of(again: str) -> tuple[str, float]:
     """Sheet and resolution of a target that was written before."""
-    from printprep.targets.again import known_target
+    from printprep.targets.target import known_target
 
     context = click.get_current_context()
     for name in ("sheet", "ppi"):

@@ -6,9 +6,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from printprep.demo._matter import BRICK, masonry, plain, uv
-from printprep.demo._paint import Floats, lch, painted, step
-from printprep.demo._space import Matter, Part, Texture, flat, rod, straight
+from printprep.colour.lab import Floats
+from printprep.demo._matter import BRICK, coat, masonry, uv
+from printprep.demo._paint import lch, painted, step
+from printprep.demo._space import Matter, Prop, Texture, flat, rod, straight
 
 EDGE, QUAY, NEAR, FAR = -4.2, 1.45, 7.5, 26.0
 """Where the quay's edge runs (x), its height, and the stretch that is seen (z); metres."""
@@ -27,15 +28,15 @@ def deck(x: Floats | float) -> Floats:
     return np.asarray(4.55 + 0.75 * np.cos(np.clip((np.asarray(x, np.float32) - 4.65) / 11.5, -1, 1) * np.pi / 2))
 
 
-def bridge() -> list[Part]:
+def bridge() -> list[Prop]:
     """People behind the parapet, the insides of the arches, the face; in painting order."""
     inside = []
     t, back = np.meshgrid(np.linspace(0, np.pi, 25), np.linspace(0, 3.6, 6), indexing="ij")
     for middle, half, tall in _ARCHES:
         net = np.stack([middle + half * np.cos(t), tall * np.sin(t), DEPTH + back], axis=-1).astype(np.float32)
-        inside.append(Part(net, masonry(47, (0.42, 0.8)), 0.3, (16, 1)))
+        inside.append(Prop(net, masonry(47, (0.42, 0.8)), 0.3, (16, 1)))
     face = flat((_LEFT, 0, DEPTH), (_RIGHT - _LEFT, 0, 0), (0, _TOP, 0), 20, 60)
-    return _watchers() + inside + [Part(face, _face, 0.8)]
+    return _watchers() + inside + [Prop(face, _face, 0.8)]
 
 
 def _face(size: tuple[int, int], metres: tuple[float, float]) -> Texture:
@@ -60,14 +61,14 @@ def _face(size: tuple[int, int], metres: tuple[float, float]) -> Texture:
     return Texture(albedo, wall.relief + size[0] / metres[0] * 0.04 * course, cover.astype(np.float32))
 
 
-def _watchers() -> list[Part]:
+def _watchers() -> list[Prop]:
     rng = np.random.default_rng(58)
     x, people = -3.5, []
     while x < 7.6:
         x += float(rng.choice((0.36, 0.44, 0.55, 1.1, 1.9), p=(0.24, 0.26, 0.2, 0.16, 0.14)))
         tall = float(rng.uniform(0.40, 0.80))
         net = flat((x - 0.3, float(deck(x)) - 0.06, DEPTH + 0.5), (0.6, 0, 0), (0, tall + 0.1, 0))
-        people.append(Part(net, _person(int(rng.integers(1 << 30)), tall), 0.9))
+        people.append(Prop(net, _person(int(rng.integers(1 << 30)), tall), 0.9))
     return people
 
 
@@ -94,7 +95,7 @@ def _person(seed: int, tall: float) -> Matter:
     return made
 
 
-def quay() -> list[Part]:
+def quay() -> list[Prop]:
     """Garden wall, pavement, quay wall and its edge, posts and the line from post to post, in painting order."""
     long = FAR - NEAR
     walls = (
@@ -104,12 +105,12 @@ def quay() -> list[Part]:
         ((EDGE, 0, NEAR), (0, QUAY, 0), masonry(145, (0.29, 0.72), joint=0.02, wet=0.75), 0.7),
         ((EDGE + 0.05, QUAY - 0.14, NEAR), (0, 0.17, 0), masonry(147, (0.17, 1.1)), 1.0),
     )
-    parts = [Part(flat(at, (0, 0, long), up, 10, 60), stone, shade, (1, 8)) for at, up, stone, shade in walls]
+    parts = [Prop(flat(at, (0, 0, long), up, 10, 60), stone, shade, (1, 8)) for at, up, stone, shade in walls]
     heads = [np.array([EDGE - 0.12, QUAY + 2.35, z]) for z in (24.6, 20.0, 15.8, 12.2, 9.0)]
-    parts += [Part(rod(straight(h - (0, 2.35, 0), h), 0.035), plain((30, 12, 62)), 0.6) for h in heads]
+    parts += [Prop(rod(straight(h - (0, 2.35, 0), h), 0.035), coat((30, 12, 62)), 0.6) for h in heads]
     return parts + [line(a, b, 0.35) for a, b in pairwise(heads)]
 
 
-def line(a: Floats, b: Floats, sag: float) -> Part:
+def line(a: Floats, b: Floats, sag: float) -> Prop:
     """A line that lanterns hang from."""
-    return Part(rod(straight(a, b, 24, sag), 0.0045 + 0.0001 * min(a[2], b[2])), plain((9, 6, 60)), pieces=(12, 1))
+    return Prop(rod(straight(a, b, 24, sag), 0.0045 + 0.0001 * min(a[2], b[2])), coat((9, 6, 60)), pieces=(12, 1))

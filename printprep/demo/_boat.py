@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 
+from printprep.colour.lab import Floats
 from printprep.demo._matter import boards, uv
-from printprep.demo._paint import Floats, cloud, lch, painted, step
-from printprep.demo._space import Matter, Part, Texture
+from printprep.demo._paint import cloud, lch, painted, step
+from printprep.demo._space import Matter, Prop, Texture
 
 _LENGTH, _BEAM, _AT, _HEADING = 3.5, 1.26, (0.12, 5.45), 1.16
 """Metres; the middle in x and z; to the right of straight away from the camera, radians."""
 
 
-def boat() -> list[Part]:
+def boat() -> list[Prop]:
     """Far side, floor, seats, near side, gunwales; in painting order."""
     v = np.linspace(0, 1, 13)
-    parts = [Part(_side(-1, 0.03), _planks(101, inside=True), 0.45, (24, 2))]
+    parts = [Prop(_side(-1, 0.03), _planks(101, inside=True), 0.45, (24, 2))]
     across = np.linspace(-1, 1, 9)
     parts.append(_across(np.linspace(-0.93, 0.93, 25), 0.05, 0.74 * across, boards(107, 0.13), 0.22, (12, 1)))
     wood = boards(109, 0.3, ((52, 30, 68), (48, 28, 66)), upright=False)
@@ -24,13 +25,13 @@ def boat() -> list[Part]:
         high = 0.30 + 0.05 * abs(where)
         parts.append(_across(span[:1].repeat(3), high - 0.035 * v[::6], 0.90 * across, wood, 0.3, (1, 1)))
         parts.append(_across(span, high, 0.90 * across, wood, 0.7, (1, 1)))
-    parts.append(Part(_side(1, 0.0), _planks(105, inside=False), 0.55, (30, 3)))
+    parts.append(Prop(_side(1, 0.0), _planks(105, inside=False), 0.55, (30, 3)))
     along, edge = np.meshgrid(np.linspace(-1, 1, 61), np.linspace(-1, 1, 5), indexing="ij")
     rim = boards(113, 0.08, ((57, 33, 70),))
     for hand in (-1, 1):
         aside = hand * (_half_beam(along) + 0.042 * edge - 0.012)
         net = _place(along * (_LENGTH / 2) * (1 + 0.06 * np.abs(along)), _sheer(along) + 0.022 - 0.012 * edge**2, aside)
-        parts.append(Part(net, rim, 0.9, (30, 1)))
+        parts.append(Prop(net, rim, 0.9, (30, 1)))
     return parts
 
 
@@ -59,11 +60,11 @@ def _side(hand: int, inset: float) -> Floats:
 
 def _across(
     along: Floats, up: Floats | float, share: Floats, wood: Matter, shade: float, pieces: tuple[int, int]
-) -> Part:
+) -> Prop:
     """A board or a floor from side to side, `share` of the beam."""
     a = along[:, None]
     net = _place(a * _LENGTH / 2, np.reshape(up, (-1, 1)), _half_beam(a) * share)
-    return Part(net, wood, shade, pieces)
+    return Prop(net, wood, shade, pieces)
 
 
 def _planks(seed: int, *, inside: bool) -> Matter:

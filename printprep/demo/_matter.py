@@ -6,7 +6,8 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from printprep.demo._paint import Floats, cloud, lch, painted, step
+from printprep.colour.lab import Floats
+from printprep.demo._paint import cloud, lch, painted, step
 from printprep.demo._space import Matter, Texture
 
 Colours = Sequence[tuple[float, float, float]]
@@ -93,7 +94,7 @@ def _laid(
     return tone[row], np.minimum(aside[row], level)
 
 
-def plain(colour: tuple[float, float, float], lay: float = 0.0) -> Matter:
+def coat(colour: tuple[float, float, float], lay: float = 0.0) -> Matter:
     """Paint, a little uneven; or rope, with strands that are laid so many metres apart."""
 
     def made(size: tuple[int, int], metres: tuple[float, float]) -> Texture:

@@ -7,11 +7,8 @@ from functools import cache
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from printprep.colour.lab import xyz_from_lab
-
-Floats = NDArray[np.floating[Any]]
+from printprep.colour.lab import Floats, xyz_from_lab
 
 _XYZ_FROM_ROMM = np.array(  # ISO 22028-2 primaries, white at the profile connection space's D50
     [[0.7976749, 0.1351917, 0.0313334], [0.2880402, 0.7118741, 0.0000857], [0.0, 0.0, 0.8249]]
@@ -70,7 +67,7 @@ def blurred(picture: Floats, sigma: float) -> Floats:
     return np.asarray(cv2.GaussianBlur(picture, (0, 0), sigma), np.float32)
 
 
-def resized(picture: Floats, height: int, width: int) -> Floats:
+def at_size(picture: Floats, height: int, width: int) -> Floats:
     """The picture at another size: averaged when smaller, straight between pixels when larger."""
     import cv2
 

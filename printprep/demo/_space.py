@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike
 
-from printprep.demo._paint import Floats, over, painted, resized
+from printprep.colour.lab import Floats
+from printprep.demo._paint import at_size, over, painted
 
 EYE = 2.0
 """Metres of the camera above the water."""
@@ -105,7 +106,7 @@ Matter = Callable[[tuple[int, int], tuple[float, float]], Texture]
 
 
 @dataclass(frozen=True)
-class Part:
+class Prop:
     """A piece of the scene: a net of points (a, b, 3) in metres, laid out as its texture is, and what it is made of.
 
     `shade` is how much of the sky it sees, 0 to 1, `pieces` how many flat ones it is drawn in, down and across: more
@@ -118,7 +119,7 @@ class Part:
     pieces: tuple[int, int] = (1, 1)
     glows: bool = False
 
-    def lit(self, light: Light, camera: Camera) -> Surface:
+    def lit(self, light: Light, camera: Camera) -> LitProp:
         """As it looks from the camera's side, ready to be drawn."""
         import cv2
 
@@ -127,27 +128,27 @@ class Part:
         down, across = (float(np.linalg.norm(np.diff(net, axis=k), axis=-1).sum(axis=k).max()) for k in (0, 1))
         texture = self.matter(size, (down, across))
         if self.glows:
-            return Surface(texture.albedo, texture.cover, net, self.pieces)
+            return LitProp(texture.albedo, texture.cover, net, self.pieces)
         ways = [w / (np.linalg.norm(w, axis=-1, keepdims=True) + 1e-9) for w in ways]
         normal = np.cross(ways[0], ways[1])
         normal /= np.linalg.norm(normal, axis=-1, keepdims=True) + 1e-9
         if (((net - (0, EYE, 0)) * normal).sum(axis=-1) > 0).mean() > 0.5:  # away from the camera
             normal = -normal
         total, slant = light.on(net, normal, self.shade)
-        colour = resized(total, *size)
+        colour = at_size(total, *size)
         colour *= texture.albedo
         if texture.relief is not None:
             share = slant.sum(axis=-1) / (total.sum(axis=-1, keepdims=True) + 1e-6)  # of the light, for each slope
             facing = np.ones(size, np.float32)
             for (dx, dy), way in zip(((1, 0), (0, 1)), ways, strict=True):
                 slope = cv2.Sobel(texture.relief, cv2.CV_32F, dx, dy, ksize=1, scale=0.5 if dy else -0.5)
-                facing += slope * resized((share * way).sum(axis=-1).astype(np.float32), *size)
+                facing += slope * at_size((share * way).sum(axis=-1).astype(np.float32), *size)
             colour *= painted(np.maximum(facing, 0))
-        return Surface(colour, texture.cover, net, self.pieces)
+        return LitProp(colour, texture.cover, net, self.pieces)
 
 
 @dataclass(frozen=True)
-class Surface:
+class LitProp:
     """A part with light on it."""
 
     colour: Floats
@@ -184,7 +185,7 @@ def _draw(canvas: Floats, quad: Floats, colour: Floats, cover: Floats | None, on
     size = colour.shape[:2]
     if want[0] < 0.8 * size[0] or want[1] < 0.8 * size[1]:
         size = (min(size[0], want[0]), min(size[1], want[1]))
-        colour, cover = resized(colour, *size), None if cover is None else resized(cover, *size)
+        colour, cover = at_size(colour, *size), None if cover is None else at_size(cover, *size)
     place = quad - np.array([left, top], np.float32)
     ends = np.array([[0, 0], [size[1], 0], [size[1], size[0]], [0, size[0]]], np.float32) - 0.5
     matrix = cv2.getPerspectiveTransform(ends, place - 0.5)

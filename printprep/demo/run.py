@@ -3,28 +3,39 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.check.verdict import verdict
+from printprep.check.proof import caption
+from printprep.check.seen import OnScreen
+from printprep.check.simulate import Simulation, simulation
+from printprep.check.verdict import Verdict, verdict
+from printprep.colour.profile import Profile
 from printprep.compose import pipeline
 from printprep.conditions.sheet import Sheet
-from printprep.demo.pictures import side_by_side, whole
 from printprep.demo.scene import MEGAPIXELS, paint
 from printprep.errors import OutputError, OutsideError
 from printprep.files.png import png
 from printprep.jobs.prepare import prepare
 from printprep.jobs.strips import strip
-from printprep.page.pictures import save
+from printprep.page.pictures import fitted, save
+from printprep.page.sheet import GROUND, Captioned, sheet
 from printprep.photo.photo import Photo
 from printprep.photo.read import read
 from printprep.pipe import Pipeline
+
+Bytes = NDArray[np.uint8]
+Codes = NDArray[np.uint16]
+
+DETAILS = ((0.735, 0.36), (0.40, 0.215))
+"""Left and top edge of what is shown at full size, as shares of the picture: deep shadows, strong colours."""
+
+_WIDE, _GAP = 760, 18
+"""Pixels across one picture on a page, and between two."""
 
 PAPERS = ("gloss", "cotton-rag")
 ROOMS = ("studio-check", "evening-sitting-room")
@@ -36,7 +47,7 @@ _JOBS = tuple((paper, room) for paper in PAPERS for room in ROOMS)
 
 
 @dataclass(frozen=True)
-class Made:
+class DemoFile:
     """A file of the demo, what it shows in a few words, and whether it is a picture to look at."""
 
     path: Path
@@ -44,40 +55,18 @@ class Made:
     look: bool = False
 
 
-def run(
+def run_demo(
     folder: Path,
     *,
     megapixels: float = MEGAPIXELS,
     overwrite: bool = False,
     threads: int | None = None,
     tell: Callable[[str], None] = lambda text: None,
-) -> list[Made]:
-    """Paint, prepare and draw.
+) -> list[DemoFile]:
+    """Paint the scene, prepare it and draw what that does, in a folder that is made if missing; pictures come first.
 
-    Parameters
-    ----------
-    folder : Path
-        Where to put everything; made if it is missing.
-    megapixels : float
-        Size of the scene.
-    overwrite : bool
-        Replace files of an earlier run.
-    threads : int, optional
-        All cores if not given.
-    tell : callable
-        Told what is being done, a few words at a time.
-
-    Returns
-    -------
-    list of Made
-        What was made, pictures first.
-
-    Raises
-    ------
-    OutputError
-        If a file of the demo is there already and may not be replaced, or the folder is none.
-    OutsideError
-        If it cannot be written. Whatever fails, files that this run had made are removed.
+    `tell` hears what is being done, a few words at a time. A file of the demo that is there already is refused, unless
+    `overwrite` allows replacing it. Whatever fails, files that this run had made are removed.
     """
     names = ["tif", "png", *(f"{paper}.{room}.{kind}" for paper, room in _JOBS for kind in ("tif", "png"))]
     names += [f"{what}.{kind}" for what in ("strip", "a4") for kind in ("tif", "png")]
@@ -94,15 +83,19 @@ def run(
     except OSError as error:
         what = f"cannot be made ({error.strerror})"
         raise OutsideError(what, where=repr(str(folder)), do="check the place") from error
-    pool = ThreadPoolExecutor(1)  # pages are drawn while the next file is prepared
+
+    def draw(path: Path, picture: Bytes, shows: str) -> None:
+        save(path, png(picture), (".png",), overwrite=overwrite)
+        looks.append(DemoFile(path, shows, look=True))
+
+    looks = list[DemoFile]()
     try:
         tell("painting the scene")
         scene = paint(megapixels, threads)
         edit = Photo.from_array(scene, "ROMM RGB", ppi=360.0)
         edit.write(paths["tif"], overwrite=overwrite, threads=threads)
-        looks = [Made(paths["png"], "the edit", look=True)]
-        files = [Made(paths["tif"], f"the edit: {edit.width} x {edit.height}, 16-bit, {edit.profile}")]
-        drawn = []
+        files = [DemoFile(paths["tif"], f"the edit: {edit.width} x {edit.height}, 16-bit, {edit.profile}")]
+        draw(paths["png"], whole(scene, edit.profile, pipeline(paper=PAPERS[0], room=ROOMS[0])), "the edit")
         for paper, room in _JOBS:
             tell(f"preparing for {paper}, {room}")
             target, page = (paths[f"{paper}.{room}.{kind}"] for kind in ("tif", "png"))
@@ -110,10 +103,9 @@ def run(
             done = prepare(paths["tif"], target, pipe, overwrite=overwrite, threads=threads)
             pipe = done.pipe or pipe
             found = verdict(done.before, done.after, edit.profile, pipe)
-            picture = partial(side_by_side, scene, np.asarray(read(target)), edit.profile, pipe, found)
-            drawn.append(pool.submit(_draw, page, overwrite, picture))
-            looks.append(Made(page, "the edit; the print left alone, and prepared", look=True))
-            files.append(Made(target, f"prepared: {found.changed}"))
+            picture = side_by_side(scene, np.asarray(read(target)), edit.profile, pipe, found)
+            draw(page, picture, "the edit; the print left alone, and prepared")
+            files.append(DemoFile(target, f"prepared: {found.changed}"))
         tell("a test strip")
         hung = pipeline(paper=paper, room=room, sheet=Sheet(size="A4", caption=f"Lanterns, {paper}, {room}"))
         strip(
@@ -126,32 +118,54 @@ def run(
             ("strip", "a test strip on A4: the whole preparation at four strengths, to be judged in the room"),
             ("a4", f"the finished sheet: {done.layout}, sharpened for the paper"),
         ):
-            page, sheet = paths[f"{what}.png"], paths[f"{what}.tif"]
-            drawn.append(pool.submit(_draw, page, overwrite, partial(_page, sheet, hung)))
-            looks.append(Made(page, shows, look=True))
-            files.append(Made(sheet, "the same, to print"))
-        tell("drawing pictures")
-        drawn.append(pool.submit(_draw, paths["png"], overwrite, partial(whole, scene, edit.profile, pipe)))
-        for each in drawn:
-            each.result()
+            printed = read(paths[f"{what}.tif"])
+            draw(paths[f"{what}.png"], whole(np.asarray(printed), printed.profile, hung, _SHEET_SIDE), shows)
+            files.append(DemoFile(paths[f"{what}.tif"], "the same, to print"))
         return looks + files
     except BaseException:
-        pool.shutdown(cancel_futures=True)
         for path in set(paths.values()) - set(there):
             path.unlink(missing_ok=True)
         if fresh:
             with suppress(OSError):
                 folder.rmdir()
         raise
-    finally:
-        pool.shutdown()
 
 
-def _page(path: Path, pipe: Pipeline) -> NDArray[np.uint8]:
-    """A sheet small, for a screen."""
-    photo = read(path)
-    return whole(np.asarray(photo), photo.profile, pipe, _SHEET_SIDE)
+# ---------------------------------------------------------------- pictures
 
 
-def _draw(path: Path, overwrite: bool, picture: Callable[[], NDArray[np.uint8]]) -> None:
-    save(path, png(picture()), (".png",), overwrite=overwrite)
+def views(edit: Codes, ready: Codes, sim: Simulation) -> tuple[Bytes, Bytes, Bytes]:
+    """A picture three times, in sRGB: the edit on its screen, the print left alone, the print prepared.
+
+    `ready` are device values as handed over: what they print as is the same question as for the edit.
+    """
+    view = OnScreen(sim, light=True)
+    return view.edit(edit), view.left_alone(edit), view.left_alone(ready)
+
+
+def whole(edit: Codes, profile: Profile, pipe: Pipeline, longest: int = 2400) -> Bytes:
+    """The whole edit in sRGB, its long side at most `longest` pixels; any job on it will do."""
+    return OnScreen(simulation(profile.data, pipe)).edit(fitted(edit, longest))
+
+
+def side_by_side(edit: Codes, ready: Codes, profile: Profile, pipe: Pipeline, found: Verdict) -> Bytes:
+    """A page in sRGB: the whole picture and two details, each as edit, as print left alone, as print prepared."""
+    sim = simulation(profile.data, pipe)
+    height, width = edit.shape[:2]
+    wide = min(width, _WIDE)
+    high = max(1, round(wide * height / width))
+    rows = [views(fitted(edit, _WIDE), fitted(ready, _WIDE), sim)]
+    for left, up in DETAILS:
+        y, x = min(round(up * height), height - high), min(round(left * width), width - wide)
+        part = np.s_[y : y + high, x : x + wide]
+        rows.append(views(edit[part], ready[part], sim))
+    gap = np.full((_GAP, wide, 3), GROUND, np.uint8)
+    columns = [np.concatenate([a, gap, b, gap, c]) for a, b, c in zip(*rows, strict=True)]
+    words = (
+        ("The edit", "as on the screen it was made on; below, two parts of it pixel for pixel"),
+        ("Left alone", "the print, as it will look on the wall"),
+        ("Prepared", f"the print, as it will look on the wall; changed: {found.changed}"),
+    )
+    panels = [Captioned(column, *said) for column, said in zip(columns, words, strict=True)]
+    foot = f"{caption(pipe, light=True)}  ·  still loses: {found.loses}"
+    return sheet(panels, foot=foot, across=3)

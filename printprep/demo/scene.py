@@ -13,16 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour.icc import device_from_lab
-from printprep.colour.lab import lightness_from_luminance
+from printprep.colour.lab import Floats, lightness_from_luminance
 from printprep.colour.profile import Profile
+from printprep.demo._backdrop import hills, sky, water
 from printprep.demo._banks import DEPTH, EDGE, bridge, deck, line, quay
 from printprep.demo._boat import boat
 from printprep.demo._boathouse import boathouse, jetty
 from printprep.demo._lanterns import Lantern, halo
-from printprep.demo._paint import Floats, blurred, lch
-from printprep.demo._sky import hills, sky
-from printprep.demo._space import Camera, Light, Part, Surface
-from printprep.demo._water import water
+from printprep.demo._paint import blurred, lch
+from printprep.demo._space import Camera, Light, LitProp, Prop
 from printprep.photo.bands import thread_count
 
 MEGAPIXELS = 12.0
@@ -35,19 +34,9 @@ _DRIFT = ("amber", "cream", "orange", "cyan", "magenta", "amber", "green", "red"
 
 
 def paint(megapixels: float = MEGAPIXELS, threads: int | None = None) -> NDArray[np.uint16]:
-    """Paint the scene.
+    """Paint the scene: (height, width, 3) of uint16, ROMM RGB (ISO 22028-2), the same at every call.
 
-    Parameters
-    ----------
-    megapixels : float
-        Size of the picture, 3:2; the composition is the same at every size.
-    threads : int, optional
-        All cores if not given.
-
-    Returns
-    -------
-    (height, width, 3) ndarray of uint16
-        ROMM RGB (ISO 22028-2), the same at every call.
+    The picture is 3:2, of so many megapixels, and its composition the same at every size.
     """
     import cv2
 
@@ -71,7 +60,7 @@ def _painted(camera: Camera, pool: ThreadPoolExecutor) -> Floats:
     mirror = camera.mirror(0.4)
     below, canvas = (np.zeros((view.height, view.width, 3), np.float32) for view in (mirror, camera))
 
-    def draw(picture: Floats, view: Camera, what: list[Surface]) -> None:
+    def draw(picture: Floats, view: Camera, what: list[LitProp]) -> None:
         edges = [view.width * k // _ASIDE for k in range(_ASIDE + 1)]
 
         def part(left: int, right: int) -> None:
@@ -128,11 +117,11 @@ def _floating() -> list[Lantern]:
     return drift + [Lantern((x, y, z), paper, 0.28, turn) for x, y, z, paper, turn in near]
 
 
-def _parts(lanterns: list[Lantern]) -> list[Part]:
+def _parts(lanterns: list[Lantern]) -> list[Prop]:
     """All that is drawn, from far to near: lanterns between the other things by their distance."""
     tops = [np.add(each.place, (0, 0.95 * each.size, 0)) for each in lanterns[:6]]
     tops = [np.array([2.6, 2.45, 7.4]), *tops, np.array([-4.6, 4.6, 8.4])]
-    things: tuple[tuple[float, list[Part]], ...] = (
+    things: tuple[tuple[float, list[Prop]], ...] = (
         (DEPTH, bridge()),
         (25.0, quay()),
         (13.0, [*(line(a, b, 0.03) for a, b in pairwise(tops)), *boathouse()]),
@@ -140,7 +129,7 @@ def _parts(lanterns: list[Lantern]) -> list[Part]:
         (5.0, boat()),
         (0.0, []),
     )
-    parts, waiting = list[Part](), sorted(lanterns, key=lambda each: -each.place[2])
+    parts, waiting = list[Prop](), sorted(lanterns, key=lambda each: -each.place[2])
     for depth, own in things:
         while waiting and waiting[0].place[2] > depth:
             parts += waiting.pop(0).parts()

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from threading import Lock
 
 from printprep.errors import OutsideError, PrintprepError, out_of_memory
 from printprep.files.names import shown
@@ -57,7 +56,6 @@ def one(
     pipe: Pipeline,
     options: Options,
     progress: Progress | None = None,
-    turn: Lock | None = None,
 ) -> Prepared:
     """One job, its error as a value."""
     o, part = options, options.parts.get(path.absolute())
@@ -68,7 +66,7 @@ def one(
         anew = found == "outdated" and o.skip_done
         done = prepare(
             path, output, pipe, overwrite=o.overwrite or anew, compress=o.compress, threads=o.threads,
-            assume=o.assume, again=o.again, dated=o.dated, progress=progress, judge=o.judge, turn=turn, part=part,
+            assume=o.assume, again=o.again, dated=o.dated, progress=progress, judge=o.judge, part=part,
         )  # fmt: skip
     except PrintprepError as error:
         return Prepared(path, error=error)

@@ -9,7 +9,6 @@ from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
-from threading import Lock
 from typing import Any, Literal
 
 import numpy as np
@@ -125,7 +124,6 @@ def prepare(
     dated: bool = False,
     progress: Progress | None = None,
     judge: Judge | None = None,
-    turn: Lock | None = None,
     part: Part | None = None,
 ) -> Prepared:
     """Prepare one file.
@@ -156,9 +154,6 @@ def prepare(
         ``judge(before, after, profile, pipe)``, called with samples of the picture, in another thread where that is
         quicker; what it returns becomes ``Prepared.found``, what it raises ``Prepared.unjudged``, and the samples
         are dropped.
-    turn : threading.Lock, optional
-        Held while pixels are computed, not while the file is opened or made durable: of several files in
-        work, one computes while others wait for the disk.
     part : Part, optional
         What the picture is a panel of, ``as_panels(photos)[k].part``.
 
@@ -192,13 +187,7 @@ def prepare(
     if dated and isinstance(ready.ticket, PendingTicket):
         now = datetime.now().astimezone().isoformat(timespec="seconds")
         ready = replace(ready, ticket=replace(ready.ticket, date=now))
-    seen, computing = 0, False
-
-    def done_computing() -> None:
-        nonlocal computing
-        if computing and turn is not None:
-            computing = False
-            turn.release()
+    seen = 0
 
     def told(rows: int) -> None:
         nonlocal seen
@@ -206,8 +195,6 @@ def prepare(
         if progress is not None:
             progress((now - seen) * photo.width, photo.width * photo.height)
         seen = now
-        if rows == ready.height:
-            done_computing()
 
     printed = layout.part if layout else (0, 0, photo.width, photo.height)
 
@@ -227,15 +214,11 @@ def prepare(
     begin(ready.pixels)
     with ExitStack() as stack:
         looking = None
-        if judge and turn is None and _rows_are_cheap(photo, pipe) and thread_count(threads) >= _SPARE:
+        if judge and _rows_are_cheap(photo, pipe) and thread_count(threads) >= _SPARE:
             from concurrent.futures import ThreadPoolExecutor
 
             looking = stack.enter_context(ThreadPoolExecutor(1)).submit(judged, ahead=True)
-        computing = turn is not None and turn.acquire()
-        try:
-            ready.write(output, overwrite=overwrite, compress=compress, threads=threads, progress=told)
-        finally:
-            done_computing()
+        ready.write(output, overwrite=overwrite, compress=compress, threads=threads, progress=told)
     return Prepared(
         from_,
         to,

@@ -43,9 +43,6 @@ ManyProgress = Callable[[Path, int, int], None]
 Name = Callable[[Path], str | os.PathLike[str]]
 """What the output of an edit is called: a file's name, or a path, which is taken from the folder on."""
 
-_AT_ONCE = 3
-"""Files in work at once in one process, at least: one is opened, one computes, one is made durable."""
-
 _AHEAD = 1000
 """Jobs handed to an executor ahead of the results: enough for hundreds of workers, little for a million files."""
 
@@ -74,11 +71,15 @@ class Batch:
         *, executor: Executor | None = None, own: bool = False, progress: ManyProgress | None = None,
     ) -> None:  # fmt: skip
         self._jobs, self._pipe, self._options, self._progress = jobs, pipe, options, progress
-        self._executor, self._own = executor, executor if own else None
+        self._executor, self._own, self._ahead = executor, executor if own else None, _AHEAD
         if executor is None:
-            self._own = _threads(len(jobs), options.threads)
+            self._ahead, each = at_once(len(jobs), thread_count(options.threads))
+            if self._ahead > 1:
+                from concurrent.futures import ThreadPoolExecutor
+
+                self._own, self._options = ThreadPoolExecutor(self._ahead), replace(options, threads=each)
         self._waiting: dict[Future[Prepared], Path] = {}
-        self._stop, self._turn, self._telling, self._finished = Event(), Lock(), Lock(), 0
+        self._stop, self._telling, self._finished = Event(), Lock(), 0
         self._raised: BaseException | None = None
 
     @property
@@ -111,11 +112,10 @@ class Batch:
             yield result
 
     def _pooled(self, pool: Executor) -> Iterator[Prepared]:
-        ahead = _AHEAD if self._executor else _at_once()
         jobs = iter(self._jobs)
         ended: SimpleQueue[Future[Prepared]] = SimpleQueue()
         while True:
-            while len(self._waiting) < ahead and (job := next(jobs, None)) is not None:
+            while len(self._waiting) < self._ahead and (job := next(jobs, None)) is not None:
                 try:
                     future = self._submit(pool, *job)
                 except RuntimeError as error:  # the pool is broken or was shut down
@@ -135,8 +135,7 @@ class Batch:
 
     def _submit(self, pool: Executor, path: Path, output: Path) -> Future[Prepared]:
         if self._executor is None:
-            told = partial(self._told, path)
-            return pool.submit(one, path, output, self._pipe, self._options, told, self._turn)
+            return pool.submit(one, path, output, self._pipe, self._options, partial(self._told, path))
         options = self._options
         if options.threads is None:
             options = replace(options, threads=1)  # as many files at once as there are workers
@@ -212,7 +211,7 @@ def prepare_many(
     executor : concurrent.futures.Executor, optional
         Where to run: threads, processes (started by ``spawn`` or ``forkserver``), or a cluster's
         (``distributed.Client(address).get_executor()``), whose machines must see the files under the same
-        paths. If not given, all cores work on one file after the other, and wait for the disk meanwhile.
+        paths. If not given, threads of this process work on as many files at once as there are cores.
     overwrite, compress, assume, again
         As for `printprep.prepare`.
     progress : callable, optional
@@ -220,7 +219,7 @@ def prepare_many(
         is known), and of all it has; only with no executor; from any thread, one call at a time. Raising in it
         ends the run: what it raised comes out of the iterator, what is finished is kept.
     threads : int, optional
-        For each file; if not given all cores, or one where an executor runs as many files as it has workers.
+        In all; all cores if not given. With an executor for each file, and one if not given.
     skip_done : bool
         Leave out files whose output is there, made the same way of the same edit. Where the edit has changed
         since, the output is replaced, if it is still as it was written.
@@ -302,14 +301,7 @@ def refuse_clashes(jobs: list[Job]) -> None:
             raise OutputError(what, where=repr(str(output)), do="rename one, or prepare them into two folders")
 
 
-def _at_once() -> int:
-    """More where many cores compute a file in less time than one of them needs to open it and to judge it."""
-    return min(_AT_ONCE + thread_count() // 4, 8)
-
-
-def _threads(jobs: int, threads: int | None) -> Executor | None:
-    if jobs < 2 or threads == 1:
-        return None
-    from concurrent.futures import ThreadPoolExecutor
-
-    return ThreadPoolExecutor(min(jobs, _at_once()))
+def at_once(files: int, cores: int) -> tuple[int, int]:
+    """How many files to work on at once, some more than many cores, for one may wait for its disk; threads of each."""
+    count = max(1, min(files, cores + cores // 4))
+    return count, max(1, cores // count)

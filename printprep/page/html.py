@@ -11,9 +11,13 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 
+def filled(template: str, /, **values: object) -> str:
+    """A page, which needs nothing from elsewhere."""
+    return _environment().get_template(f"{template}.html.j2").render(values)
+
+
 @cache
-def environment() -> Environment:
-    """Where pages come from."""
+def _environment() -> Environment:
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     return Environment(

@@ -22,15 +22,7 @@ _LONGEST = 600
 
 @dataclass(frozen=True)
 class Captioned:
-    """One picture and what is said of it.
-
-    Parameters
-    ----------
-    picture : (rows, columns, 3) ndarray of uint8
-        Screen values.
-    title, note : str
-        Under it: bold, and in smaller letters.
-    """
+    """One picture of screen values, and what is said under it: a title, and a note in smaller letters."""
 
     picture: NDArray[np.uint8] = field(repr=False)
     title: str
@@ -40,22 +32,10 @@ class Captioned:
 def sheet(
     panels: Sequence[Captioned], *, foot: str = "", across: int | None = None, ground: int = GROUND
 ) -> NDArray[np.uint8]:
-    """Lay pictures out.
+    """Lay pictures out in reading order, one line at the foot.
 
-    Parameters
-    ----------
-    panels : sequence of Captioned
-        In reading order.
-    foot : str
-        One line at the bottom.
-    across : int, optional
-        Pictures in a row; all by default, or one under another where they are very wide.
-    ground : int
-        sRGB value of the ground; darker where the pictures show a dim room.
-
-    Returns
-    -------
-    (rows, columns, 3) ndarray of uint8
+    `across` is how many stand in a row: all by default, or one under another where they are very wide. `ground` is the
+    ground's sRGB value, darker where the pictures show a dim room.
     """
     panels = [replace(p, title=_line(p.title), note=_line(p.note)) for p in panels]
     foot = _line(foot)

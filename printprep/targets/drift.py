@@ -8,13 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.colour.lab import polar
+from printprep.colour.lab import Array, polar
 from printprep.errors import InputError
 from printprep.files.names import AnyPath
-from printprep.targets.again import Known, known_target
 from printprep.targets.scan import both_sheets, open_scan
-
-Array = NDArray[np.float64]
+from printprep.targets.target import Known, known_target
 
 _TIMES, _FLOOR = 2.0, 0.3
 """Times the noise from which something has moved; and L*, a*, b* or C* below which a flat-bed says nothing (our
@@ -29,26 +27,19 @@ _HUES = (("reds", 35), ("yellows", 95), ("greens", 155), ("cyans", 215), ("blues
 _COLOURFUL = 20.0
 """C* in the file from which a patch counts as a colour."""
 
-_NEUTRAL_WORDS = {"L*": ("lighter", "darker"), "a*": ("redder", "greener"), "b*": ("yellower", "bluer")}
-_COLOUR_WORDS = {"L*": ("lighter", "darker"), "C*": ("stronger", "weaker"), "H*": ("turned on", "turned back")}
+_WORDS = {
+    "L*": ("lighter", "darker"), "a*": ("redder", "greener"), "b*": ("yellower", "bluer"),
+    "C*": ("stronger", "weaker"), "H*": ("turned on", "turned back"),
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Moved:
-    """One kind of colour in one direction.
+    """One kind of colour in one direction: this month's less last month's, mean of its patches.
 
-    Parameters
-    ----------
-    group : str
-        paper, darks, mid greys, light greys, or a sixth of the hue circle.
-    scale : {"L*", "a*", "b*", "C*", "H*"}
-        Which way; C* and H* are chroma, and hue as a distance.
-    change : float
-        This month's less last month's, mean of the group.
-    noise : float
-        How far the group seems to move when only the places on the scanner's glass change.
-    patches : int
-        In the group.
+    `group` is paper, darks, mid greys, light greys, or a sixth of the hue circle; `scale` is L*, a*, b*, C* (chroma) or
+    H* (hue as a distance); `noise` is how far the group seems to move when only the places on the scanner's glass
+    change.
     """
 
     group: str
@@ -63,21 +54,13 @@ class Moved:
         return abs(self.change) > max(_TIMES * self.noise, _FLOOR)
 
     def __str__(self) -> str:
-        words = {**_NEUTRAL_WORDS, **_COLOUR_WORDS}[self.scale]
-        return f"{self.group}: {words[self.change < 0]} by {abs(self.change):.1f} {self.scale} (noise {self.noise:.1f})"
+        word = _WORDS[self.scale][self.change < 0]
+        return f"{self.group}: {word} by {abs(self.change):.1f} {self.scale} (noise {self.noise:.1f})"
 
 
 @dataclass(frozen=True)
 class Drift:
-    """Two prints of one target, compared.
-
-    Parameters
-    ----------
-    all : tuple of Moved
-        Every group in every direction.
-    patches : int
-        That were large enough to be averaged.
-    """
+    """Two prints of one target, compared by the patches that were large enough to be averaged."""
 
     all: tuple[Moved, ...]
     patches: int
@@ -103,28 +86,14 @@ class Drift:
 def drift(target: AnyPath, scan: AnyPath, swapped: AnyPath, *, assume: str | None = None) -> Drift:
     """Compare last month's print of a target with this month's.
 
-    Parameters
-    ----------
-    target : path
-        The TIFF that both were printed from.
-    scan : path
-        One flat-bed scan, last month's print at the left (or above), this month's at the right (or below), automatic
-        corrections off.
-    swapped : path
-        The same with the two changed round: what moves with the places is no change of the print.
-    assume : str, optional
-        Profile of scans that carry none.
+    `scan` is one flat-bed scan, last month's print at the left (or above), this month's at the right (or below),
+    automatic corrections off; `swapped` the same with the two changed round: what moves with the places is no change of
+    the print. `assume` is the profile of scans that carry none. Refused where a scan is a photograph, the two prints
+    are not found in it, or the scanner corrected what it saw.
 
-    Raises
-    ------
-    InputError
-        If a scan is a photograph, or the two prints are not found in it, or the scanner corrected what it saw.
-
-    Notes
-    -----
-    With d the differences of one scan (right less left), the change is (d1 - d2) / 2, in which all cancels that
-    belongs to a place on the glass, and the noise is the root mean square of (d1 + d2) / 2 over the group's patches.
-    Colours are those that the scanner's profile gives: changes, never measurements, and so never CIEDE2000.
+    With d the differences of one scan (right less left), the change is (d1 - d2) / 2, in which all cancels that belongs
+    to a place on the glass, and the noise is the root mean square of (d1 + d2) / 2 over the group's patches. Colours
+    are those that the scanner's profile gives: changes, never measurements, and so never CIEDE2000.
     """
     known = known_target(target)
     (old, new), (new_first, old_second) = (both_sheets(open_scan(path, assume), known) for path in (scan, swapped))

@@ -6,15 +6,14 @@ import re
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 
+from printprep.conditions.lengths import SIZES
 from printprep.errors import ParameterError
 from printprep.render.text import width, wrapped
 from printprep.targets.panels import PANELS, Panel, Pen
-from printprep.targets.shapes import Box, Shape
+from printprep.targets.shapes import Block, Shape
 
-SHEETS: dict[str, tuple[float, float]] = {
-    "A6": (105, 148), "A5": (148, 210), "A4": (210, 297), "A3": (297, 420), "A3+": (329, 483), "A2": (420, 594),
-}  # fmt: skip
-"""Width and height, mm: ISO 216; A3+ is the usual 329 by 483 (common practice, no source)."""
+SHEETS = {name: SIZES[name] for name in ("A6", "A5", "A4", "A3", "A3+", "A2")}
+"""Width and height, mm."""
 
 _LEAST, _MOST = 90.0, 1300.0
 _SIZE = re.compile(r"(\d+(?:\.\d+)?)\s*[x×*]\s*(\d+(?:\.\d+)?)\s*(mm)?", re.IGNORECASE)
@@ -42,22 +41,8 @@ class Placed:
 
 
 @dataclass(frozen=True)
-class Layout:
-    """Everything in its place.
-
-    Parameters
-    ----------
-    width, height : float, mm
-        The sheet.
-    margin : float, mm
-        Bare paper around.
-    unit : float, mm
-        Size of the design's unit; 1 on A4.
-    placed : tuple of Placed
-        The parts.
-    omitted : tuple of str
-        Parts for which the sheet is too small.
-    """
+class TargetLayout:
+    """Everything in its place, mm; `unit` is the size of the design's unit, 1 on A4."""
 
     width: float
     height: float
@@ -68,24 +53,15 @@ class Layout:
 
 
 def sheet_size(sheet: str) -> tuple[float, float]:
-    """Width and height of a sheet, mm.
+    """Width and height, mm, of a name of `SHEETS`, upright or with ``-landscape`` after it, or of ``WIDTHxHEIGHT``.
 
-    Parameters
-    ----------
-    sheet : str
-        A name of `SHEETS`, upright or with ``-landscape`` after it, or ``WIDTHxHEIGHT`` in mm.
-
-    Raises
-    ------
-    ParameterError
-        For another name, or a side under 90 or over 1300 mm.
+    Refused are other names, and sides under 90 or over 1300 mm.
     """
     text = sheet.strip()
-    landscape = text.lower().endswith("-landscape")
-    name = text[: -len("-landscape")] if landscape else text
-    for known, size in SHEETS.items():
-        if known.lower() == name.lower():
-            return (size[1], size[0]) if landscape else size
+    name = text.upper().removesuffix("-LANDSCAPE")
+    if name in SHEETS:
+        w, h = SHEETS[name]
+        return (w, h) if name == text.upper() else (h, w)
     if found := _SIZE.fullmatch(text):
         w, h = float(found[1]), float(found[2])
         if min(w, h) >= _LEAST and max(w, h) <= _MOST:
@@ -94,7 +70,7 @@ def sheet_size(sheet: str) -> tuple[float, float]:
     raise ParameterError("sheet", sheet, f"must be one of {', '.join(SHEETS)}, such a name with -landscape, or 210x297")
 
 
-def arrange(width: float, height: float) -> Layout:
+def arrange(width: float, height: float) -> TargetLayout:
     """Fit the parts on a sheet: as large as they go, in one column or several, the least needed left out first."""
     margin = _MARGIN if min(width, height) >= _SMALL else _SMALL_MARGIN
     w, h = width - 2 * margin, height - 2 * margin
@@ -108,7 +84,7 @@ def arrange(width: float, height: float) -> Layout:
     unit, groups, columns = best
     kept = tuple(p.name for p in panels)
     placed = _place(groups, unit, margin, w, h, columns, head)
-    return Layout(width, height, margin, unit, placed, tuple(p.name for p in PANELS if p.name not in kept))
+    return TargetLayout(width, height, margin, unit, placed, tuple(p.name for p in PANELS if p.name not in kept))
 
 
 def _fit(panels: list[Panel], w: float, h: float, columns: int, head: float) -> tuple[float, list[list[Panel]]]:
@@ -121,7 +97,7 @@ def _fit(panels: list[Panel], w: float, h: float, columns: int, head: float) -> 
         for _ in range(24):
             u = (low + high) / 2
             each = _column_width(w, u, columns)
-            tall = max(sum(p.height(each, u) for p in g) + _gap(u) * (len(g) - 1) for g in groups)
+            tall = max(sum(p.height(each, u) for p in g) + 3.0 * u * (len(g) - 1) for g in groups)
             if tall <= h - head * u and each / u >= _NARROWEST:
                 low = u
             else:
@@ -129,10 +105,6 @@ def _fit(panels: list[Panel], w: float, h: float, columns: int, head: float) -> 
         if low > best:
             best, chosen = low, groups
     return best, chosen
-
-
-def _gap(u: float) -> float:
-    return 3.0 * u
 
 
 def _column_width(w: float, u: float, columns: int) -> float:
@@ -154,18 +126,8 @@ def _place(
     return tuple(placed)
 
 
-def draw(layout: Layout, ppi: float, space: str) -> list[Shape]:
-    """All shapes of a layout, in painting order.
-
-    Parameters
-    ----------
-    layout : Layout
-        Where things go.
-    ppi : float, pixels per inch
-        Lines and edges lie on whole pixels of it.
-    space : str
-        Name of the file's colour space, for the title line.
-    """
+def draw(layout: TargetLayout, ppi: float, space: str) -> list[Shape]:
+    """All shapes of a layout, in painting order, on whole pixels of `ppi`; the title line names the `space`."""
     pen = Pen(layout.unit, ppi / 25.4)
     _header(pen, layout, ppi, space)
     for part in layout.placed:
@@ -173,7 +135,7 @@ def draw(layout: Layout, ppi: float, space: str) -> list[Shape]:
     return pen.shapes
 
 
-def _header(pen: Pen, layout: Layout, ppi: float, space: str) -> None:
+def _header(pen: Pen, layout: TargetLayout, ppi: float, space: str) -> None:
     u, x, y, w = pen.u, layout.margin, layout.margin, layout.width - 2 * layout.margin
     pen.words(x, y + 5.2 * u, "Test target", 6.4, bold=True, lab=(25.0, 0.0, 0.0))
     rule = 100.0 if w >= 210 * u or w >= 180 else 50.0
@@ -185,11 +147,11 @@ def _header(pen: Pen, layout: Layout, ppi: float, space: str) -> None:
         pen.words(x, y + (8.6 + 2.7 * i) * u, line, 2.0)
     right, base = layout.width - layout.margin, y + 5.0 * u
     thin = max(0.15, 1 / pen.per_mm)
-    pen.shapes.append(Box(right - rule, base, rule, thin, (30.0, 0.0, 0.0)))
+    pen.shapes.append(Block(right - rule, base, rule, thin, (30.0, 0.0, 0.0)))
     for mm in range(0, int(rule) + 1, 5):
         tall = (2.2 if mm % 10 == 0 else 1.2) * u
         left = right - rule + mm - (thin if mm == rule else thin / 2 if mm else 0)
-        pen.shapes.append(Box(left, base - tall, thin, tall + thin, (30.0, 0.0, 0.0)))
+        pen.shapes.append(Block(left, base - tall, thin, tall + thin, (30.0, 0.0, 0.0)))
     pen.words(right, base + 3.2 * u, f"{rule:.0f} mm: measure it, to see whether the size was kept", 1.8, "right")
     if layout.margin != _MARGIN:
         return
@@ -199,4 +161,4 @@ def _header(pen: Pen, layout: Layout, ppi: float, space: str) -> None:
         pen.words(left, y + 19.4 * u, name, 2.0)
         start = left + width(name, pen.em(2.0)) + 1.5 * u
         end = left + each - (3 * u if i < len(_BY_HAND) - 1 else 0)
-        pen.shapes.append(Box(start, y + 19.7 * u, end - start, thin, (30.0, 0.0, 0.0)))
+        pen.shapes.append(Block(start, y + 19.7 * u, end - start, thin, (30.0, 0.0, 0.0)))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,15 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour.difference import ciede2000
-from printprep.colour.icc import device_from_lab
-from printprep.colour.profile import Profile
 from printprep.files.names import printable
 from printprep.files.png import data_uri, png
-from printprep.page.html import environment
+from printprep.page.html import filled
 from printprep.page.pictures import jpeg
 from printprep.targets.faults import FAULTS, RIGHT, Fault, PrintChain
-from printprep.targets.layout import Layout
-from printprep.targets.shapes import Lines, Ramp, Raster, Shape, ToPrint, unique_colours
+from printprep.targets.layout import TargetLayout
+from printprep.targets.shapes import Gradient, Lines, Raster, Shape, ToPrint, unique_colours
 from printprep.targets.signs import SIGNS, Sign
 
 _SIDE_MM, _PER_MM = 30.0, 8.0
@@ -27,56 +24,40 @@ _FAR_MM = 0.9
 """How far lines melt into each other seen from some 4 m: about 0.8 minutes of arc (our choice)."""
 
 
-def page(path: Path, layout: Layout, ppi: float, chain: PrintChain, shapes: Sequence[Shape]) -> str:
-    """The page as one piece of HTML.
-
-    Parameters
-    ----------
-    path : Path
-        The target's TIFF.
-    layout : Layout
-        What is where on the target.
-    ppi : float, pixels per inch
-        Of the target.
-    chain : PrintChain
-        The paper that faults are shown for.
-    shapes : sequence of shapes
-        The target itself.
-    """
-    small = [_thinned(s) if isinstance(s, Ramp) else s for s in shapes]
+def page(path: Path, layout: TargetLayout, ppi: float, chain: PrintChain, shapes: Sequence[Shape]) -> str:
+    """The page of a target as one piece of HTML: how its shapes look under each fault on the chain's paper."""
+    # every fourth node of a ramp is enough for a small picture
+    small = [replace(s, nodes=tuple(r[::4] for r in s.nodes[::4])) if isinstance(s, Gradient) else s for s in shapes]
     asked = [*small, *(shape for sign in SIGNS for shape in _drawn(sign))]
     printers = {fault.key: _printer(chain, fault, asked) for fault in FAULTS}
-    drawn = {(s.key, f.key): _sign_picture(s, printers[f.key], f) for s in SIGNS for f in (RIGHT, *s.faults)}
-    with ThreadPoolExecutor() as pool:
-        packed = pool.map(lambda picture: data_uri(png(picture, level=9), "png"), drawn.values())
-        pictures = dict(zip(drawn, packed, strict=True))
-    black = chain.printer.black
-    return environment().get_template("target.html.j2").render(
-        name=printable(path.name, 255), values=printable(path.with_suffix(".txt").name, 255), layout=layout, ppi=ppi,
-        paper=chain.paper.title or "this paper", certainty=chain.paper.certainty,
-        model=chain.paper.profile is None, black=black, signs=SIGNS, faults=FAULTS, right=RIGHT,
-        pictures=pictures,
-        sheets={
-            f.key: data_uri(jpeg(_sheet_picture(layout, small, printers[f.key], f), level=88), "jpeg") for f in FAULTS
-        },
-        steps=_lowest_step(chain), wedge="mid" not in layout.omitted,
-    )  # fmt: skip
+    signs = {(s.key, f.key): _sign_picture(s, printers[f.key], f) for s in SIGNS for f in (RIGHT, *s.faults)}
+    sheets = {f.key: _sheet_picture(layout, small, printers[f.key], f) for f in FAULTS}
+    name = printable(path.name, 255)
+    return filled(
+        "target",
+        title=f"Reading the test target {name}",
+        name=name,
+        values=printable(path.with_suffix(".txt").name, 255),
+        layout=layout,
+        ppi=ppi,
+        paper=chain.paper.title or "this paper",
+        certainty=chain.paper.certainty,
+        model=chain.paper.profile is None,
+        black=chain.printer.black,
+        signs=SIGNS,
+        faults=FAULTS,
+        pictures={key: data_uri(png(picture, level=9), "png") for key, picture in signs.items()},
+        sheets={key: data_uri(jpeg(picture, level=88), "jpeg") for key, picture in sheets.items()},
+        steps=_lowest_step(chain),
+        wedge="mid" not in layout.omitted,
+    )
 
 
 def _lowest_step(chain: PrintChain) -> dict[str, int]:
     """First number of the black ladder that parts from black by 1 CIEDE2000 on the print, under each fault."""
-    levels = np.zeros((25, 3))
-    levels[:, 0] = np.arange(25)
-    found = {}
-    for fault in FAULTS:
-        printed = chain.printed(levels, fault)
-        apart = ciede2000(printed[0], printed) >= 1.0
-        found[fault.key] = int(np.argmax(apart)) if apart.any() else 25
-    return found
-
-
-def _srgb(lab: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.asarray(device_from_lab(lab, Profile.named("sRGB").data), np.float64)
+    ladder = np.arange(25)[:, None] * np.array([1.0, 0.0, 0.0])
+    printed = {fault.key: chain.printed(ladder, fault) for fault in FAULTS}
+    return {key: int(np.argmax([*(ciede2000(lab[0], lab) >= 1.0), True])) for key, lab in printed.items()}
 
 
 def _printer(chain: PrintChain, fault: Fault, asked: Sequence[Shape]) -> ToPrint:
@@ -95,12 +76,12 @@ def _sign_picture(sign: Sign, to_print: ToPrint, fault: Fault) -> NDArray[np.uin
     shapes = _drawn(sign)
     lines = [s for s in shapes if isinstance(s, Lines)]
     if not lines:
-        raster = Raster(shapes, _SIDE_MM, _SIDE_MM, _PER_MM, _srgb, to_print)
+        raster = Raster(shapes, _SIDE_MM, _SIDE_MM, _PER_MM, "sRGB", to_print)
         return (raster.whole() >> 8).astype(np.uint8)
-    fine = Raster(lines, _SIDE_MM, _SIDE_MM, 2 * _PER_MM, _srgb, to_print, fault.spread_mm)
+    fine = Raster(lines, _SIDE_MM, _SIDE_MM, 2 * _PER_MM, "sRGB", to_print, fault.spread_mm)
     out = _melted(fine.whole(), _FAR_MM * 2 * _PER_MM)
     rest = [s for s in shapes if not isinstance(s, Lines)]
-    Raster(rest, _SIDE_MM, _SIDE_MM, _PER_MM, _srgb).onto(out)
+    Raster(rest, _SIDE_MM, _SIDE_MM, _PER_MM, "sRGB").onto(out)
     return (out >> 8).astype(np.uint8)
 
 
@@ -116,14 +97,7 @@ def _melted(rgb: NDArray[np.uint16], sigma: float) -> NDArray[np.uint16]:
     return np.asarray(np.rint(np.clip(v, 0, 1) * 65535), np.uint16)
 
 
-def _sheet_picture(layout: Layout, shapes: Sequence[Shape], to_print: ToPrint, fault: Fault) -> NDArray[np.uint8]:
+def _sheet_picture(layout: TargetLayout, shapes: Sequence[Shape], to_print: ToPrint, fault: Fault) -> NDArray[np.uint8]:
     per_mm = 1000 / max(layout.width, layout.height)
-    raster = Raster(
-        shapes, layout.width, layout.height, per_mm, _srgb, to_print, fault.spread_mm,
-    )  # fmt: skip
+    raster = Raster(shapes, layout.width, layout.height, per_mm, "sRGB", to_print, fault.spread_mm)
     return (raster.whole() >> 8).astype(np.uint8)
-
-
-def _thinned(ramp: Ramp) -> Ramp:
-    """Every fourth node: enough for a small picture."""
-    return replace(ramp, nodes=tuple(row[::4] for row in ramp.nodes[::4]))

@@ -10,14 +10,14 @@ import numpy as np
 
 from printprep.colour.lab import lab_from_lch
 from printprep.render.text import Align, width, wrapped
-from printprep.targets.shapes import BLACK, WHITE, Box, Disc, Lab, Lines, Ramp, Shape, Words
+from printprep.targets.shapes import BLACK, WHITE, Block, Disc, Gradient, Label, LabTuple, Lines, Shape, lab_of
 from printprep.targets.signs import SIGNS
 
-_QUIET: Lab = (48.0, 0.0, 0.0)
+_QUIET: LabTuple = (48.0, 0.0, 0.0)
 _LEAST_TEXT = 1.2
 """mm; 3.4 pt, the least that is read from a good print (our choice)."""
 
-KNOWN: tuple[tuple[str, Lab], ...] = (
+KNOWN: tuple[tuple[str, LabTuple], ...] = (
     ("fair skin", (80.77, 13.71, 21.84)),  # CIE 13.3:1995, sample 13
     ("ripe wheat", (89.59, 3.49, 24.21)),  # CSS wheat
     ("red clay", (44.27, 30.92, 36.35)),  # CSS sienna
@@ -49,9 +49,9 @@ class Pen:
     shapes: list[Shape] = field(default_factory=list)
 
     def words(self, x: float, baseline: float, text: str, em: float = 1.9, align: Align = "left", bold: bool = False,
-              lab: Lab = _QUIET) -> None:  # fmt: skip
+              lab: LabTuple = _QUIET) -> None:  # fmt: skip
         """Text, `em` in units but never too small to read."""
-        self.shapes.append(Words(x, baseline, text, self.em(em), align, bold, lab))
+        self.shapes.append(Label(x, baseline, text, self.em(em), align, bold, lab))
 
     def em(self, em: float) -> float:
         """Size of text in mm."""
@@ -66,10 +66,8 @@ class Pen:
             self.words(start, y + 2.5 * self.u, lines[0])
 
 
-Height = Callable[[float, float], float]
-Draw = Callable[[Pen, float, float, float], None]
-
 HEADING = 4.0
+"""Units that a part's name takes."""
 
 
 @dataclass(frozen=True)
@@ -78,8 +76,13 @@ class Panel:
 
     name: str
     rank: int
-    height: Height
-    draw: Draw
+    height: Callable[[float, float], float]
+    draw: Callable[[Pen, float, float, float], None]
+
+
+def _units(high: float) -> Callable[[float, float], float]:
+    """The height of a part that is as high in any width."""
+    return lambda w, u: high * u
 
 
 def _per_row(w: float, u: float, n: int, least: float) -> int:
@@ -90,19 +93,20 @@ def _per_row(w: float, u: float, n: int, least: float) -> int:
 # --- signs ----------------------------------------------------------------------------------
 
 
-def _sign_columns(w: float, u: float) -> int:
-    return 6 if w / u >= 150 else 3
+def _sign_columns(w: float, u: float) -> tuple[int, float]:
+    """Signs in a row, and the side of one."""
+    n = 6 if w / u >= 150 else 3
+    return n, min((w - (n - 1) * 2.4 * u) / n, 34 * u)
 
 
 def _signs_height(w: float, u: float) -> float:
-    n = _sign_columns(w, u)
-    side = min((w - (n - 1) * 2.4 * u) / n, 34 * u)
+    n, side = _sign_columns(w, u)
     return HEADING * u + (side + 7.6 * u) * (6 // n) - 1.5 * u
 
 
 def _signs(pen: Pen, x: float, y: float, w: float) -> None:
-    u, n = pen.u, _sign_columns(w, pen.u)
-    side = min((w - (n - 1) * 2.4 * u) / n, 34 * u)
+    u = pen.u
+    n, side = _sign_columns(w, u)
     step = (w - side) / (n - 1)
     note = "each should look as its caption says; the page that comes with this file shows the faults"
     pen.heading(x, y, "Signs", note, w)
@@ -118,8 +122,9 @@ def _signs(pen: Pen, x: float, y: float, w: float) -> None:
 
 
 def _ladder(
-    name: str, title: str, note: str, levels: tuple[int, ...], least: float, high: float, gap: float, ground: Lab | None
-) -> Panel:
+    name: str, title: str, note: str, levels: tuple[int, ...], least: float, high: float, gap: float,
+    ground: LabTuple | None = None,
+) -> Panel:  # fmt: skip
     """Steps of L*, numbered; on a ground of their own, or on bare paper."""
 
     def height(w: float, u: float) -> float:
@@ -132,13 +137,14 @@ def _ladder(
         top, inset = y + HEADING * u, 0.0
         if ground is not None:
             inset = 1.4 * u
-            pen.shapes.append(Box(x, top, w, height(w, u) - HEADING * u, ground))
+            pen.shapes.append(Block(x, top, w, height(w, u) - HEADING * u, ground))
             top += inset
         step = (w - 2 * inset + gap * u) / n
         for i, level in enumerate(levels):
             left, up = x + inset + (i % n) * step, top + (i // n) * (high + 3.1) * u
-            pen.shapes.append(Box(left, up, step - gap * u, high * u, (float(level), 0.0, 0.0), f"{name}-{level:03d}"))
-            ink: Lab = (45.0, 0.0, 0.0) if ground is not None else _QUIET
+            box = left, up, step - gap * u, high * u
+            pen.shapes.append(Block(*box, (float(level), 0.0, 0.0), f"{name}-{level:03d}"))
+            ink: LabTuple = (45.0, 0.0, 0.0) if ground is not None else _QUIET
             pen.words(left + (step - gap * u) / 2, up + (high + 2.2) * u, str(level), 1.8, "centre", lab=ink)
 
     return Panel(name, 9, height, draw)
@@ -166,10 +172,6 @@ def board(per_mm: float) -> tuple[int, int]:
     return min(((p, s) for p in periods for s in range(1, p)), key=miss)
 
 
-def _middle_height(w: float, u: float) -> float:
-    return (HEADING + 6.0 + 7.0 + 3.1) * u
-
-
 def _middle(pen: Pen, x: float, y: float, w: float) -> None:
     u, n = pen.u, len(WEDGE)
     note = "from 6 m off, or through half shut eyes: note the number whose step is as light as the board above it"
@@ -179,16 +181,16 @@ def _middle(pen: Pen, x: float, y: float, w: float) -> None:
     rows, columns = (max(1, floor(length * pen.per_mm / period)) for length in (6.0 * u, w))
     high, wide = rows * period / pen.per_mm, columns * period / pen.per_mm
     x, up = left / pen.per_mm, top / pen.per_mm
-    pen.shapes.append(Box(x, up, wide, high, BLACK))
+    pen.shapes.append(Block(x, up, wide, high, BLACK))
     inset = (period - side) // 2
     for row in range(rows):
         for column in range(columns):
-            at = left + column * period + inset, top + row * period + inset
-            pen.shapes.append(Box(at[0] / pen.per_mm, at[1] / pen.per_mm, side / pen.per_mm, side / pen.per_mm, WHITE))
+            at = (left + column * period + inset) / pen.per_mm, (top + row * period + inset) / pen.per_mm
+            pen.shapes.append(Block(*at, side / pen.per_mm, side / pen.per_mm, WHITE))
     for i, level in enumerate(WEDGE):
         a, b = round(i * wide / n * pen.per_mm), round((i + 1) * wide / n * pen.per_mm)
         box = x + a / pen.per_mm, up + high, (b - a) / pen.per_mm, 7.0 * u
-        pen.shapes.append(Box(*box, (float(level), 0.0, 0.0), f"mid-{level:03d}"))
+        pen.shapes.append(Block(*box, (float(level), 0.0, 0.0), f"mid-{level:03d}"))
         pen.words(box[0] + box[2] / 2, up + high + 9.2 * u, str(level), 1.8, "centre")
 
 
@@ -198,18 +200,11 @@ _RINGS = (75.0, 50.0, 30.0)
 _RING_CHROMA = 4.0
 
 
-def _ring(pen: Pen, cx: float, cy: float, lightness: float) -> None:
-    u = pen.u
-    pen.shapes.append(Disc(cx, cy, 4.1 * u, (lightness, 0.0, 0.0), f"ring-{lightness:.0f}-centre"))
-    for hue in range(0, 360, 45):
-        angle = np.radians(hue)
-        L, a, b = lab_from_lch(np.array([lightness, _RING_CHROMA, float(hue)])).round(3).tolist()
-        x, y = cx + 9.0 * u * float(np.cos(angle)), cy - 9.0 * u * float(np.sin(angle))
-        pen.shapes.append(Disc(x, y, 3.2 * u, (L, a, b), f"ring-{lightness:.0f}-{hue:03d}"))
-
-
 _RINGS_WIDE = 92.0
 """Units that three rings take side by side."""
+
+_RINGS_HEIGHT = HEADING + 27.5
+"""Units of the rings, and of the known colours."""
 
 
 def _beside(w: float, u: float) -> bool:
@@ -217,21 +212,18 @@ def _beside(w: float, u: float) -> bool:
     return w / u >= 178
 
 
-def _rings_height(w: float, u: float) -> float:
-    return (HEADING + 27.5) * u
-
-
 def _rings(pen: Pen, x: float, y: float, w: float) -> None:
     u, wide = pen.u, min(w, _RINGS_WIDE * pen.u)
     pen.heading(x, y, "Ring-around", "the middle should be the most neutral", wide)
+    cy = y + (HEADING + 12.2) * u
     for i, lightness in enumerate(_RINGS):
         cx = x + 12.2 * u + i * (wide - 24.4 * u) / 2
-        _ring(pen, cx, y + (HEADING + 12.2) * u, lightness)
+        pen.shapes.append(Disc(cx, cy, 4.1 * u, (lightness, 0.0, 0.0), f"ring-{lightness:.0f}-centre"))
+        for hue in range(0, 360, 45):
+            across, up = float(np.cos(np.radians(hue))), float(np.sin(np.radians(hue)))
+            colour, name = lab_of(lightness, _RING_CHROMA, hue, 3), f"ring-{lightness:.0f}-{hue:03d}"
+            pen.shapes.append(Disc(cx + 9.0 * u * across, cy - 9.0 * u * up, 3.2 * u, colour, name))
         pen.words(cx, y + (HEADING + 27) * u, f"L* {lightness:.0f}, ring C* {_RING_CHROMA:.0f}", 1.8, "centre")
-
-
-def _colours_height(w: float, u: float) -> float:
-    return (HEADING + 27.5) * u
 
 
 def _colours(pen: Pen, x: float, y: float, w: float) -> None:
@@ -240,33 +232,26 @@ def _colours(pen: Pen, x: float, y: float, w: float) -> None:
     step = (w + 1.2 * u) / n
     for i, (name, lab) in enumerate(KNOWN):
         left, top = x + (i % n) * step, y + (HEADING + (i // n) * 14.2) * u
-        pen.shapes.append(Box(left, top, step - 1.2 * u, 10.2 * u, lab, f"known-{name.replace(' ', '-')}"))
+        pen.shapes.append(Block(left, top, step - 1.2 * u, 10.2 * u, lab, f"known-{name.replace(' ', '-')}"))
         pen.words(left, top + 12.6 * u, name, 1.8)
 
 
 def _known_height(w: float, u: float) -> float:
-    if _beside(w, u):
-        return _rings_height(w, u)
-    return _rings_height(w, u) + 3 * u + _colours_height(w, u)
+    return _RINGS_HEIGHT * u if _beside(w, u) else _RINGS_HEIGHT * u + 3 * u + _RINGS_HEIGHT * u
 
 
 def _known(pen: Pen, x: float, y: float, w: float) -> None:
     u = pen.u
+    _rings(pen, x, y, w)
     if _beside(w, u):
-        _rings(pen, x, y, w)
         _colours(pen, x + (_RINGS_WIDE + 6) * u, y, w - (_RINGS_WIDE + 6) * u)
     else:
-        _rings(pen, x, y, w)
-        _colours(pen, x, y + _rings_height(w, u) + 3 * u, w)
+        _colours(pen, x, y + _RINGS_HEIGHT * u + 3 * u, w)
 
 
 # --- hues and ramps -------------------------------------------------------------------------
 
 _STAIRS = tuple(range(12, 97, 12))
-
-
-def _stairs_height(w: float, u: float) -> float:
-    return (HEADING + len(_STAIRS) * 3.6 + 2.8) * u
 
 
 def _stairs(pen: Pen, x: float, y: float, w: float) -> None:
@@ -278,19 +263,18 @@ def _stairs(pen: Pen, x: float, y: float, w: float) -> None:
         top = y + (HEADING + k * 3.6) * u
         pen.words(x + margin - 1.2 * u, top + 2.4 * u, str(chroma), 1.7, "right")
         for i in range(24):
-            L, a, b = lab_from_lch(np.array([float(CUSPS[i]), float(chroma), 15.0 * i])).round(3).tolist()
-            name = f"stair-{15 * i:03d}-{chroma:02d}"
-            pen.shapes.append(Box(x + margin + i * step, top, step, 3.6 * u, (L, a, b), name))
+            colour, name = lab_of(CUSPS[i], chroma, 15 * i, 3), f"stair-{15 * i:03d}-{chroma:02d}"
+            pen.shapes.append(Block(x + margin + i * step, top, step, 3.6 * u, colour, name))
     for i in range(24):
         at = x + margin + (i + 0.5) * step
         pen.words(at, y + (HEADING + len(_STAIRS) * 3.6 + 2.4) * u, f"{15 * i}°", 1.7, "centre")
 
 
-def _grey(first: float, last: float) -> list[Lab]:
+def _grey(first: float, last: float) -> list[LabTuple]:
     return [(float(v), 0.0, 0.0) for v in np.linspace(first, last, 129).round(3)]
 
 
-def _through(lightness: float, chroma: float, hue: float) -> list[Lab]:
+def _through(lightness: float, chroma: float, hue: float) -> list[LabTuple]:
     """White to a colour to black, evenly."""
     peak = lab_from_lch(np.array([lightness, chroma, hue]))
     at = np.linspace(0, 1, 129)[:, None]
@@ -299,7 +283,7 @@ def _through(lightness: float, chroma: float, hue: float) -> list[Lab]:
     return [tuple(v) for v in (ends + (peak - ends) * part).round(3).tolist()]
 
 
-_RAMPS: tuple[tuple[str, list[Lab]], ...] = (
+_RAMPS: tuple[tuple[str, list[LabTuple]], ...] = (
     ("grey", _grey(0, 100)),
     ("dark grey", _grey(0, 30)),
     ("light grey", _grey(80, 100)),
@@ -311,10 +295,6 @@ _RAMPS: tuple[tuple[str, list[Lab]], ...] = (
 )
 
 
-def _ramps_height(w: float, u: float) -> float:
-    return (HEADING + len(_RAMPS) * 4.0 - 0.4) * u
-
-
 def _ramps(pen: Pen, x: float, y: float, w: float) -> None:
     u = pen.u
     pen.heading(x, y, "Smooth ramps", "no steps, no sudden change of hue", w)
@@ -322,11 +302,7 @@ def _ramps(pen: Pen, x: float, y: float, w: float) -> None:
     for i, (name, nodes) in enumerate(_RAMPS):
         top = y + (HEADING + i * 4.0) * u
         pen.words(x, top + 2.5 * u, name, 1.8)
-        pen.shapes.append(Ramp(x + margin, top, w - margin, 3.6 * u, (tuple(nodes),)))
-
-
-def _meadow_height(w: float, u: float) -> float:
-    return (HEADING + 20) * u
+        pen.shapes.append(Gradient(x + margin, top, w - margin, 3.6 * u, (tuple(nodes),)))
 
 
 def _meadow(pen: Pen, x: float, y: float, w: float) -> None:
@@ -336,7 +312,7 @@ def _meadow(pen: Pen, x: float, y: float, w: float) -> None:
     hue, level = np.meshgrid(np.linspace(0, 360, 97), np.linspace(97, 8, 33))
     chroma = 45 * np.sin(np.pi * np.clip((level - 2) / 98, 0, 1)) ** 0.8
     nodes = lab_from_lch(np.stack([level, chroma, hue], -1)).round(2).tolist()
-    pen.shapes.append(Ramp(x, y + HEADING * u, w, 20 * u, tuple(tuple(tuple(c) for c in row) for row in nodes)))
+    pen.shapes.append(Gradient(x, y + HEADING * u, w, 20 * u, tuple(tuple(tuple(c) for c in row) for row in nodes)))
 
 
 # --- lines ----------------------------------------------------------------------------------
@@ -369,16 +345,16 @@ def _line_groups(pen: Pen, x: float, y: float, w: float) -> None:
 
 PANELS = (
     Panel("signs", 10, _signs_height, _signs),
-    _ladder("grey", "Grey steps", "L*", tuple(range(0, 101, 5)), 7.4, 8.0, 0.0, None),
+    _ladder("grey", "Grey steps", "L*", tuple(range(0, 101, 5)), 7.4, 8.0, 0.0),
     _ladder("black", "Near black", "L*; note the lowest number whose step parts from black",
             tuple(range(25)), 6.6, 7.5, 0.7, BLACK),
     _ladder("white", "Near white", "L*; note the highest number whose step parts from the paper",
-            tuple(range(86, 101)), 7.4, 7.5, 1.2, None),
-    Panel("mid", 3, _middle_height, _middle),
+            tuple(range(86, 101)), 7.4, 7.5, 1.2),
+    Panel("mid", 3, _units(HEADING + 6.0 + 7.0 + 3.1), _middle),
     Panel("known", 8, _known_height, _known),
-    Panel("stairs", 5, _stairs_height, _stairs),
-    Panel("ramps", 7, _ramps_height, _ramps),
-    Panel("meadow", 4, _meadow_height, _meadow),
+    Panel("stairs", 5, _units(HEADING + len(_STAIRS) * 3.6 + 2.8), _stairs),
+    Panel("ramps", 7, _units(HEADING + len(_RAMPS) * 4.0 - 0.4), _ramps),
+    Panel("meadow", 4, _units(HEADING + 20), _meadow),
     Panel("lines", 8, _lines_height, _line_groups),
 )  # fmt: skip
 """In the order of the sheet."""

@@ -10,21 +10,20 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal, Protocol
+from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from printprep.colour.blackpoint import compensate
 from printprep.colour.icc import device_from_lab, lab_from_device, model_of
-from printprep.colour.lab import absolute, media_relative, polar
-from printprep.colour.neugebauer import mix
+from printprep.colour.lab import Array, absolute, media_relative, polar
+from printprep.colour.neugebauer import cube, mix
 from printprep.colour.profile import Profile
 from printprep.colour.solid import Solid
 from printprep.conditions.paper import Paper
 from printprep.errors import InputError
 
-Array = NDArray[np.float64]
 Wanted = Literal["relative", "perceptual"]
 
 _UNEVEN = (1.0, 1.02, 0.98)
@@ -38,58 +37,22 @@ _KNEE = 0.6
 """Share of the way to the gamut's edge that our perceptual table leaves alone (our choice)."""
 
 
-class Printer(Protocol):
-    """Device values 0..1 (..., 3) to media-relative Lab, and Lab to the values that a profile asks with."""
-
-    @property
-    def black(self) -> float:
-        """L* of the darkest neutral."""
-
-    def lab(self, device: ArrayLike, *, ink: float = 1.0) -> Array:
-        """Colours that device values print as; `ink` scales the ink laid down."""
-
-    def ask(self, lab: ArrayLike, wanted: Wanted = "relative") -> Array:
-        """Device values for media-relative Lab; black point compensation is the caller's."""
-
-
-def printer_for(paper: Paper) -> Printer:
-    """The printer that this paper is in.
-
-    Parameters
-    ----------
-    paper : Paper
-        With an RGB profile, the printer is that profile; otherwise the model.
-    """
-    if paper.profile is not None and model_of(paper.profile) == "RGB":
-        return ProfilePrinter(paper)
-    return ModelPrinter(paper)
-
-
 @dataclass(frozen=True)
 class ProfilePrinter:
-    """A printer as its RGB profile describes it."""
+    """A printer as its RGB profile describes it, and L* of its darkest neutral."""
 
-    paper: Paper
-
-    @property
-    def black(self) -> float:
-        """L* of the darkest neutral."""
-        return self.paper.neutral_black
+    profile: bytes
+    black: float
 
     def lab(self, device: ArrayLike, *, ink: float = 1.0) -> Array:
         """Colours that device values print as; more ink moves values towards black."""
         values = 1 - np.clip((1 - np.asarray(device, np.float64)) * ink, 0, 1)
-        return np.asarray(lab_from_device(values, self._data), np.float64)
+        return np.asarray(lab_from_device(values, self.profile), np.float64)
 
     def ask(self, lab: ArrayLike, wanted: Wanted = "relative") -> Array:
         """Device values from the profile's own tables."""
         colours = np.asarray(lab, np.float64)
-        return np.clip(np.asarray(device_from_lab(colours, self._data, intent=wanted), np.float64), 0, 1)
-
-    @property
-    def _data(self) -> bytes:
-        assert self.paper.profile is not None
-        return self.paper.profile
+        return np.clip(np.asarray(device_from_lab(colours, self.profile, intent=wanted), np.float64), 0, 1)
 
 
 @dataclass(frozen=True)
@@ -152,12 +115,8 @@ class ModelPrinter:
 
     def _nearest_dots(self, lab: Array) -> Array:
         """Dot areas whose colour is nearest by dE*ab: Levenberg and Marquardt's method inside the cube."""
-        grid, known, square = self._grid
-        dots = np.empty_like(lab)
-        for start in range(0, len(lab), 2048):
-            part = lab[start : start + 2048]
-            far = square - 2 * part @ known.T
-            dots[start : start + 2048] = grid[far.argmin(1)]
+        grid, known = self._grid
+        dots: Array = grid[known.query(lab)[1]]
         damping = np.full(len(lab), 0.01)
         todo = np.arange(len(lab))
         for _ in range(30):
@@ -181,12 +140,13 @@ class ModelPrinter:
         return dots
 
     @cached_property
-    def _grid(self) -> tuple[Array, Array, Array]:
-        """Dot areas to begin from, their colours, and the squares of these."""
+    def _grid(self) -> tuple[Array, Any]:
+        """Dot areas to begin from, and their colours."""
+        from scipy.spatial import KDTree
+
         steps = np.linspace(0, 1, 11)
         grid = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), -1).reshape(-1, 3)
-        known = self._mixed(grid)
-        return grid, known, (known**2).sum(-1)
+        return grid, KDTree(self._mixed(grid))
 
     def _slope(self, dots: Array) -> tuple[Array, Array]:
         """Change of Lab with each dot area, (n, 3, 3), and Lab itself."""
@@ -203,9 +163,9 @@ class ModelPrinter:
     def _reach(self) -> tuple[Solid, Solid]:
         """What this printer holds, and what its perceptual table expects: opRGB, black on black."""
         steps = np.linspace(0, 1, 17)
-        cube = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), -1)
-        asked = compensate(lab_from_device(cube, Profile.named("opRGB").data), 0, self.black)
-        return Solid.from_cube(self._mixed(1 - cube)), Solid.from_cube(asked)
+        device = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), -1)
+        asked = compensate(lab_from_device(device, Profile.named("opRGB").data), 0, self.black)
+        return Solid.from_cube(cube(self._corners)), Solid.from_cube(asked)
 
     def _squeezed(self, lab: Array) -> Array:
         """A perceptual table: straight towards the grey of the cusp's lightness, more the further out.
@@ -253,3 +213,13 @@ def _solids(paper: Paper) -> Mapping[str, ArrayLike]:
         relative = lab_from_device(np.pad(inks, ((0, 0), (0, 1))), paper.profile)
         return dict(zip(_INKS, absolute(relative, np.array(paper.white)), strict=True))
     raise InputError("a grey paper has no colours to show faults with", do="give a paper with colour solids")
+
+
+Printer = ProfilePrinter | ModelPrinter
+
+
+def printer_for(paper: Paper) -> Printer:
+    """The printer that a paper is in: its RGB profile where it has one, otherwise the model."""
+    if paper.profile is not None and model_of(paper.profile) == "RGB":
+        return ProfilePrinter(paper.profile, paper.neutral_black)
+    return ModelPrinter(paper)

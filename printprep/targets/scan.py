@@ -10,14 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.colour.icc import lab_from_device
+from printprep.colour.lab import Array
 from printprep.errors import InputError
 from printprep.files.names import AnyPath, shown
-from printprep.photo.photo import Photo
 from printprep.photo.read import read
-from printprep.targets.again import DETAIL, Known
+from printprep.targets.target import DETAIL, Known
 
-Array = NDArray[np.float64]
-Picture = NDArray[np.float32]
+_Picture = NDArray[np.float32]
 
 _LEAST_PPI, _FINEST = 150.0, 8.0
 """Pixels per inch that a scan must have; pixels per millimetre that are kept of it."""
@@ -43,82 +42,37 @@ _CLIPPED = 0.998
 
 @dataclass(frozen=True)
 class Scan:
-    """A scan of two sheets.
+    """A scan of two sheets: values 0..1, what they mean (a profile), and its name in messages."""
 
-    Parameters
-    ----------
-    rgb : (rows, columns, 3) ndarray of float32
-        Values, 0..1.
-    per_mm : float
-        Pixels per millimetre.
-    profile : bytes
-        What the values mean.
-    shown : str
-        Its name in messages.
-    """
-
-    rgb: Picture
+    rgb: _Picture
     per_mm: float
     profile: bytes
     shown: str
 
 
 def open_scan(path: AnyPath, assume: str | None = None) -> Scan:
-    """Open a scan.
+    """Open a TIFF scanned by a flat-bed; `assume` is the profile of one that carries none.
 
-    Parameters
-    ----------
-    path : path
-        A TIFF.
-    assume : str, optional
-        Profile of a scan that carries none.
-
-    Raises
-    ------
-    InputError
-        If it is a photograph, says no resolution or one too low, or white is clipped in it.
+    Refused where it is a photograph, or says no resolution or one too low.
     """
-    import cv2
-
     photo, name = read(path, assume=assume), shown(path)
-    if _by_camera(photo):
+    if any(entry.tag in _CAMERA for entry in photo.metadata.exif):
         do = "scan the sheets on a flat-bed: light and lens of a camera change more than a printer does"
         raise InputError("is a photograph", where=name, do=do)
     ppi = photo.resolution.ppi
     if photo.resolution.stored is None or ppi < _LEAST_PPI:
         said = "does not say its resolution" if photo.resolution.stored is None else f"has {ppi:.0f} pixels per inch"
         raise InputError(said, where=name, do=f"scan with {_LEAST_PPI:.0f} or more, and save as TIFF")
-    scale = min(1.0, _FINEST * 25.4 / ppi)
-    size = max(1, round(photo.width * scale)), max(1, round(photo.height * scale))
-    small = cv2.resize(np.asarray(photo), size, interpolation=cv2.INTER_AREA)
-    rgb = small.astype(np.float32) / np.float32(65535)
-    return Scan(rgb, ppi / 25.4 * scale, photo.profile.data, name)
-
-
-def _by_camera(photo: Photo) -> bool:
-    return any(entry.tag in _CAMERA for entry in photo.metadata.exif)
+    per_mm = min(photo.resolution.pixels_per_mm, _FINEST)
+    rgb = _resized(np.asarray(photo), photo.resolution.pixels_per_mm, per_mm) / np.float32(65535)
+    return Scan(rgb, per_mm, photo.profile.data, name)
 
 
 def both_sheets(scan: Scan, known: Known) -> tuple[Array, Array]:
-    """Patches of the two sheets in a scan.
+    """Patches of two prints of a target in a scan, side by side or one above the other, the left (or upper) first.
 
-    Parameters
-    ----------
-    scan : Scan
-        Both sheets side by side, or one above the other.
-    known : Known
-        The target that both are prints of.
-
-    Returns
-    -------
-    first, second : (patches, 3) ndarray
-        Lab, D50, as the scanner sees it, of the sheet at the left (or above), and of the other; nan for patches too
-        small to be averaged.
-
-    Raises
-    ------
-    InputError
-        If two such sheets are not found, or not as a flat-bed shows them; if white is clipped.
+    Lab, D50, as the scanner sees it, (patches, 3), nan for patches too small to be averaged. Refused where two such
+    sheets are not found, or not as a flat-bed shows them, or where white is clipped.
     """
     lightness = lab_from_device(scan.rgb, scan.profile)[..., 0].astype(np.float32)
     sheets = [_refined(scan, lightness, known, coarse) for coarse in _found(scan, lightness, known)]
@@ -133,16 +87,16 @@ def both_sheets(scan: Scan, known: Known) -> tuple[Array, Array]:
 # ---------------------------------------------------------------- finding
 
 
-def _resized(picture: Picture, per_mm: float, wanted: float) -> Picture:
+def _resized(picture: NDArray[Any], per_mm: float, wanted: float) -> _Picture:
     import cv2
 
     scale = wanted / per_mm
     size = max(1, round(picture.shape[1] * scale)), max(1, round(picture.shape[0] * scale))
-    out: Picture = cv2.resize(picture, size, interpolation=cv2.INTER_AREA).astype(np.float32)
+    out: _Picture = cv2.resize(picture, size, interpolation=cv2.INTER_AREA).astype(np.float32)
     return out
 
 
-def _found(scan: Scan, lightness: Picture, known: Known) -> Iterator[Array]:
+def _found(scan: Scan, lightness: _Picture, known: Known) -> Iterator[Array]:
     """Where two sheets lie, roughly: from millimetres of the target to millimetres of the scan, (2, 3) each."""
     import cv2
 
@@ -154,12 +108,13 @@ def _found(scan: Scan, lightness: Picture, known: Known) -> Iterator[Array]:
         if score < _ALIKE:
             do = "lay last month's sheet and this month's side by side, whole, in one scan"
             raise InputError("two prints of this target are not found in it", where=scan.shown, do=do)
-        corners = _corners(target.shape[1], target.shape[0], place)
+        high, wide = target.shape
+        corners = np.array([[0, 0], [wide, 0], [wide, high], [0, high]], float) @ place[:, :2].T + place[:, 2]
         cv2.fillConvexPoly(bed, np.rint(corners).astype(np.int32), 100.0)
         yield (place - [[0, 0, _BORDER], [0, 0, _BORDER]]) / np.array([1.0, 1.0, _COARSE])
 
 
-def _best(bed: Picture, target: Picture) -> tuple[float, Array]:
+def _best(bed: _Picture, target: _Picture) -> tuple[float, Array]:
     """The best place of a target on a bed: correlation, and pixels of the target to pixels of the bed."""
     import cv2
 
@@ -181,11 +136,7 @@ def _best(bed: Picture, target: Picture) -> tuple[float, Array]:
     return best
 
 
-def _corners(wide: int, high: int, place: Array) -> Array:
-    return np.array([[0, 0], [wide, 0], [wide, high], [0, high]], float) @ place[:, :2].T + place[:, 2]
-
-
-def _refined(scan: Scan, lightness: Picture, known: Known, coarse: Array) -> Array:
+def _refined(scan: Scan, lightness: _Picture, known: Known, coarse: Array) -> Array:
     """From millimetres of the target to pixels of the scan, (2, 3), found by correlation, coarse to fine."""
     import cv2
 

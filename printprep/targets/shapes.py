@@ -9,29 +9,42 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.colour.lab import lab_from_xyz, xyz_from_lab
+from printprep.colour.icc import device_from_lab
+from printprep.colour.lab import Array, lab_from_lch, lab_from_xyz, xyz_from_lab
+from printprep.colour.profile import Profile
 from printprep.render.text import Align, coverage, letters
 
-Lab = tuple[float, float, float]
-Array = NDArray[np.float64]
-ToRgb = Callable[[Array], Array]
-"""Media-relative Lab (n, 3) to encoded RGB, 0..1 (n, 3)."""
+LabTuple = tuple[float, float, float]
 ToPrint = Callable[[Array], Array]
 """Lab in the file to Lab on the print, (n, 3)."""
 
-WHITE: Lab = (100.0, 0.0, 0.0)
-BLACK: Lab = (0.0, 0.0, 0.0)
+WHITE: LabTuple = (100.0, 0.0, 0.0)
+BLACK: LabTuple = (0.0, 0.0, 0.0)
+
+
+def lab_of(lightness: float, chroma: float, hue: float, digits: int = 2) -> LabTuple:
+    """The colour of a lightness, chroma and hue angle in degrees, rounded."""
+    L, a, b = lab_from_lch(np.array([lightness, chroma, hue])).round(digits).tolist()
+    return L, a, b
+
+
+def encoded(lab: Array, space: str) -> Array:
+    """Media-relative Lab (n, 3) in a well-known space, 0..1; neutrals get three equal values, whatever the rounding."""
+    rgb = np.asarray(device_from_lab(lab, Profile.named(space).data), np.float64)
+    neutral = (lab[:, 1] == 0) & (lab[:, 2] == 0)
+    rgb[neutral] = rgb[neutral, 1:2]
+    return np.clip(rgb, 0, 1)
 
 
 @dataclass(frozen=True)
-class Box:
+class Block:
     """A rectangle of one colour; a patch where it has a name."""
 
     x: float
     y: float
     w: float
     h: float
-    lab: Lab
+    lab: LabTuple
     name: str = ""
 
 
@@ -42,7 +55,7 @@ class Disc:
     x: float
     y: float
     r: float
-    lab: Lab
+    lab: LabTuple
     name: str = ""
 
 
@@ -51,11 +64,11 @@ class Polygon:
     """A closed outline of one colour; points (n, 2) in mm."""
 
     points: tuple[tuple[float, float], ...]
-    lab: Lab
+    lab: LabTuple
 
 
 @dataclass(frozen=True)
-class Words:
+class Label:
     """A line of text."""
 
     x: float
@@ -64,18 +77,18 @@ class Words:
     em: float
     align: Align = "left"
     bold: bool = False
-    lab: Lab = (30.0, 0.0, 0.0)
+    lab: LabTuple = (30.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)
-class Ramp:
+class Gradient:
     """Colours that run smoothly from left to right, and from top to bottom where there are several rows."""
 
     x: float
     y: float
     w: float
     h: float
-    nodes: tuple[tuple[Lab, ...], ...]
+    nodes: tuple[tuple[LabTuple, ...], ...]
 
 
 @dataclass(frozen=True)
@@ -91,13 +104,13 @@ class Lines:
     h: float
     period: float
     dark: float
-    first: Lab = BLACK
-    second: Lab = WHITE
+    first: LabTuple = BLACK
+    second: LabTuple = WHITE
     across: bool = False
     disc: bool = False
 
 
-Shape = Box | Disc | Polygon | Words | Ramp | Lines
+Shape = Block | Disc | Polygon | Label | Gradient | Lines
 
 
 @dataclass
@@ -141,29 +154,17 @@ class _Paint:
 
 @dataclass
 class Raster:
-    """Shapes as rows of 16-bit RGB.
+    """Shapes of a sheet, in painting order, as rows of 16-bit RGB.
 
-    Parameters
-    ----------
-    shapes : sequence of shapes
-        In painting order.
-    width_mm, height_mm : float
-        The sheet.
-    per_mm : float, pixels per mm
-        Resolution.
-    to_rgb : callable
-        How colours are encoded.
-    to_print : callable, optional
-        What colours turn into before that.
-    spread_mm : float, mm
-        How far the dark of lines runs out on each side.
+    `space` is the well-known space of the values; `to_print` says what colours turn into before they are encoded,
+    `spread_mm` how far the dark of lines runs out on each side.
     """
 
     shapes: Sequence[Shape]
     width_mm: float
     height_mm: float
     per_mm: float
-    to_rgb: ToRgb
+    space: str
     to_print: ToPrint | None = None
     spread_mm: float = 0.0
     height: int = field(init=False)
@@ -174,11 +175,10 @@ class Raster:
         unique = unique_colours(self.shapes)
         printed = unique if self.to_print is None else self.to_print(unique)
         self._printed = dict(zip(map(tuple, unique.tolist()), printed, strict=True))
-        encoded = np.clip(self.to_rgb(printed), 0, 1)
-        self._rgb = dict(zip(map(tuple, unique.tolist()), encoded, strict=True))
+        self._rgb = dict(zip(map(tuple, unique.tolist()), encoded(printed, self.space), strict=True))
         self._paints = [paint for shape in self.shapes for paint in self._paint(shape)]
 
-    def rgb(self, lab: Lab) -> Array:
+    def rgb(self, lab: LabTuple) -> Array:
         """Encoded RGB, 0..1, of a colour that occurs in the shapes."""
         return np.asarray(self._rgb[lab])
 
@@ -190,8 +190,7 @@ class Raster:
     def onto(self, out: NDArray[np.uint16], top: int = 0) -> None:
         """Paint over the rows from `top` on that are already in `out`."""
         for paint in self._paints:
-            if paint.top < top + len(out) and paint.bottom > top:
-                paint.into(out, top)
+            paint.into(out, top)
 
     def whole(self) -> NDArray[np.uint16]:
         """All rows at once."""
@@ -201,7 +200,7 @@ class Raster:
 
     # --- shapes to paint --------------------------------------------------------------------
 
-    def _rect(self, shape: Box | Ramp | Lines) -> tuple[int, int, int, int]:
+    def _rect(self, shape: Block | Gradient | Lines) -> tuple[int, int, int, int]:
         """Whole pixels, so that edges are sharp."""
         p = self.per_mm
         top, left = round(shape.y * p), round(shape.x * p)
@@ -209,13 +208,13 @@ class Raster:
 
     def _paint(self, shape: Shape) -> list[_Paint]:
         p = self.per_mm
-        if isinstance(shape, Box):
+        if isinstance(shape, Block):
             return [_Paint(*self._rect(shape), self._rgb[shape.lab][None, None])]
         if isinstance(shape, Disc):
             x, y, r = shape.x * p, shape.y * p, shape.r * p
             box = int(y - r) - 1, int(x - r) - 1, int(y + r) + 2, int(x + r) + 2
             return [_Paint(*box, self._rgb[shape.lab][None, None], disc=(x, y, r))]
-        if isinstance(shape, Ramp):
+        if isinstance(shape, Gradient):
             return [self._ramp(shape)]
         if isinstance(shape, Lines):
             return [self._lines(shape)]
@@ -225,7 +224,7 @@ class Raster:
             mask, top, left = _set(shape.text, shape.x * p, shape.baseline * p, shape.em * p, shape.align, shape.bold)
         return [_Paint(top, left, top + mask.shape[0], left + mask.shape[1], self._rgb[shape.lab][None, None], mask)]
 
-    def _ramp(self, shape: Ramp) -> _Paint:
+    def _ramp(self, shape: Gradient) -> _Paint:
         """Nodes are even in Lab and many; between them encoded values are taken on a straight line."""
         top, left, bottom, right = self._rect(shape)
         nodes = np.array([[self._rgb[lab] for lab in row] for row in shape.nodes])  # (rows, columns, 3)
@@ -240,7 +239,7 @@ class Raster:
         ends = xyz_from_lab(np.array([self._printed[shape.first], self._printed[shape.second]]))
         levels, back = np.unique(share.round(6), return_inverse=True)
         mixed = lab_from_xyz(levels[:, None] * ends[0] + (1 - levels[:, None]) * ends[1])
-        rgb = np.clip(self.to_rgb(np.asarray(mixed, np.float64)), 0, 1)[back]
+        rgb = encoded(np.asarray(mixed, np.float64), self.space)[back]
         for level, end in ((1.0, shape.first), (0.0, shape.second)):
             rgb[share.round(6) == level] = self._rgb[end]
         disc = None
@@ -284,8 +283,8 @@ def unique_colours(shapes: Sequence[Shape]) -> Array:
     return np.unique(np.array([lab for shape in shapes for lab in _colours(shape)] + [WHITE], np.float64), axis=0)
 
 
-def _colours(shape: Shape) -> list[Lab]:
-    if isinstance(shape, Ramp):
+def _colours(shape: Shape) -> list[LabTuple]:
+    if isinstance(shape, Gradient):
         return [lab for row in shape.nodes for lab in row]
     if isinstance(shape, Lines):
         return [shape.first, shape.second]

@@ -8,60 +8,34 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-from printprep.colour.difference import ciede2000
-from printprep.colour.lab import lab_from_lch, lab_from_xyz, xyz_from_lab
 from printprep.targets import faults as _faults
-from printprep.targets.faults import RIGHT, Fault, PrintChain
-from printprep.targets.shapes import BLACK, WHITE, Box, Disc, Lab, Lines, Polygon, Shape, Words
-
-Array = NDArray[np.float64]
-
-
-def _lch(lightness: float, chroma: float, hue: float) -> Lab:
-    L, a, b = lab_from_lch(np.array([lightness, chroma, hue])).round(2).tolist()
-    return L, a, b
-
+from printprep.targets.faults import Fault
+from printprep.targets.shapes import BLACK, WHITE, Block, Disc, Label, LabTuple, Lines, Polygon, Shape, lab_of
 
 PANES = (2.0, 4.0, 6.0, 9.0, 12.0, 16.0)
 """L* of the panes of Night window."""
-FLAKES: dict[str, Lab] = {
+FLAKES: dict[str, LabTuple] = {
     "98": (98.0, 0.0, 0.0), "97": (97.0, 0.0, 0.0), "96": (96.0, 0.0, 0.0),
     "95": (95.0, 0.0, 0.0), "warm": (97.5, 0.0, 3.0), "cool": (97.5, 0.0, -3.0),
 }  # fmt: skip
 """Discs of Snow line; of the two tinted ones, the one that is tinted like the paper melts under absolute intent."""
-FOXGLOVE = (_lch(60.1, 140.1, 358), _lch(64.4, 95.4, 355.3))
-BEECH = (_lch(42.5, 55.7, 156), _lch(59.8, 73.8, 193.4))
-CLEMATIS = (_lch(28, 109.4, 288), _lch(22.4, 117.2, 300.7))
+FOXGLOVE = (lab_of(60.1, 140.1, 358), lab_of(64.4, 95.4, 355.3))
+BEECH = (lab_of(42.5, 55.7, 156), lab_of(59.8, 73.8, 193.4))
+CLEMATIS = (lab_of(28, 109.4, 288), lab_of(22.4, 117.2, 300.7))
 REEDS_MM = (0.0, 0.020, 0.040, 0.060)
 """How far ink must run for each disc of Reeds to melt into its field, mm."""
-_FINE, _COARSE = 0.42, 1.6  # mm, periods
-PLAIN = 15.0
-"""CIEDE2000 of a difference that nobody overlooks (our choice)."""
+FINE, COARSE = 0.42, 1.6  # mm, periods
 
 
 @dataclass(frozen=True)
 class Sign:
-    """One sign.
+    """One sign: its name on the sheet, the faults it shows, and how it should look, in a few words.
 
-    Parameters
-    ----------
-    name : str
-        What it is called on the sheet.
-    faults : tuple of Fault
-        What it is the sign of.
-    short : str
-        How it should look, in a few words.
-    right, wrong : str
-        The same for the page, and how it looks when its fault is there.
-    draw : callable
-        From the corner (mm), the side (mm) and the resolution (pixels per mm) to shapes.
-    pairs : tuple of pairs of Lab
-        Colours whose difference is the sign; None stands for bare paper; no pairs for Reeds.
+    `right` and `wrong` say for the page how it looks without and with its fault. `draw` makes its shapes of the corner
+    (mm), the side (mm) and the resolution (pixels per mm).
     """
 
     name: str
@@ -70,60 +44,16 @@ class Sign:
     right: str
     wrong: str
     draw: Callable[[float, float, float, float], list[Shape]]
-    pairs: tuple[tuple[Lab | None, Lab], ...] = ()
 
     @property
     def key(self) -> str:
         """The name as a word for file and page."""
         return self.name.lower().replace(" ", "-")
 
-    def state(self, chain: PrintChain, fault: Fault = RIGHT) -> Array:
-        """How strongly each part of the sign shows.
 
-        Parameters
-        ----------
-        chain : PrintChain
-            Paper and file space.
-        fault : Fault
-            What is wrong.
-
-        Returns
-        -------
-        (n,) ndarray
-            CIEDE2000 of each pair; for Reeds, of each disc against the field, seen from where lines melt.
-        """
-        return np.array(_state(self, chain, fault))
-
-    def change(self, chain: PrintChain, fault: Fault) -> float:
-        """CIEDE2000 by which the sign's most telling part grows or shrinks under a fault.
-
-        Differences above `PLAIN` count as `PLAIN`: what stands out plainly is seen to stand out, not how far.
-        """
-        there, usual = (np.minimum(self.state(chain, f), PLAIN) for f in (fault, RIGHT))
-        return float(np.abs(there - usual).max())
-
-
-@lru_cache(512)
-def _state(sign: Sign, chain: PrintChain, fault: Fault) -> tuple[float, ...]:
-    if sign.pairs:
-        first = chain.printed([one or WHITE for one, _ in sign.pairs], fault)
-        first[[one is None for one, _ in sign.pairs]] = WHITE
-        second = chain.printed([two for _, two in sign.pairs], fault)
-    else:
-        ends = xyz_from_lab(chain.printed([BLACK, WHITE], fault))
-        spread = fault.spread_mm
-        fine = np.array([min((_reed(mm) + 2 * spread) / _FINE, 1.0) for mm in REEDS_MM])
-        coarse = np.full(len(fine), 0.5 + 2 * spread / _COARSE)
-        first, second = (
-            np.asarray(lab_from_xyz(s[:, None] * ends[0] + (1 - s[:, None]) * ends[1]), np.float64)
-            for s in (fine, coarse)
-        )
-    return tuple(ciede2000(first, second).tolist())
-
-
-def _reed(mm: float) -> float:
+def reed(mm: float) -> float:
     """Width of the fine dark lines that melt into the coarse field once ink runs out by `mm` on each side."""
-    return _FINE / 2 - 2 * mm * (1 - _FINE / _COARSE)
+    return FINE / 2 - 2 * mm * (1 - FINE / COARSE)
 
 
 def _ellipse(x: float, y: float, a: float, b: float, turn: float, n: int = 48) -> tuple[tuple[float, float], ...]:
@@ -134,18 +64,19 @@ def _ellipse(x: float, y: float, a: float, b: float, turn: float, n: int = 48) -
 
 
 def _night_window(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
-    shapes: list[Shape] = [Box(x, y, t, t, BLACK)]
+    shapes: list[Shape] = [Block(x, y, t, t, BLACK)]
     pane_w, pane_h, gap = t * 0.2, t * 0.27, t * 0.045
     left, top = x + (t - 3 * pane_w - 2 * gap) / 2, y + (t - 2 * pane_h - gap) / 2
     for i, lightness in enumerate(PANES):
         at = left + (i % 3) * (pane_w + gap), top + (i // 3) * (pane_h + gap)
-        shapes.append(Box(*at, pane_w, pane_h, (lightness, 0.0, 0.0), f"night-window-{lightness:02.0f}"))
+        shapes.append(Block(*at, pane_w, pane_h, (lightness, 0.0, 0.0), f"night-window-{lightness:02.0f}"))
     return shapes
 
 
 def _snow_line(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
     rim = max(0.12, 1 / per_mm)
-    shapes: list[Shape] = [Box(x, y, t, t, (80.0, 0.0, 0.0)), Box(x + rim, y + rim, t - 2 * rim, t - 2 * rim, WHITE)]
+    inside = t - 2 * rim
+    shapes: list[Shape] = [Block(x, y, t, t, (80.0, 0.0, 0.0)), Block(x + rim, y + rim, inside, inside, WHITE)]
     for i, (name, lab) in enumerate(FLAKES.items()):
         cx, cy = x + t * (0.2 + 0.3 * (i % 3)), y + t * (0.31 + 0.38 * (i // 3))
         shapes.append(Disc(cx, cy, t * 0.12, lab, f"snow-line-{name}"))
@@ -164,10 +95,10 @@ def _foxglove(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
     outline = [(cx + float(h), float(r)) for h, r in zip(half, rows, strict=True)]
     outline += hem + [(cx - float(h), float(r)) for h, r in zip(half[::-1], rows[::-1], strict=True)]
     return [
-        Box(x, y, t, t, field),
-        Box(x + t * 0.06, y + t * 0.06, t * 0.16, t * 0.16, field, "foxglove-field"),
+        Block(x, y, t, t, field),
+        Block(x + t * 0.06, y + t * 0.06, t * 0.16, t * 0.16, field, "foxglove-field"),
         Polygon(tuple(outline), bell),
-        Box(cx - t * 0.1, cy - t * 0.02, t * 0.2, t * 0.18, bell, "foxglove-bell"),
+        Block(cx - t * 0.1, cy - t * 0.02, t * 0.2, t * 0.18, bell, "foxglove-bell"),
     ]
 
 
@@ -180,7 +111,7 @@ def _beech(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
     outline += list(zip((middle - half[::-1]).tolist(), axis[::-1].tolist(), strict=True))
     shapes: list[Shape] = [Polygon(tuple(outline), blade)]
     thick = t * 0.022
-    shapes.append(Box(middle - thick, y + t * 0.08, 2 * thick, t * 0.89, vein, "beech-vein"))
+    shapes.append(Block(middle - thick, y + t * 0.08, 2 * thick, t * 0.89, vein, "beech-vein"))
     for start in (0.3, 0.46, 0.62, 0.78):
         reach = float(np.interp(start - 0.1, at, half)) * 0.82
         for side in (-1.0, 1.0):
@@ -189,7 +120,7 @@ def _beech(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
             shapes.append(
                 Polygon(((middle, foot - thick), tip, (tip[0], tip[1] + thick * 0.7), (middle, foot + thick)), vein)
             )
-    shapes.append(Box(middle + t * 0.05, y + t * 0.487, t * 0.06, t * 0.04, blade, "beech-blade"))
+    shapes.append(Block(middle + t * 0.05, y + t * 0.487, t * 0.06, t * 0.04, blade, "beech-blade"))
     return shapes
 
 
@@ -198,27 +129,27 @@ def _clematis(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
     cx, cy = x + t / 2, y + t / 2
     shapes: list[Shape] = [
         Disc(cx, cy, t * 0.49, ground),
-        Box(cx + t * 0.28, cy - t * 0.02, t * 0.1, t * 0.04, ground, "clematis-ground"),
+        Block(cx + t * 0.28, cy - t * 0.02, t * 0.1, t * 0.04, ground, "clematis-ground"),
     ]
     for turn in np.pi / 2 + np.arange(6) * np.pi / 3:
         away = t * 0.235
         shapes.append(
             Polygon(_ellipse(cx + away * np.cos(turn), cy + away * np.sin(turn), t * 0.19, t * 0.085, turn), petal)
         )
-    shapes.append(Box(cx - t * 0.03, cy - t * 0.34, t * 0.06, t * 0.2, petal, "clematis-petal"))
+    shapes.append(Block(cx - t * 0.03, cy - t * 0.34, t * 0.06, t * 0.2, petal, "clematis-petal"))
     return shapes
 
 
 def _reeds(x: float, y: float, t: float, per_mm: float) -> list[Shape]:
-    coarse = round(_COARSE * per_mm) / per_mm
+    coarse = round(COARSE * per_mm) / per_mm
     shapes: list[Shape] = [Lines(x, y, t, t, coarse, coarse / 2)]
     r = t * 0.2
     for i, mm in enumerate(REEDS_MM):
         cx, cy = x + t * (0.27 + 0.46 * (i % 2)), y + t * (0.27 + 0.46 * (i // 2))
-        shapes.append(Lines(cx - r, cy - r, 2 * r, 2 * r, _FINE, _reed(mm), disc=True))
+        shapes.append(Lines(cx - r, cy - r, 2 * r, 2 * r, FINE, reed(mm), disc=True))
         sx, sy = cx + r * 0.86, cy + r * 0.86
         shapes.append(Disc(sx, sy, t * 0.062, WHITE))
-        shapes.append(Words(sx, sy + t * 0.026, f"{mm * 1000:.0f}", t * 0.072, "centre"))
+        shapes.append(Label(sx, sy + t * 0.026, f"{mm * 1000:.0f}", t * 0.072, "centre"))
     return shapes
 
 
@@ -227,34 +158,34 @@ SIGNS = (
         "Beech", (_faults.TWICE,), "light veins stand out",
         "Light veins stand out clearly on a darker leaf.",
         "The veins sink into the leaf: both have been driven to the strongest green that the paper has.",
-        _beech, ((BEECH[0], BEECH[1]),),
+        _beech,
     ),
     Sign(
         "Foxglove", (_faults.UNMANAGED,), "one even colour",
         "One even colour: the paper's strongest pink, all over.",
         "A dull bell shows in a strong field.",
-        _foxglove, ((FOXGLOVE[0], FOXGLOVE[1]),),
+        _foxglove,
     ),
     Sign(
         "Clematis", (_faults.PERCEPTUAL,), "one even disc",
         "One even disc: both colours lie beyond what paper holds, and meet at its strongest blue.",
         "A flower of six petals shows in the disc: the perceptual table keeps apart what lies outside, "
         "and pays with colours that the paper could have held.",
-        _clematis, ((CLEMATIS[0], CLEMATIS[1]),),
+        _clematis,
     ),
     Sign(
         "Snow line", (_faults.ABSOLUTE,), "five or six discs",
         "Five discs or all six can be counted, the last two faintly warm and cool; the ground is bare paper.",
         "Discs are gone, and so is the warm or the cool one; those that stay are tinted. On a tinted paper the whole "
         "sheet has a tint, with an edge where the printed area ends.",
-        _snow_line, tuple((None, lab) for lab in (WHITE, *FLAKES.values())),
+        _snow_line,
     ),
     Sign(
         "Night window", (_faults.NO_COMPENSATION,), "four to six panes",
         "Four panes, five or all six can be counted in good light.",
         "Dark panes have closed: everything darker than the paper's black has become one black. The duller the "
         "paper, the more panes.",
-        _night_window, tuple((BLACK, (v, 0.0, 0.0)) for v in PANES),
+        _night_window,
     ),
     Sign(
         "Reeds", (_faults.MORE_INK, _faults.LESS_INK), "20 melts, from 4 m",

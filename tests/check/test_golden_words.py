@@ -7,8 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 import printprep as pp
-from printprep.check._costs import costs, worth
-from printprep.check._words import headline, loudest, verdict_lines
+from printprep.check._words import costs, headline, loudest, no_better, verdict_lines
 from printprep.check.loss import Loss, loss
 from printprep.check.place import place_lines
 
@@ -58,7 +57,7 @@ def test_a_gloss_print_in_good_light_keeps_its_blacks() -> None:
 
 def test_a_gloss_print_in_little_light_loses_steps_and_not_its_blacks() -> None:
     found = loss(pp.Photo.from_array(PICTURES["half of it black"][0]), pp.pipeline(paper="gloss", room="museum"))
-    assert "of their visible steps" in headline(found)
+    assert "Shadows lose visible steps" in headline(found)
     assert "grey" not in headline(found)
 
 
@@ -84,12 +83,12 @@ def test_a_cost_is_told_with_the_setting_that_makes_it_less() -> None:
 
 def test_the_print_left_alone_is_praised_where_it_does_as_well() -> None:
     fog = loss(pp.Photo.from_array(PICTURES["neutral fog"][0]), pp.pipeline(paper="cotton-rag", room="museum"))
-    assert "left alone would lose no more" in worth(fog)
+    assert "left alone would lose no more" in no_better(fog)
     night, room, _ = PICTURES["a night with few lights"]
     dark = loss(pp.Photo.from_array(night), pp.pipeline(paper="cotton-rag", room=room))
-    assert worth(dark) == ""
+    assert no_better(dark) == ""
     nothing = loss(pp.Photo.from_array(PICTURES["neutral fog"][0]), pp.Pipeline([], paper=pp.paper("gloss")))
-    assert "same print" in worth(nothing)
+    assert "same print" in no_better(nothing)
 
 
 def test_what_belongs_to_paper_and_room_is_said_of_them() -> None:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from skimage import data
 
 import printprep as pp
-from printprep.check._maps import maps, scale
+from printprep.check._pictures import maps, scale
 from printprep.check._words import headline, verdict_lines
 from printprep.check.loss import loss
 from printprep.check.report import Report, report

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from printprep.check.seen import as_in_reference_light, light_from
+from printprep.check import seen as module
+from printprep.check.seen import as_in_reference_light, light_from, srgb
 from printprep.check.simulate import printed
 from printprep.colour.lab import D50, absolute, xyz_from_lab
 from printprep.colour.visibility import jnd_index
@@ -18,8 +19,6 @@ from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.conditions.viewing import luminance, white_luminance
 from printprep.named import paper, room
-from printprep.page import display as module
-from printprep.page.display import srgb
 from tests.support.solids import within
 
 GLOSS = paper("gloss")

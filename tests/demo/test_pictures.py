@@ -6,18 +6,17 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from printprep.check.seen import as_in_reference_light, light_from
+from printprep.check.seen import as_in_reference_light, light_from, srgb
 from printprep.check.simulate import printed, simulation
 from printprep.check.verdict import verdict
 from printprep.colour.icc import lab_from_device
 from printprep.colour.lab import xyz_from_lab
 from printprep.colour.profile import Profile
 from printprep.compose import pipeline
-from printprep.demo import pictures
-from printprep.demo.pictures import side_by_side, views, whole
+from printprep.demo import run
+from printprep.demo.run import side_by_side, views, whole
 from printprep.demo.scene import paint
 from printprep.page import sheet as sheets
-from printprep.page.display import srgb
 from printprep.page.sheet import Captioned
 
 ROMM = Profile.named("ROMM RGB")
@@ -58,7 +57,7 @@ def test_the_page_shows_both_prints_beside_the_edit(pair: tuple[Codes, Codes], m
         said.extend(panels)
         feet.append(foot)
 
-    monkeypatch.setattr(pictures, "sheet", kept)
+    monkeypatch.setattr(run, "sheet", kept)
     edit, ready = pair
     found = verdict(edit.reshape(-1, 3), ready.reshape(-1, 3), ROMM, PIPE)
     side_by_side(edit, ready, ROMM, PIPE, found)

@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 
 from printprep.adjust.shadow_lift import worth
 from printprep.colour.icc import lab_from_device
+from printprep.colour.lab import Floats
 from printprep.colour.profile import Profile
-from printprep.demo._paint import Floats, cloud, lch, over
-from printprep.demo._space import Camera, Lamp, Light, Part, Texture, flat
+from printprep.demo._paint import cloud, lch, over
+from printprep.demo._space import Camera, Lamp, Light, Prop, Texture, flat
 from printprep.demo.scene import paint
 from printprep.named import paper
 from printprep.preset_files import names
@@ -124,7 +125,7 @@ def test_a_surface_covers_its_outline_evenly_in_any_number_of_pieces() -> None:
     drawn = []
     for pieces in ((1, 1), (3, 4)):
         canvas = np.zeros((600, 900, 3), np.float32)
-        part = Part(flat((-0.5, 1.5, 3), (1, 0, 0), (0, 1, 0)), white, pieces=pieces, glows=True)
+        part = Prop(flat((-0.5, 1.5, 3), (1, 0, 0), (0, 1, 0)), white, pieces=pieces, glows=True)
         part.lit(light, camera).draw(canvas, camera)
         drawn.append(canvas[..., 0])
     # a pinhole shows one metre at three metres as a third of the focal length
@@ -166,7 +167,7 @@ def test_small_relief_is_lit_as_the_slope_it_is() -> None:
             return Texture(np.ones((*size, 3), np.float32), relief)
 
         net = flat((-0.5, 1.5, 3), turned, (0, 1, 0))
-        return float(np.median(Part(net, made).lit(light, camera).colour))
+        return float(np.median(Prop(net, made).lit(light, camera).colour))
 
     sloped, tilted, level = lit(0.1, (1, 0, 0)), lit(0.0, (1, 0, -0.1)), lit(0.0, (1, 0, 0))
     assert sloped > 1.05 * level  # it rises towards the right, so it faces the lamp on the left

@@ -15,10 +15,9 @@ import tifffile
 from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.profile import Profile
 from printprep.errors import InputError
-from printprep.targets.again import Known, known_target
 from printprep.targets.drift import Drift, compared, drift
 from printprep.targets.scan import both_sheets, open_scan
-from printprep.targets.target import SPACE, Target
+from printprep.targets.target import SPACE, Known, Target, known_target
 from tests.support.command import one_line_error, run
 from tests.support.metadata import rich
 from tests.support.tiffs import tiff as edit

@@ -16,7 +16,7 @@ from printprep.conditions import _cgats
 from printprep.errors import OutputError, ParameterError
 from printprep.targets.layout import draw
 from printprep.targets.panels import LINE_PERIODS
-from printprep.targets.shapes import Lines, Words
+from printprep.targets.shapes import Label, Lines
 from printprep.targets.target import SPACE, target
 
 if TYPE_CHECKING:
@@ -126,9 +126,9 @@ def test_ladders_are_even_in_lightness(written_target: Target, ladder: str, leve
 
 def test_known_lightness_and_luminance_pairs() -> None:
     """CIE 15: Y of L* 50 is 0.18418652."""
-    from printprep.targets.target import _to
+    from printprep.targets.shapes import encoded
 
-    code = _to(SPACE)(np.array([[50.0, 0.0, 0.0]]))[0]
+    code = encoded(np.array([[50.0, 0.0, 0.0]]), SPACE)[0]
     assert code**1.8 == pytest.approx([0.18418652] * 3, abs=1e-5)
 
 
@@ -147,7 +147,7 @@ def test_line_pitches_measured_in_the_pixels(written_target: Target) -> None:
     scale = written_target.ppi / 25.4
     lines = [s for s in shapes if isinstance(s, Lines) and not s.disc]
     groups = [s for s in lines if round(s.period * scale) in LINE_PERIODS]
-    labels = [s.text for s in shapes if isinstance(s, Words) and s.text.endswith(" mm")]
+    labels = [s.text for s in shapes if isinstance(s, Label) and s.text.endswith(" mm")]
     assert len(groups) == 2 * len(labels) == 2 * len(LINE_PERIODS)
     pixels = _pixels(written_target.path)[..., 1]
     for i, group in enumerate(groups):

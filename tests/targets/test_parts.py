@@ -9,15 +9,14 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from numpy.typing import NDArray
 
 from printprep.colour.lab import lab_from_xyz
 from printprep.errors import ParameterError
 from printprep.render.text import coverage, letters, outline, width, wrapped
 from printprep.targets.layout import SHEETS, arrange, draw, sheet_size
 from printprep.targets.panels import KNOWN, board
-from printprep.targets.shapes import BLACK, WHITE, Box, Disc, Lines, Polygon, Ramp, Raster, Shape, Words
-from printprep.targets.target import SPACE, _to
+from printprep.targets.shapes import BLACK, WHITE, Block, Disc, Gradient, Label, Lines, Polygon, Raster, Shape
+from printprep.targets.target import SPACE
 
 # --- text ---------------------------------------------------------------------------------------
 
@@ -65,20 +64,20 @@ def test_lines_of_text_fit() -> None:
 # --- shapes -------------------------------------------------------------------------------------
 
 SHAPES: list[Shape] = [
-    Box(2, 3, 10, 8, (40.0, 10.0, -5.0)),
+    Block(2, 3, 10, 8, (40.0, 10.0, -5.0)),
     Disc(20, 12, 6, (60.0, -20.0, 20.0)),
     Polygon(((5, 20), (15, 18), (12, 29)), (30.0, 0.0, 0.0)),
-    Ramp(1, 31, 30, 6, ((BLACK, WHITE, (50.0, 40.0, 0.0)), ((20.0, 0.0, 0.0), BLACK, WHITE))),
+    Gradient(1, 31, 30, 6, ((BLACK, WHITE, (50.0, 40.0, 0.0)), ((20.0, 0.0, 0.0), BLACK, WHITE))),
     Lines(32, 2, 12, 20, 0.7, 0.3, across=True),
     Lines(32, 24, 12, 12, 0.7, 0.3, disc=True),
-    Words(3, 28, "Signs 25", 5.0),
+    Label(3, 28, "Signs 25", 5.0),
 ]
 
 
 @given(st.integers(0, 199), st.integers(1, 60))
 @settings(max_examples=40, deadline=None)
 def test_bands_are_parts_of_the_whole(top: int, rows: int) -> None:
-    raster = Raster(SHAPES, 45, 40, 5.0, _to("sRGB"))
+    raster = Raster(SHAPES, 45, 40, 5.0, "sRGB")
     rows = min(rows, raster.height - top)
     band = np.empty((rows, raster.width, 3), np.uint16)
     raster.read(top, band)
@@ -88,18 +87,12 @@ def test_bands_are_parts_of_the_whole(top: int, rows: int) -> None:
 @given(st.floats(0.3, 3.0), st.floats(0.05, 0.9), st.floats(0, 0.3), st.floats(3, 17))
 @settings(max_examples=40, deadline=None)
 def test_lines_cover_their_share(period: float, part: float, spread: float, per_mm: float) -> None:
-    """In light, over many lines: (dark + twice the spread) / period."""
+    """In light (IEC 61966-2-1), over many lines: (dark + twice the spread) / period."""
     lines = Lines(0, 0, 60, 1, period, part * period)
-    raster = Raster([lines], 60, 1, per_mm, _luminance, spread_mm=spread)
-    light = raster.whole()[0, :, 1].mean() / 65535
+    code = Raster([lines], 60, 1, per_mm, "sRGB", spread_mm=spread).whole()[0, :, 1] / 65535
+    light = np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4).mean()
     share = min(part + 2 * spread / period, 1.0)
     assert light == pytest.approx(1 - share, abs=0.02 + period / 60)
-
-
-def _luminance(lab: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Y in all three channels; CIE 15."""
-    L = lab[:, :1]
-    return np.repeat(np.where(L > 8, ((L + 16) / 116) ** 3, L * 27 / 24389), 3, axis=1)
 
 
 @pytest.mark.parametrize("ppi", [100, 240, 300, 360, 600, 720, 1440])
@@ -127,10 +120,10 @@ def test_printers_can_print_the_margins_and_there_is_room_to_write() -> None:
         layout = arrange(*sheet_size(name))
         shapes = draw(layout, 360, SPACE)
         assert layout.margin == 15
-        words = {s.text: s for s in shapes if isinstance(s, Words)}
+        words = {s.text: s for s in shapes if isinstance(s, Label)}
         for asked in ("Paper", "Printer", "Media setting", "Date"):
             word = words[asked]
-            lines = [s for s in shapes if isinstance(s, Box) and s.h < 0.3 and 0 < s.y - word.baseline < 1]
+            lines = [s for s in shapes if isinstance(s, Block) and s.h < 0.3 and 0 < s.y - word.baseline < 1]
             assert any(s.w > 15 and 0 < s.x - word.x < 30 for s in lines), asked
             assert layout.placed[0].y > word.baseline + 1
 
@@ -140,7 +133,7 @@ def test_printers_can_print_the_margins_and_there_is_room_to_write() -> None:
 def test_any_sheet_holds_what_is_drawn_and_patches_do_not_overlap(w: int, h: int) -> None:
     layout = arrange(w, h)
     shapes = draw(layout, 300, SPACE)
-    named = [(s.x, s.y, s.w, s.h) for s in shapes if isinstance(s, Box) and s.name]
+    named = [(s.x, s.y, s.w, s.h) for s in shapes if isinstance(s, Block) and s.name]
     discs = [s for s in shapes if isinstance(s, Disc) and s.name]
     boxes = np.array(named + [(d.x - d.r, d.y - d.r, 2 * d.r, 2 * d.r) for d in discs])
     assert {"signs", "black", "white"} <= {p.panel.name for p in layout.placed}
@@ -158,7 +151,7 @@ def test_words_stay_on_the_sheet() -> None:
     for name in ("A6", "A4", "A3-landscape", "90x90", "100x600"):
         layout = arrange(*sheet_size(name))
         for word in draw(layout, 360, SPACE):
-            if isinstance(word, Words) and word.text:
+            if isinstance(word, Label) and word.text:
                 wide = width(word.text, word.em, word.bold)
                 left = word.x - {"left": 0.0, "centre": 0.5, "right": 1.0}[word.align] * wide
                 assert left >= layout.margin - 1, word

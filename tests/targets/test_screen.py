@@ -16,8 +16,7 @@ from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.errors import OutputError, ParameterError, UnknownName
 from printprep.files.png import png
-from printprep.targets.screen import COMMON, screen, write_check
-from printprep.targets.screen_picture import DARK_CODES, HALF_LIGHT, LIGHT_CODES, check_picture
+from printprep.targets.screen import COMMON, DARK_CODES, HALF_LIGHT, LIGHT_CODES, check_picture, screen, write_check
 
 _SOLIDS = {"cyan": (55, -37, -50), "magenta": (48, 74, -3), "yellow": (89, -5, 93),
            "red": (47, 68, 48), "green": (50, -65, 27), "blue": (24, 22, -46)}  # fmt: skip
