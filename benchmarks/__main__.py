@@ -17,7 +17,7 @@ from importlib import import_module
 from pathlib import Path
 
 from benchmarks._measure import Bench, Line, machine, versions
-from printprep.cli._process import settle
+from printprep.cli.main import settle
 
 _NAMES = ("start", "whole", "batch", "growth", "memory", "resize", "compile", "tables", "naive", "peers", "many")
 _README = ("whole", "batch", "growth", "resize", "naive", "peers")

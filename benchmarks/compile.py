@@ -12,7 +12,7 @@ from tests.support.lutprofile import MatrixInk, output_profile
 
 _SCRIPT = """
 import sys, time
-from printprep.cli._process import settle
+from printprep.cli.main import settle
 settle()
 import PyOpenColorIO, imagecodecs, printprep.jobs.prepare_many
 from printprep.compose import pipeline

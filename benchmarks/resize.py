@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 import printprep as pp
 from benchmarks._measure import Bench, Line, Use, best, here
 from benchmarks.picture import photo
-from printprep.cli._process import settle
+from printprep.cli.main import settle
 from printprep.photo.bands import band_rows, run
 from printprep.photo.pixels import ArrayPixels, Pixels
 from printprep.render.lightness import LightnessPixels

@@ -13,62 +13,43 @@ from typing import Any
 
 __version__ = "0.1.0"
 
-_HOMES = {
-    "read": "printprep.photo.read",
-    "Photo": "printprep.photo.photo",
-    "Profile": "printprep.colour.profile",
-    "Paper": "printprep.conditions.paper",
-    "Room": "printprep.conditions.room",
-    "Reference": "printprep.conditions.room",
-    "Sheet": "printprep.conditions.sheet",
-    "Conditions": "printprep.conditions.conditions",
-    "Adjustment": "printprep.adjust._base",
-    "Stage": "printprep.adjust._base",
-    "Steps": "printprep.adjust._base",
-    "Pipeline": "printprep.pipe",
-    "pipeline": "printprep.compose",
-    "paper": "printprep.named",
-    "room": "printprep.named",
-    "new_paper": "printprep.jobs.new_preset",
-    "new_room": "printprep.jobs.new_preset",
-    "presets": "printprep.listing",
-    "pick": "printprep.jobs.pick",
-    "prepare": "printprep.jobs.prepare",
-    "prepare_many": "printprep.jobs.prepare_many",
-    "Prepared": "printprep.jobs.prepare",
-    "strip": "printprep.jobs.strips",
-    "Ticket": "printprep.ticket",
-    "read_ticket": "printprep.ticket",
-    "Logbook": "printprep.jobs.logbook",
-    "as_panels": "printprep.jobs.series",
-    "as_series": "printprep.jobs.series",
-    "hanging": "printprep.jobs.series",
-    "like": "printprep.jobs.again",
-    "reprint": "printprep.jobs.again",
-    "proof": "printprep.check.proof",
-    "loss": "printprep.check.loss",
-    "report": "printprep.check.report",
-    "rank": "printprep.check.rank",
-    "compare": "printprep.check.compare",
-    "target": "printprep.targets.target",
-    "screen": "printprep.targets.screen",
-    "Written": "printprep.photo.write",
-    "Plan": "printprep.render.plan",
-    "Preset": "printprep.preset",
-    "Loss": "printprep.check.loss",
-    "Proof": "printprep.check.proof",
-    "Report": "printprep.check.report",
-    "Ranking": "printprep.check.rank",
-    "Comparison": "printprep.check.compare",
-    "PrintprepError": "printprep.errors",
-    "InputError": "printprep.errors",
-    "AlreadyPrepared": "printprep.errors",
-    "OutputError": "printprep.errors",
-    "OutsideError": "printprep.errors",
-    "ParameterError": "printprep.errors",
-    "UnknownName": "printprep.errors",
-    "PresetError": "printprep.errors",
-}
+_NAMES = {
+    "printprep.photo.read": ("read",),
+    "printprep.photo.photo": ("Photo",),
+    "printprep.colour.profile": ("Profile",),
+    "printprep.conditions.paper": ("Paper",),
+    "printprep.conditions.room": ("Room", "Reference"),
+    "printprep.conditions.sheet": ("Sheet",),
+    "printprep.conditions.conditions": ("Conditions",),
+    "printprep.adjust._base": ("Adjustment", "Stage", "Steps"),
+    "printprep.pipe": ("Pipeline",),
+    "printprep.compose": ("pipeline",),
+    "printprep.named": ("paper", "room", "presets"),
+    "printprep.jobs.new_preset": ("new_paper", "new_room"),
+    "printprep.jobs.pick": ("pick",),
+    "printprep.jobs.prepare": ("prepare", "Prepared"),
+    "printprep.jobs.prepare_many": ("prepare_many",),
+    "printprep.jobs.strips": ("strip",),
+    "printprep.ticket": ("Ticket", "read_ticket"),
+    "printprep.jobs.logbook": ("Logbook",),
+    "printprep.jobs.series": ("as_panels", "as_series", "hanging"),
+    "printprep.jobs.again": ("like", "reprint"),
+    "printprep.check.proof": ("proof", "Proof"),
+    "printprep.check.loss": ("loss", "Loss"),
+    "printprep.check.report": ("report", "Report"),
+    "printprep.check.rank": ("rank", "Ranking"),
+    "printprep.check.compare": ("compare", "Comparison"),
+    "printprep.targets.target": ("target",),
+    "printprep.targets.screen": ("screen",),
+    "printprep.photo.write": ("Written",),
+    "printprep.render.plan": ("Plan",),
+    "printprep.preset": ("Preset",),
+    "printprep.errors": (
+        "PrintprepError", "InputError", "AlreadyPrepared", "OutputError", "OutsideError", "ParameterError",
+        "UnknownName", "PresetError",
+    ),
+}  # fmt: skip
+_HOMES = {name: module for module, names in _NAMES.items() for name in names}
 _STEPS = (
     "GamutFit", "HighlightHold", "Midtones", "Monochrome", "PaperTint", "RoomBrightness", "RoomColour", "ShadowLift",
     "Sharpen", "ToneCalibration", "Toning",
@@ -80,22 +61,24 @@ __all__ = [*_HOMES, *_STEPS]
 def __getattr__(name: str) -> Any:
     if name in _HOMES:
         value = getattr(import_module(_HOMES[name]), name)
-    elif name[:1].isupper():
-        from printprep.adjust._registry import adjustment, names
-        from printprep.adjust._registry import class_name as of
-        from printprep.errors import PrintprepError
-
-        found = next((n for n in names() if of(n) == name), None)
-        if found is None:
-            raise AttributeError(f"module 'printprep' has no attribute {name!r}")
-        try:
-            value = adjustment(found)
-        except PrintprepError as error:  # hasattr and completion ask for every name
-            raise AttributeError(str(error)) from error
+    elif name[:1].isupper() and (step := _step(name)) is not None:
+        value = step
     else:
         raise AttributeError(f"module 'printprep' has no attribute {name!r}")
     globals()[name] = value
     return value
+
+
+def _step(name: str) -> Any:
+    """The step of this class name, also another package's; None where there is none."""
+    from printprep.adjust._registry import adjustment, class_name, names
+    from printprep.errors import PrintprepError
+
+    found = next((each for each in names() if class_name(each) == name), None)
+    try:
+        return found and adjustment(found)
+    except PrintprepError as error:  # hasattr and completion ask for every name
+        raise AttributeError(str(error)) from error
 
 
 def __dir__() -> list[str]:

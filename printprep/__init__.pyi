@@ -50,8 +50,8 @@ from printprep.jobs.series import as_panels as as_panels
 from printprep.jobs.series import as_series as as_series
 from printprep.jobs.series import hanging as hanging
 from printprep.jobs.strips import strip as strip
-from printprep.listing import presets as presets
 from printprep.named import paper as paper
+from printprep.named import presets as presets
 from printprep.named import room as room
 from printprep.photo.photo import Photo as Photo
 from printprep.photo.read import read as read

@@ -23,36 +23,18 @@ class _Side(Checked):
 
 
 def whole_side(side: int) -> int:
-    """The longer side of a picture to be made.
-
-    Raises
-    ------
-    ParameterError
-        If it is no whole number, or out of range.
-    """
+    """The longer side of a picture to be made, found a whole number within its range."""
     return _Side(side).side
 
 
 def output_path(path: object) -> str:
-    """Where something is written.
-
-    Raises
-    ------
-    ParameterError
-        If it is no path.
-    """
+    """Where something is written, found a path."""
     expect("path", path, PATHS, "must be the path of a file")
     return os.fsdecode(path)  # type: ignore[arg-type]
 
 
 def listed(key: str, things: object, what: str) -> list[Any]:
-    """The things of a list, of which a single one is none: text would be taken apart into its letters.
-
-    Raises
-    ------
-    ParameterError
-        If it is no list.
-    """
+    """The things of a list, of which a single one is none: text would be taken apart into its letters."""
     try:
         if not isinstance(things, (*PATHS, Photo, Pipeline)):
             return list(things)  # type: ignore[call-overload, no-any-return]

@@ -65,18 +65,17 @@ def pipeline(
     (0.7, 50.0)
     """
     expect("preset", preset, (str, Path, Preset, NoneType), "must be a preset, or its name or path")
-    expect("settings", settings, (Mapping, NoneType), "must be a mapping such as {'shadow-lift.strength': 0.7}")
     bundle = load(preset) if isinstance(preset, (str, Path)) else preset
     from_paper = named_paper(paper) if paper is not None else None
     from_room = named_room(room) if room is not None else None
     adjust: dict[str, dict[str, Setting]] = {}
-    own_paper = from_paper.paper if from_paper else bundle.paper if bundle else None
+    own_paper = from_paper.it if from_paper else bundle.paper if bundle else None
     if own_paper is None:
         raise PrintprepError("no paper is named", do="name one of: " + ", ".join(names("paper")))
-    own_room = from_room.room if from_room else bundle.room if bundle else None
-    for named in (from_paper, from_room):
-        if named:
-            join_steps(adjust, named.adjust)
+    own_room = from_room.it if from_room else bundle.room if bundle else None
+    found: list[Named[Any]] = [each for each in (from_paper, from_room) if each]
+    for named in found:
+        join_steps(adjust, named.adjust)
     if bundle:
         for step, values in (bundle.adjust or (BARE_PAPER if not from_paper else {})).items():
             adjust[step] = {**adjust.get(step, {}), **values}
@@ -88,7 +87,7 @@ def pipeline(
         room=own_room,
         sheet=sheet if sheet is not None or not bundle else bundle.sheet,
         hand_over=hand_over if hand_over is not None else (bundle and bundle.hand_over) or "source",
-        strength=_strength(strength, from_paper, from_room, bundle),
+        strength=_strength(strength, found, bundle),
         paper_name=from_paper.name if from_paper else stem(bundle.name) if bundle else "paper",
         room_name=from_room.name if from_room else stem(bundle.name) if bundle else "reference",
         asked=_asked(settings, strength, paper=paper, room=room, preset=preset),
@@ -105,12 +104,12 @@ def _asked(settings: Mapping[str, object] | None, strength: float | None, **name
     return asked
 
 
-def _strength(given: float | None, paper: Named | None, room: Named | None, bundle: Preset | None) -> float:
+def _strength(given: float | None, found: list[Named[Any]], bundle: Preset | None) -> float:
     """The overall strength: as given, else the bundle's, else the paper's and the room's, which must not disagree."""
     for over in (given, bundle.strength if bundle else None):
         if over is not None:
             return over
-    said = {named.strength for named in (paper, room) if named and named.strength is not None}
+    said = {named.strength for named in found if named.strength is not None}
     if len(said) > 1:
         raise ParameterError("strength", sorted(said), "differs between the paper's preset and the room's", "give one")
     return said.pop() if said else 1.0

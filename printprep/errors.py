@@ -263,24 +263,7 @@ class PresetError(PrintprepError):
 
 
 def expect(key: str, value: object, kind: type | tuple[type, ...], reason: str, do: str = "correct it") -> None:
-    """Refuse a value of another kind by its name, before something deep below stumbles over it.
-
-    Parameters
-    ----------
-    key : str
-        The argument's name.
-    value : object
-        What was given.
-    kind : type or tuple of type
-        What it must be.
-    reason, do : str
-        As for `ParameterError`.
-
-    Raises
-    ------
-    ParameterError
-        If it is of another kind.
-    """
+    """Refuse a value of another kind by its name, before something deep below stumbles over it."""
     if not isinstance(value, kind):
         raise ParameterError(key, value, reason, do)
 

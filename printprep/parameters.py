@@ -32,6 +32,8 @@ _KINDS: dict[str, tuple[Any, str]] = {
 """Annotations of arguments that say plainly what is taken."""
 
 _MADE_BY = {
+    "Paper": "printprep.paper finds one by name or path",
+    "Room": "printprep.room finds one by name or path",
     "Photo": "printprep.read opens one",
     "Pipeline": "printprep.pipeline makes one",
     "Ticket": "printprep.read_ticket reads one",
@@ -166,23 +168,15 @@ def _wanted(hint: Any) -> str:
 
 
 def _range(meta: msgspec.Meta) -> str:
-    low = "" if meta.ge is None else f"{meta.ge:g}"
-    low = low if meta.gt is None else f"more than {meta.gt:g}"
-    high = "" if meta.le is None else f"{meta.le:g}"
-    high = high if meta.lt is None else f"less than {meta.lt:g}"
-    if low and high:
-        return f"{low} to {high}"
-    if low:
-        return low if meta.ge is None else f"at least {low}"
-    return high if not high or meta.le is None else f"at most {high}"
+    if meta.ge is not None and meta.le is not None:
+        return f"{meta.ge:g} to {meta.le:g}"
+    ends = (("more than", meta.gt), ("at least", meta.ge), ("less than", meta.lt), ("at most", meta.le))
+    return ", ".join(f"{word} {end:g}" for word, end in ends if end is not None)
 
 
 def _floats(value: object) -> Iterator[float]:
     if isinstance(value, float):
         yield value
-    elif isinstance(value, (tuple, list)):
-        for item in value:
-            yield from _floats(item)
-    elif isinstance(value, dict):
-        for item in value.values():
+    elif isinstance(value, (tuple, list, dict)):
+        for item in value.values() if isinstance(value, dict) else value:
             yield from _floats(item)

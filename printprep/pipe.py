@@ -97,6 +97,7 @@ class Pipeline(Stepwise, Stored):
     room_name: str = "room"
     asked: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
+    @checked_call
     def __init__(
         self,
         steps: Iterable[Adjustment],
@@ -115,11 +116,6 @@ class Pipeline(Stepwise, Stored):
         given = tuple(steps)
         for step in given:
             expect("steps", step, Adjustment, "must hold adjustments only, such as ShadowLift()")
-        expect("paper", paper, Paper, "must be a Paper", "printprep.paper finds one by name or path")
-        expect("room", room, (Room, NoneType), "must be a Room", "printprep.room finds one by name or path")
-        expect("sheet", sheet, (Sheet, NoneType), "must be a Sheet")
-        expect("paper_name", paper_name, str, "must be text")
-        expect("room_name", room_name, str, "must be text")
         ordered = Steps(given).ordered()
         kinds = [type(s) for s in ordered]
         for kind in kinds:
@@ -130,18 +126,17 @@ class Pipeline(Stepwise, Stored):
         if hand_over not in get_args(HandOver):
             raise ParameterError("hand_over", hand_over, known)
         room, strength = Room() if room is None else room, Overall(strength).strength
-        for name, value in (
-            ("steps", ordered),
-            ("paper", paper),
-            ("room", room),
-            ("sheet", Sheet() if sheet is None else sheet),
-            ("hand_over", hand_over),
-            ("strength", strength),
-            ("paper_name", paper_name),
-            ("room_name", room_name),
-            ("asked", Asked.of(asked, (ordered, paper, room, strength))),
-        ):
-            object.__setattr__(self, name, value)
+        vars(self).update(
+            steps=ordered,
+            paper=paper,
+            room=room,
+            sheet=Sheet() if sheet is None else sheet,
+            hand_over=hand_over,
+            strength=strength,
+            paper_name=paper_name,
+            room_name=room_name,
+            asked=Asked.of(asked, (ordered, paper, room, strength)),
+        )
 
     def conditions(self, profile: str | Path | bytes | Profile) -> Conditions:
         """What the steps look at, for an edit in this profile.

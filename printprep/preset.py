@@ -17,7 +17,7 @@ from printprep.conditions.paper import Paper
 from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
 from printprep.errors import OutsideError, ParameterError, PresetError, PrintprepError, UnknownName, expect
-from printprep.preset_files import Kind, find, parse
+from printprep.preset_files import SCHEMA, Kind, find, parse
 from printprep.results import Result
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 _T = TypeVar("_T")
 _TOP = ("title", "notes", "source", "schema", "uses", "strength", "hand_over", "paper", "room", "sheet", "adjust")
-_SCHEMA = 1
+_TABLES = ("paper", "room", "sheet")
 _DEPTH, _USED = 8, 50
 """How many presets may stand on each other, and how many may be used in all."""
 _MEASURED = ("profile", "measurements", "solids", "profile_base64", "chart")
@@ -100,28 +100,24 @@ class Preset(Result):
     @cached_property
     def paper(self) -> Paper | None:
         """The paper, where the preset has one."""
-        if not self.paper_table:
-            return None
-        table = {**self.of_paper, **{key: s.value for key, s in self.paper_table.items()}}
-        return self._built(lambda table: Paper.from_table(table, self.folder or Path()), table, "[paper]")
+        return self._made("paper", lambda table: Paper.from_table({**self.of_paper, **table}, self.folder or Path()))
 
     @cached_property
     def room(self) -> Room | None:
         """The room, where the preset has one."""
-        table = {key: s.value for key, s in self.room_table.items()}
-        return self._built(Room.from_table, table, "[room]") if table else None
+        return self._made("room", Room.from_table)
 
     @cached_property
     def sheet(self) -> Sheet | None:
         """The sheet, where the preset has one."""
-        table = {key: s.value for key, s in self.sheet_table.items()}
-        return self._built(Sheet.from_table, table, "[sheet]") if table else None
+        return self._made("sheet", Sheet.from_table)
 
-    def _built(self, make: Callable[[dict[str, Any]], _T], table: dict[str, Any], at: str) -> _T:
+    def _made(self, kind: str, make: Callable[[dict[str, Any]], _T]) -> _T | None:
+        table = {key: s.value for key, s in getattr(self, f"{kind}_table").items()}
         try:
-            return make(table)
+            return make(table) if table else None
         except PrintprepError as error:
-            raise PresetError(self.file, at, error) from error
+            raise PresetError(self.file, f"[{kind}]", error) from error
 
     @cached_property
     def steps(self) -> Steps:
@@ -130,15 +126,7 @@ class Preset(Result):
 
 
 def build_steps(adjust: Mapping[str, Mapping[str, Setting]]) -> Steps:
-    """Steps from merged tables, in stage order.
-
-    Raises
-    ------
-    PresetError
-        Naming the file of the value at fault.
-    ParameterError, UnknownName
-        Where it was set by hand.
-    """
+    """Steps from merged tables, in stage order; an error names the file of the value at fault, if it is from one."""
     made: list[Adjustment] = []
     for name, settings in adjust.items():
         try:
@@ -155,13 +143,7 @@ def build_steps(adjust: Mapping[str, Mapping[str, Setting]]) -> Steps:
 
 
 def settled(settings: Mapping[str, object]) -> Iterator[tuple[str, str, Setting]]:
-    """Values set by hand, as step, parameter and value; text is read as a TOML value.
-
-    Raises
-    ------
-    ParameterError
-        If a key is not like ``shadow-lift.strength``.
-    """
+    """Values set by hand, ``shadow-lift.strength``, as step, parameter and value; text is read as a TOML value."""
     for key, value in settings.items():
         expect("settings", key, str, "must have keys such as 'shadow-lift.strength'")
         step, dot, parameter = key.partition(".")
@@ -171,20 +153,11 @@ def settled(settings: Mapping[str, object]) -> Iterator[tuple[str, str, Setting]
 
 
 def with_settings(steps: Iterable[Adjustment], settings: Mapping[str, object]) -> list[Adjustment]:
-    """Steps with some values set otherwise; one that is named and not among them is added.
-
-    Raises
-    ------
-    PrintprepError
-        As `settled` and `built`.
-    """
+    """Steps with some values set otherwise; one that is named and not among them is added."""
     changed = {step_name(step): step for step in steps}
     for name, key, setting in settled(settings):
-        if name in changed:
-            fresh: Any = built(name, {key: setting.value})  # says what is wrong with it as presets do
-            changed[name] = replace(changed[name], **{key: getattr(fresh, key)})
-        else:
-            changed[name] = built(name, {key: setting.value})
+        fresh: Any = built(name, {key: setting.value})  # says what is wrong with it as presets do
+        changed[name] = replace(changed[name], **{key: getattr(fresh, key)}) if name in changed else fresh
     return list(changed.values())
 
 
@@ -198,25 +171,9 @@ def _from_text(value: object) -> object:
 
 
 def load(name: str | Path, kind: Kind | None = None) -> Preset:
-    """Read a preset and all that it uses.
+    """Read a preset and all that it uses, by its name or the path of a ``.toml`` file; `kind` is what it must be.
 
-    Parameters
-    ----------
-    name : str or Path
-        A name, or the path of a ``.toml`` file.
-    kind : {"paper", "room", "bundle"}, optional
-        What the name must be.
-
-    Returns
-    -------
-    Preset
-
-    Raises
-    ------
-    UnknownName
-        If there is no such preset.
-    PresetError
-        If it cannot be read, or something in it is wrong; names file, table and key.
+    A PresetError names file, table and key of what is wrong.
     """
     found = _load(os.fsdecode(name), kind, (), [])
     if kind in ("paper", "room") and (found.sheet or found.hand_over):
@@ -228,7 +185,7 @@ def load(name: str | Path, kind: Kind | None = None) -> Preset:
 
 def _load(name: str, kind: Kind | None, above: tuple[str, ...], read: list[str]) -> Preset:
     source = find(name, kind)
-    file, folder = str(source), _parent(source)
+    file, folder = str(source), source.parent  # type: ignore[attr-defined]  # inside a zipped wheel too
     if file in above or len(above) >= _DEPTH:
         raise PresetError(file, "", "uses: presets use each other in a circle", "remove one of the uses")
     read.append(file)
@@ -254,17 +211,17 @@ def _own(doc: Mapping[str, object], file: str, folder: Traversable) -> tuple[Pre
     try:
         if unknown := next((key for key in doc if key not in _TOP), None):
             raise UnknownName("key", unknown, _TOP)
-        if doc.get("schema", _SCHEMA) != _SCHEMA or isinstance(doc.get("schema"), bool):
-            raise ParameterError("schema", doc["schema"], f"must be {_SCHEMA}", "use a newer printprep")
+        if doc.get("schema", SCHEMA) != SCHEMA or isinstance(doc.get("schema"), bool):
+            raise ParameterError("schema", doc["schema"], f"must be {SCHEMA}", "use a newer printprep")
         title, notes, said = (_typed(doc, key, str, "text") or "" for key in ("title", "notes", "source"))
-        strength, hand_over = _overall(doc), _handed(doc)
-        uses = _typed(doc, "uses", list, "a list of preset names") or []
-        if not all(isinstance(u, str) for u in uses):
-            raise ParameterError("uses", uses, "must be a list of preset names")
-        tables = []
-        for key in ("paper", "room", "sheet"):
+        strength = _typed(doc, "strength", (int, float), "a number from 0 to 1.5", _is_strength)
+        hand_over = _typed(doc, "hand_over", str, "source, paper or grey", get_args(HandOver).__contains__)
+        uses = _typed(doc, "uses", list, "a list of preset names", _are_text) or []
+        tables: dict[str, Any] = {}
+        for key in _TABLES:
             at = f"[{key}]"
-            tables.append(_settings(_typed(doc, key, dict, "a table"), file))
+            table = _typed(doc, key, dict, "a table") or {}
+            tables[f"{key}_table"] = {k: Setting(v, file) for k, v in table.items()}
         at = ""
         adjust: dict[str, dict[str, Setting]] = {}
         for number, raw in enumerate(_typed(doc, "adjust", list, "a list of tables, [[adjust]]") or [], 1):
@@ -277,9 +234,10 @@ def _own(doc: Mapping[str, object], file: str, folder: Traversable) -> tuple[Pre
         raise
     except PrintprepError as error:
         raise PresetError(file, at, error) from error
-    paper, room, sheet = tables
     of_paper = {key: text for key, text in (("title", title), ("source", said)) if text}
-    return Preset("", file, title, notes, said, paper, room, adjust, folder, strength, sheet, hand_over, of_paper), uses
+    strength = None if strength is None else float(strength)
+    more: dict[str, Any] = {"strength": strength, "hand_over": hand_over, "of_paper": of_paper, **tables}
+    return Preset("", file, title, notes, said, adjust=adjust, folder=folder, **more), uses
 
 
 def _over(lower: Preset, own: Preset) -> Preset:
@@ -302,28 +260,6 @@ def _over(lower: Preset, own: Preset) -> Preset:
     )
 
 
-def _overall(doc: Mapping[str, object]) -> float | None:
-    """The strength of the whole, 0 to 1.5."""
-    value = doc.get("strength")
-    if value is not None and (isinstance(value, bool) or not isinstance(value, (int, float)) or not 0 <= value <= 1.5):
-        raise ParameterError("strength", value, "must be a number from 0 to 1.5")
-    return None if value is None else float(value)
-
-
-def _handed(doc: Mapping[str, object]) -> HandOver | None:
-    value = doc.get("hand_over")
-    if value is not None and value not in get_args(HandOver):
-        raise ParameterError("hand_over", value, "must be source, paper or grey")
-    return value  # type: ignore[return-value]
-
-
-def _parent(source: Traversable) -> Traversable:
-    """The folder of a file, also inside a zipped wheel."""
-    parent: Traversable | None = getattr(source, "parent", None)
-    assert parent is not None
-    return parent
-
-
 def _beside(use: str, folder: Traversable) -> str:
     """A used preset given by path is relative to the preset that uses it."""
     if use.endswith(".toml") and isinstance(folder, Path) and not Path(use).is_absolute():
@@ -331,15 +267,21 @@ def _beside(use: str, folder: Traversable) -> str:
     return use
 
 
-def _typed(doc: Mapping[str, object], key: str, kind: type[_T], words: str) -> _T | None:
+def _typed(
+    doc: Mapping[str, object], key: str, kind: Any, words: str, good: Callable[[Any], bool] = lambda value: True
+) -> Any:
     value = doc.get(key)
-    if value is not None and not isinstance(value, kind):
+    if value is not None and not (isinstance(value, kind) and good(value)):
         raise ParameterError(key, value, f"must be {words}")
     return value
 
 
-def _settings(table: object, file: str) -> dict[str, Setting]:
-    return {k: Setting(v, file) for k, v in table.items()} if isinstance(table, dict) else {}
+def _are_text(names: list[object]) -> bool:
+    return all(isinstance(name, str) for name in names)
+
+
+def _is_strength(value: float) -> bool:
+    return not isinstance(value, bool) and 0 <= value <= 1.5
 
 
 def _step(raw: object, file: str) -> tuple[str, dict[str, Setting]]:
@@ -355,18 +297,15 @@ def _step(raw: object, file: str) -> tuple[str, dict[str, Setting]]:
 
 def _merge(presets: list[Preset]) -> Preset:
     """Join presets of equal rank; they may not disagree."""
-    paper: dict[str, Setting] = {}
-    room: dict[str, Setting] = {}
-    sheet: dict[str, Setting] = {}
+    tables: dict[str, Any] = {f"{key}_table": {} for key in _TABLES}
     adjust: dict[str, dict[str, Setting]] = {}
     for preset in presets:
-        _join(paper, preset.paper_table, "paper")
-        _join(room, preset.room_table, "room")
-        _join(sheet, preset.sheet_table, "sheet")
+        for key in _TABLES:
+            _join(tables[f"{key}_table"], getattr(preset, f"{key}_table"), key)
         join_steps(adjust, preset.adjust)
     first = next((preset for preset in presets if preset.paper_table), Preset("", ""))
-    strength, hand_over = (_agreed(key, presets) for key in ("strength", "hand_over"))
-    return Preset("", "", "", "", "", paper, room, adjust, first.folder, strength, sheet, hand_over, first.of_paper)
+    agreed = {key: _agreed(key, presets) for key in ("strength", "hand_over")}
+    return Preset("", "", adjust=adjust, folder=first.folder, of_paper=first.of_paper, **tables, **agreed)
 
 
 def _agreed(key: str, presets: list[Preset]) -> Any:
@@ -389,12 +328,6 @@ def _join(into: dict[str, Setting], more: Mapping[str, Setting], where: str) -> 
 
 
 def join_steps(into: dict[str, dict[str, Setting]], more: Mapping[str, Mapping[str, Setting]]) -> None:
-    """Add a second preset's steps to a first's; order does not matter.
-
-    Raises
-    ------
-    PrintprepError
-        If both set a parameter and disagree, naming both.
-    """
+    """Add a second preset's steps to a first's, which it may not contradict; order does not matter."""
     for step, settings in more.items():
         _join(into.setdefault(step, {}), settings, step)

@@ -7,7 +7,7 @@ import re
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -27,6 +27,7 @@ as ours, with ``papers`` and ``rooms`` in it."""
 
 _FOLDERS: dict[Kind, str] = {"paper": "papers", "room": "rooms", "bundle": ""}
 _NAME = re.compile(r"[^\W_][\w-]{0,99}")
+SCHEMA = 1
 LARGEST = 1 << 20
 """Bytes a preset file may have; real ones have a few hundred."""
 _DOTS = 100
@@ -47,11 +48,6 @@ def shipped() -> Traversable:
 
 def user_folder() -> Path | None:
     """The user's own presets; the folder may not exist. None where the user has no home."""
-    return _user_folder(*(os.environ.get(name) for name in ("HOME", "USERPROFILE", "APPDATA", "XDG_CONFIG_HOME")))
-
-
-@lru_cache(maxsize=1)
-def _user_folder(*_environment: str | None) -> Path | None:
     from platformdirs import user_config_path
 
     try:
@@ -101,42 +97,24 @@ def _offered() -> tuple[tuple[Place, ...], tuple[str, ...]]:
     return tuple(found), tuple(missing)
 
 
-def _in(place: Place, kind: Kind) -> Traversable:
-    return place.folder / _FOLDERS[kind] if _FOLDERS[kind] else place.folder
-
-
 def _names_in(place: Place, kind: Kind) -> set[str]:
     try:
-        files = [f.name for f in _in(place, kind).iterdir() if f.name.endswith(".toml")]
+        files = [f.name for f in (place.folder / _FOLDERS[kind]).iterdir() if f.name.endswith(".toml")]
     except OSError:
         return set()  # a place that cannot be looked into has nothing
     return {name[:-5] for name in files if _NAME.fullmatch(name[:-5])}
 
 
 def own_folder() -> Path:
-    """Where presets of one's own are written: the first folder of ``PRINTPREP_PRESETS``, else the user's.
-
-    Raises
-    ------
-    OutsideError
-        If the user has no home.
-    """
-    if named := next(filter(None, os.environ.get("PRINTPREP_PRESETS", "").split(os.pathsep)), None):
-        return Path(named)
-    own = user_folder()
-    if own is None:
+    """Where presets of one's own are written: the first of the `places` that are the user's."""
+    first = next(places())
+    if first.owner != "yours" or not isinstance(first.folder, Path):
         raise OutsideError("there is no home folder to keep presets in", do="name one in HOME or XDG_CONFIG_HOME")
-    return own
+    return first.folder
 
 
 def file_in(folder: Path, name: object, kind: Kind) -> Path:
-    """The file of a preset to be written, by its name.
-
-    Raises
-    ------
-    ParameterError
-        If it cannot be a preset's name, or is that of one which comes with printprep.
-    """
+    """The file of a preset to be written, by its name, which may be none that comes with printprep."""
     if not isinstance(name, str) or not _NAME.fullmatch(name):
         what = "must be a word of letters, figures, - and _, at most 100, that begins with a letter or figure"
         raise ParameterError("name", name, what, "choose another name")
@@ -152,29 +130,16 @@ def names(kind: Kind) -> list[str]:
 
 
 def find(name: str, kind: Kind | None = None) -> Traversable:
-    """The file of a preset, by its name in any case.
-
-    Parameters
-    ----------
-    name : str
-        A bare word, looked up in `places` and then in other packages; or a path, which ends in ``.toml``.
-    kind : {"paper", "room", "bundle"}, optional
-        Where to look; everywhere if not given.
-
-    Raises
-    ------
-    UnknownName
-        If no folder has it, naming the nearest that exists.
-    PrintprepError
-        If two packages offer it, or it is not found and a package's folder is neither.
-    """
-    if name.endswith(".toml"):
-        return Path(name)
-    return place_of(name, kind)[0]
+    """The file of a preset: a path, which ends in ``.toml``, or a name; see `place_of`."""
+    return Path(name) if name.endswith(".toml") else place_of(name, kind)[0]
 
 
 def place_of(name: str, kind: Kind | None = None) -> tuple[Traversable, str]:
-    """The file of a preset, and whose it is; as `find`."""
+    """The file of a preset, by its name in any case, and whose it is: looked up in `places`, then in other packages.
+
+    An UnknownName tells the nearest that exists. It is an error too where two packages offer the name, and where it
+    is not found and neither is the folder of a package.
+    """
     kinds: list[Kind] = [kind, "bundle"] if kind else ["bundle", "paper", "room"]
     if _NAME.fullmatch(name):
         for place, file in _matches(name, kinds, list(places())):
@@ -196,7 +161,7 @@ def _matches(name: str, kinds: list[Kind], among: Iterable[Place]) -> list[tuple
     """Files of that name; of the same spelling, where there is one."""
     there = [(place, each, n) for place in among for each in kinds for n in sorted(_names_in(place, each))]
     found = [t for t in there if t[2] == name] or [t for t in there if t[2].casefold() == name.casefold()]
-    files = [(place, _in(place, each) / f"{n}.toml") for place, each, n in found]
+    files = [(place, place.folder / _FOLDERS[each] / f"{n}.toml") for place, each, n in found]
     return [(place, file) for place, file in files if _is_file(file)]
 
 
@@ -208,16 +173,17 @@ def _is_file(file: Traversable) -> bool:
 
 
 def parse(source: Traversable, file: str) -> dict[str, object]:
-    """The tables of a TOML file that is called `file` in errors.
-
-    Raises
-    ------
-    PresetError, InputError, OutsideError
-        If it is no regular file, too large, or not TOML.
-    """
+    """The tables of a TOML file of reasonable size, a regular one, that is called `file` in errors."""
     log.debug("preset %s", file)
     try:
-        text = _contents(source, file).decode("utf-8-sig")
+        if isinstance(source, Path):
+            opened = InputFile(source, "preset")
+            if opened.size > LARGEST:
+                raise PresetError(file, "", "is too large for a preset (over 1 MiB)", "name a preset file")
+            data = opened.read(0, opened.size)
+        else:
+            data = source.read_bytes()
+        text = data.decode("utf-8-sig")
         if any(line.count(".") > _DOTS for line in text.split("\n")):
             raise PresetError(file, "", f"has a line with more than {_DOTS} dots", "name a preset file")
         return tomllib.loads(text)
@@ -229,23 +195,25 @@ def parse(source: Traversable, file: str) -> dict[str, object]:
         raise PresetError(file, "", what) from error
 
 
-def _contents(source: Traversable, file: str) -> bytes:
-    """All of a preset file, which may be a regular file of reasonable size only."""
-    if not isinstance(source, Path):
-        return source.read_bytes()
-    opened = InputFile(source, "preset")
-    if opened.size > LARGEST:
-        raise PresetError(file, "", "is too large for a preset (over 1 MiB)", "name a preset file")
-    return opened.read(0, opened.size)
+def preset_text(title: str, source: str, adjust: Iterable[Mapping[str, Any]], **said: Any) -> str:
+    """A preset's text, of what is said at its top, of its tables, those that are not empty, and of its steps."""
+    doc = {"title": title, "source": source, "schema": SCHEMA, **said}
+    lines = [f"{key} = {toml_value(value)}" for key, value in doc.items() if not isinstance(value, Mapping)]
+    for key, table in doc.items():
+        if table and isinstance(table, Mapping):
+            lines += _toml_lines(f"[{key}]", table)
+    for step in adjust:
+        lines += _toml_lines("[[adjust]]", step)
+    return "\n".join([*lines, ""])
 
 
-def toml_lines(head: str, table: Mapping[str, Any]) -> list[str]:
+def _toml_lines(head: str, table: Mapping[str, Any]) -> list[str]:
     """The lines of a preset's table, and of those within it, after an empty one; `head` such as ``[paper]``."""
     inner = {key: value for key, value in table.items() if isinstance(value, Mapping)}
     lines = ["", head, *(f"{_key(k)} = {toml_value(v)}" for k, v in table.items() if k not in inner)]
     name = head.strip("[]")
     for key, value in inner.items():
-        lines += toml_lines(f"[{name}.{_key(key)}]", value)
+        lines += _toml_lines(f"[{name}.{_key(key)}]", value)
     return lines
 
 
@@ -254,14 +222,9 @@ def _key(key: str) -> str:
 
 
 def toml_value(value: object) -> str:
-    """A value as TOML spells it (toml.io, version 1.0).
+    """A value as TOML spells it (toml.io, version 1.0), which has no None.
 
     Text is written as in JSON, but for DEL, and what is no character is left out.
-
-    Raises
-    ------
-    PrintprepError
-        If it is None, or has it within.
     """
     import json
 

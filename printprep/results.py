@@ -86,14 +86,17 @@ def plain(value: Any) -> Any:
         return value
     if isinstance(value, bytes):
         return {"bytes": len(value)}
-    if callable(getattr(value, "to_dict", None)):
-        return value.to_dict()
-    if callable(getattr(value, "tolist", None)):  # arrays and their numbers
-        return plain(value.tolist())
+    if isinstance(value, (PurePath, BaseException)):
+        return str(value)
+    return _of_parts(value)
+
+
+def _of_parts(value: Any) -> Any:
+    for told in ("to_dict", "tolist"):  # results; arrays and their numbers
+        if callable(getattr(value, told, None)):
+            return plain(getattr(value, told)())
     if is_dataclass(value) and not isinstance(value, type):
         return _of_fields(value)
     if isinstance(value, Mapping):
         return {str(key): plain(each) for key, each in value.items()}
-    if isinstance(value, Iterable) and not isinstance(value, PurePath):
-        return [plain(each) for each in value]
-    return str(value)
+    return [plain(each) for each in value] if isinstance(value, Iterable) else str(value)

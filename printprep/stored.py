@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping
-from dataclasses import MISSING, Field, asdict, fields
+from dataclasses import asdict, fields
+from functools import partial
 from pathlib import Path
 from typing import Any, Self, TypeVar
 
@@ -16,12 +17,13 @@ from printprep.conditions.layout import Layout
 from printprep.conditions.paper import PROFILE, Paper
 from printprep.conditions.room import Room
 from printprep.conditions.sheet import Sheet
-from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName, expect
+from printprep.errors import InputError, ParameterError, PrintprepError, UnknownName
 from printprep.named import named_paper
+from printprep.parameters import checked_call
 from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.photo import Photo
 from printprep.preset import load
-from printprep.preset_files import LARGEST, toml_lines, toml_value
+from printprep.preset_files import LARGEST, preset_text
 from printprep.render.plan import Plan
 from printprep.ticket import PendingTicket, Ticket, dialogue
 
@@ -89,10 +91,10 @@ class Stored:
             "room_name": self.room_name,
             "strength": self.strength,
             "hand_over": self.hand_over,
-            "sheet": _table(self.sheet, "sheet"),
+            "sheet": table_of(self.sheet, "sheet"),
             "paper": self.paper.to_table(),
-            "room": _table(self.room, "room"),
-            "adjust": [{"step": step_name(step), **_table(step, step_name(step))} for step in self.steps],
+            "room": table_of(self.room, "room"),
+            "adjust": [{"step": step_name(step), **table_of(step, step_name(step))} for step in self.steps],
         }
 
     @classmethod
@@ -124,16 +126,16 @@ class Stored:
         for key in _KEYS:
             if key not in doc:
                 raise PrintprepError("missing", where=f"stored pipeline, {key}", do="add it")
-        return _made(
-            cls,
+        return cls(
             _steps(doc["adjust"]),
             paper=_built(Paper.from_table, doc["paper"], "paper"),
             room=_built(Room.from_table, doc["room"], "room"),
             sheet=_built(Sheet.from_table, doc["sheet"], "sheet"),
             **{key: doc[key] for key in ("hand_over", "strength", "paper_name", "room_name")},
-        )
+        )  # type: ignore[call-arg]
 
     @classmethod
+    @checked_call
     def from_ticket(cls, ticket: Ticket, *, paper: str | Path | Paper | None = None) -> Self:
         """The pipeline that a prepared picture was made by, with nothing decided by that picture.
 
@@ -159,7 +161,6 @@ class Stored:
         >>> pp.Pipeline.from_ticket(pp.read_ticket("print.tif")) == pipe
         True
         """
-        expect("ticket", ticket, Ticket, "must be a Ticket", "printprep.read_ticket reads one")
         found, changed = recalled(cls, ticket, paper)
         if changed and paper is None:
             do = "keep it as it was, or take it as it is with {way}"
@@ -169,19 +170,7 @@ class Stored:
     def _ticket(
         self, photo: Photo, plan: Plan, edit: Fingerprinted, made: Fingerprinted, layout: Layout | None
     ) -> PendingTicket:
-        """What a photo that this is at work on will say of itself.
-
-        Parameters
-        ----------
-        photo : Photo
-            The edit.
-        plan : Plan
-            What is done.
-        edit, made : Fingerprinted
-            Pixels before and after.
-        layout : Layout or None
-            Where the picture lies on its sheet, where it has a size.
-        """
+        """What a photo that this is at work on will say of itself."""
         paper, profile = self.paper, photo.profile
         job = {
             "version": __version__,
@@ -207,10 +196,11 @@ class Stored:
             "asked": dict(self.asked),
         }
         source = {"description": profile.description, "sha256": hashlib.sha256(profile.data).hexdigest()}
-        return PendingTicket(
-            job, source, photo.metadata.fingerprint(repr(photo.resolution)), edit, made, recipe,
-            dialogue(self.hand_over, paper), photo.path.name if photo.path else "", part=photo.part,
-        )  # fmt: skip
+        metadata = photo.metadata.fingerprint(repr(photo.resolution))
+        known = {"width": edit.width, "height": edit.height, "metadata_xxh3_128": metadata}
+        known |= {"panels": photo.part.told} if photo.part else {}
+        name = photo.path.name if photo.path else ""
+        return PendingTicket(job, source, known, edit, made, recipe, dialogue(self.hand_over, paper), name)
 
     def to_toml(self) -> str:
         """The text of a preset, that `printprep.pipeline` makes the same pipeline of; its names are those of the file.
@@ -231,7 +221,7 @@ class Stored:
         True
         """
         title = f"{self.paper.title or self.paper_name}, {self.room_name}"
-        text = preset_text(self, title, self.paper.source or "not stated")
+        text = as_preset(self, title, self.paper.source or "not stated")
         if len(text.encode()) > LARGEST:
             raise PrintprepError("the paper is too large for a preset", where="pipeline", do=_DO)
         return text
@@ -246,23 +236,9 @@ _IDENTITY = {"profile_sha256": "profile", "chart": "measured chart", "fingerprin
 
 
 def recalled(kind: type[_Kept], ticket: Ticket, paper: str | Path | Paper | None = None) -> tuple[_Kept, str]:
-    """The pipeline of a ticket of any schema, and what is not as it was, in words; empty where all is.
+    """The pipeline (`kind`) of a ticket of any schema, and what is not as it was, in words; empty where all is.
 
-    Parameters
-    ----------
-    kind : type
-        `Pipeline`.
-    ticket : Ticket
-        Of a prepared picture.
-    paper : str, Path or Paper, optional
-        In place of the one that the ticket names.
-
-    Raises
-    ------
-    InputError
-        If the paper's profile or chart is not found again.
-    PrintprepError
-        If a step is not known here, or a value is wrong.
+    It is an InputError if the paper's profile or chart is not found again; `paper` is taken in its place.
     """
     said = dict(ticket.recipe) or _of_before(ticket)
     try:
@@ -272,10 +248,10 @@ def recalled(kind: type[_Kept], ticket: Ticket, paper: str | Path | Paper | None
         found, name, asked, changed = _paper(ticket, said, paper)
     except (KeyError, TypeError, AttributeError):
         raise InputError("the job ticket is damaged", do="prepare the picture anew") from None
-    pipe = _made(
-        kind, steps, paper=found, room=room, sheet=Sheet.from_table(sheet), hand_over=ticket.hand_over,
+    pipe = kind(
+        steps, paper=found, room=room, sheet=Sheet.from_table(sheet), hand_over=ticket.hand_over,
         strength=said["strength"], paper_name=name, room_name=str(ticket.room.get("name", "room")), asked=asked,
-    )  # fmt: skip
+    )  # type: ignore[call-arg]  # fmt: skip
     return pipe, changed
 
 
@@ -299,8 +275,7 @@ def _paper(
         found, name = _found(asked), own
     else:
         named = named_paper(given)
-        assert named.paper is not None
-        found, name = named.paper, named.name
+        found, name = named.it, named.name
         asked = {k: v for k, v in asked.items() if k != "paper"}
         asked |= {} if isinstance(given, Paper) else {"paper": str(given)}
     told = found.to_table(whole=False)
@@ -321,7 +296,7 @@ def _found(asked: Mapping[str, Any]) -> Paper:
     if not {"paper", "preset"} & asked.keys():
         raise InputError("the job ticket does not tell where its paper came from", do=do, way=way)
     try:
-        found = named_paper(asked["paper"]).paper if "paper" in asked else load(asked["preset"]).paper
+        found = named_paper(asked["paper"]).it if "paper" in asked else load(asked["preset"]).paper
     except PrintprepError as error:
         raise InputError(f"the paper of the job ticket is not found: {error.fault}", do=do, way=way) from None
     assert found is not None
@@ -329,11 +304,6 @@ def _found(asked: Mapping[str, Any]) -> Paper:
 
 
 # ---------------------------------------------------------------- values, in and out
-
-
-def _made(kind: type[_Kept], *steps: Steps, **values: Any) -> _Kept:
-    make: Any = kind
-    return make(*steps, **values)  # type: ignore[no-any-return]
 
 
 def _told(steps: Iterable[Adjustment]) -> list[dict[str, Any]]:
@@ -347,8 +317,9 @@ def _steps(tables: object) -> Steps:
     for number, table in enumerate(tables, 1):
         if not isinstance(table, Mapping) or not isinstance(table.get("step"), str):
             raise ParameterError(f"adjust {number}", table, "must be a table with a step")
-        name = table["step"]
-        made.append(_built(lambda t, name=name: built(name, t), {k: v for k, v in table.items() if k != "step"}, name))
+        values = dict(table)
+        name = values.pop("step")
+        made.append(_built(partial(built, name), values, name))
     return Steps(tuple(made))
 
 
@@ -359,16 +330,10 @@ def _built(make: Any, table: object, name: str) -> Any:
         raise error.within(name) from error
 
 
-def _table(value: Any, where: str) -> dict[str, Any]:
+def table_of(value: Any, where: str) -> dict[str, Any]:
     """The fields of a dataclass as plain values; those that are None by default are left out where they are."""
-    known = {f.name: f for f in fields(value)}
-    return {
-        key: _plain(each, f"{where}: {key}") for key, each in asdict(value).items() if not _absent(known[key], each)
-    }
-
-
-def _absent(known: Field[Any], value: object) -> bool:
-    return value is None and known.default is None and known.default_factory is MISSING
+    usual, values = {f.name: f.default for f in fields(value)}, asdict(value).items()
+    return {key: _plain(each, f"{where}: {key}") for key, each in values if each is not None or usual[key] is not None}
 
 
 def _plain(value: object, where: str) -> Any:
@@ -382,19 +347,14 @@ def _plain(value: object, where: str) -> Any:
     raise PrintprepError(f"a value of type {type(value).__name__} cannot be stored", where=where, do=do)
 
 
-def preset_text(pipe: Stored, title: str, source: str, profile: str = "") -> str:
+def as_preset(pipe: Stored, title: str, source: str, profile: str = "") -> str:
     """The text of a preset; `profile` is the file beside it that holds the paper's profile, where it is not in it."""
     if not len(pipe.steps):
         raise PrintprepError("a preset without steps gets those of a bare paper", where="pipeline", do=_DO)
-    doc, usual = pipe.to_dict(), _table(Sheet(), "sheet")
+    doc, usual = pipe.to_dict(), table_of(Sheet(), "sheet")
     paper = {"title": "", "source": "", **doc["paper"]}
     if profile:
         paper = {key: value for key, value in paper.items() if key != PROFILE} | {"profile": profile}
     sheet = {key: value for key, value in doc["sheet"].items() if value != usual.get(key)}
-    lines = [f"{key} = {toml_value(text)}" for key, text in (("title", title), ("source", source), ("schema", _SCHEMA))]
-    lines += [f"{key} = {toml_value(doc[key])}" for key in ("strength", "hand_over")]
-    for key, table in (("paper", paper), ("room", doc["room"]), ("sheet", sheet)):
-        lines += toml_lines(f"[{key}]", table) if table else []
-    for step in doc["adjust"]:
-        lines += toml_lines("[[adjust]]", step)
-    return "\n".join(lines) + "\n"
+    whole = {key: doc[key] for key in ("strength", "hand_over")}
+    return preset_text(title, source, doc["adjust"], **whole, paper=paper, room=doc["room"], sheet=sheet)

@@ -17,7 +17,6 @@ from printprep.files.names import printable
 from printprep.files.streams import AnyFile
 from printprep.photo.fingerprint import Fingerprinted
 from printprep.photo.metadata import ticket_text
-from printprep.photo.part import Part
 from printprep.results import Result
 
 KIND = "printprep job ticket"
@@ -45,48 +44,27 @@ def dialogue(hand_over: str, paper: Paper) -> str:
 
 @dataclass(frozen=True)
 class PendingTicket:
-    """What a prepared file will say of itself; calling it gives the JSON that is embedded.
+    """What a prepared file will say of itself, as `Ticket`; calling it gives the JSON that is embedded.
 
-    Parameters
-    ----------
-    job : mapping
-        What is known before any pixel is read: version, paper, room, sheet, steps, hand-over.
-    source_profile : mapping
-        ``description`` and ``sha256`` of the edit's profile.
-    metadata : str
-        Fingerprint of the edit's metadata and resolution, which the prepared file takes over.
-    edit, made : Fingerprinted
-        The edit's pixels, and the prepared ones.
-    recipe : mapping
-        What it takes to do it again; see `printprep.stored`.
-    dialogue : str
-        What to set in the print dialogue.
-    name : str
-        Of the edit's file.
-    date : str
-        When it was prepared, where that was asked for.
-    part : Part or None
-        What the edit is a part of.
+    `job` is what is known before any pixel is read, and `known_of_edit` what of the edit, but for the `name` of its
+    file; `edit` and `made` are pixels before and after.
     """
 
     job: Mapping[str, Any]
     source_profile: Mapping[str, Any]
-    metadata: str
+    known_of_edit: Mapping[str, Any]
     edit: Fingerprinted
     made: Fingerprinted
     recipe: Mapping[str, Any]
     dialogue: str
     name: str = ""
     date: str = ""
-    part: Part | None = None
 
     def __call__(self) -> str:
         """The ticket as it is embedded: JSON, keys sorted, one line; pixels that nobody has asked for are read now."""
-        known = self.known
-        edit, made = (pixels.hexdigest() for pixels in (self.edit, self.made))
-        doc = {"kind": KIND, "schema": SCHEMA, **known, "prepared": {"xxh3_128": made}}
-        doc["edit"] = {**known["edit"], "xxh3_128": edit}
-        return json.dumps(doc, sort_keys=True, ensure_ascii=True)
+        known, edit = self.known, self.edit.hexdigest()
+        hashed = {"edit": {**known["edit"], "xxh3_128": edit}, "prepared": {"xxh3_128": self.made.hexdigest()}}
+        return json.dumps({"kind": KIND, "schema": SCHEMA, **known, **hashed}, sort_keys=True, ensure_ascii=True)
 
     @property
     def known(self) -> dict[str, Any]:
@@ -96,12 +74,6 @@ class PendingTicket:
             **self.job, "source_profile": self.source_profile, "recipe": self.recipe, "dialogue": self.dialogue,
             "edit": {"name": self.name, **self.known_of_edit}, **dated,
         }  # fmt: skip
-
-    @property
-    def known_of_edit(self) -> dict[str, Any]:
-        """What its ticket says of the edit, but for its name and the hash of its pixels."""
-        known = {"width": self.edit.width, "height": self.edit.height, "metadata_xxh3_128": self.metadata}
-        return known | ({"panels": self.part.told} if self.part else {})
 
 
 @dataclass(frozen=True)
@@ -215,6 +187,10 @@ class Ticket(Result):
             raise InputError("the job ticket is damaged", do="prepare the picture again") from None
 
     def __str__(self) -> str:
+        edit = shlex.quote(str(self.edit.get("name") or "EDIT.tif"))
+        reprint = f"printprep reprint THIS.tif --input {edit} -o NEW.tif"
+        again = ("command", self.command) if self.command else ("again", reprint)
+        more = (("date", self.date), ("print with", self.dialogue), again)
         lines = [
             f"printprep {self.version}",
             f"paper      {self.paper.get('name')}: {self.paper.get('title') or self.paper.get('kind')}",
@@ -224,19 +200,13 @@ class Ticket(Result):
             f"hand-over  {self.hand_over}",
             f"edit       {self.edit.get('name') or ''} {self.edit.get('width')} x {self.edit.get('height')} pixels, "
             f"profile {self.source_profile.get('description')!r}, xxh3-128 {self.edit.get('xxh3_128')}",
-            *(f"{name:<10} {text}" for name, text in self._more() if text),
+            *(f"{name:<10} {text}" for name, text in more if text),
             "steps      " + ("none" if not self.steps else ""),
         ]
         for number, step in enumerate(self.steps, 1):
             values = ", ".join(f"{k} {_number(v)}" for k, v in step.items() if k != "step")
             lines.append(f"  {number}. {step.get('step')}: {values or 'no parameters'}")
         return "\n".join(printable(line, 2000) for line in lines)
-
-    def _more(self) -> list[tuple[str, str]]:
-        edit = shlex.quote(str(self.edit.get("name") or "EDIT.tif"))
-        reprint = f"printprep reprint THIS.tif --input {edit} -o NEW.tif"
-        again = ("command", self.command) if self.command else ("again", reprint)
-        return [("date", self.date), ("print with", self.dialogue), again]
 
 
 def _sheet_options(sheet: Mapping[str, Any]) -> list[str]:

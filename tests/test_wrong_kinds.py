@@ -26,7 +26,7 @@ def a_pipe() -> printprep.Pipeline:
         (lambda: printprep.pipeline(preset=5), "preset"),  # type: ignore[arg-type]
         (lambda: printprep.pipeline(paper=COTTON, settings=[1]), "settings"),  # type: ignore[arg-type]
         (lambda: printprep.pipeline(paper=COTTON, settings={1: 2}), "settings"),  # type: ignore[dict-item]
-        (lambda: printprep.Pipeline([1], paper=COTTON), "steps"),  # type: ignore[list-item]
+        (lambda: printprep.Pipeline([1], paper=printprep.paper("gloss")), "steps"),  # type: ignore[list-item]
         (lambda: printprep.Pipeline([], paper=COTTON), "paper"),
         (lambda: printprep.pipeline(paper=COTTON)("edit.tif"), "photo"),  # type: ignore[arg-type]
         (lambda: printprep.pipeline(paper=COTTON, hand_over=np.zeros(3)), "hand_over"),  # type: ignore[arg-type]

@@ -3,50 +3,41 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
 import click
 from click.shell_completion import CompletionItem
 
 if TYPE_CHECKING:
-    from typing import Literal
+    from printprep.preset_files import Kind
 
-FILES = [CompletionItem("", type="file")]
-"""The shell's own completion of files."""
+    Complete = Callable[[click.Context, click.Parameter, str], list[CompletionItem]]
 
 
-def _named(kind: Literal["paper", "room", "bundle"], typed: str, more: Iterable[str] = ()) -> list[CompletionItem]:
+def _among(known: Callable[[], Iterable[str]]) -> Complete:
+    """Those of the names that begin as it is typed; the shell's own completion of files where none does."""
+
+    def complete(context: click.Context, parameter: click.Parameter, typed: str) -> list[CompletionItem]:
+        found: list[str] = []
+        with contextlib.suppress(Exception):  # whatever is wrong is said once the command runs
+            found = [name for name in known() if name.startswith(typed)]
+        return [CompletionItem(name) for name in found] or [CompletionItem("", type="file")]
+
+    return complete
+
+
+def _named(*kinds: Kind) -> list[str]:
     from printprep.preset_files import names
 
-    known: Iterable[str] = ()
-    with contextlib.suppress(Exception):  # whatever is wrong is said once the command runs
-        known = names(kind)
-    found = [CompletionItem(name) for name in (*known, *more) if name.startswith(typed)]
-    return found or FILES
+    return sorted({name for kind in kinds for name in names(kind)})
 
 
-def papers(context: click.Context, parameter: click.Parameter, typed: str) -> list[CompletionItem]:
-    """Papers that can be named; files where none begins so."""
-    return _named("paper", typed)
-
-
-def rooms(context: click.Context, parameter: click.Parameter, typed: str) -> list[CompletionItem]:
-    """Rooms that can be named, and a measured light."""
-    return _named("room", typed, ["lux="])
-
-
-def presets(context: click.Context, parameter: click.Parameter, typed: str) -> list[CompletionItem]:
-    """Saved bundles."""
-    return _named("bundle", typed)
-
-
-def any_preset(context: click.Context, parameter: click.Parameter, typed: str) -> list[CompletionItem]:
-    """Papers, rooms and bundles."""
-    from printprep.preset_files import names
-
-    found = sorted({*names("paper"), *names("room"), *names("bundle")})
-    return [CompletionItem(name) for name in found if name.startswith(typed)] or FILES
+papers = _among(lambda: _named("paper"))
+rooms = _among(lambda: [*_named("room"), "lux="])
+presets = _among(lambda: _named("bundle"))
+any_preset = _among(lambda: _named("paper", "room", "bundle"))
+profiles = _among(lambda: ("sRGB", "opRGB", "BT.2020", "BT.709"))
 
 
 def settings(context: click.Context, parameter: click.Parameter, typed: str) -> list[CompletionItem]:
@@ -68,9 +59,3 @@ def results(context: click.Context, parameter: click.Parameter, typed: str) -> l
 
     spelt = [name.replace(" ", "-") for name in RESULTS]  # a space would end the word
     return [CompletionItem(name) for name in spelt if name.startswith(typed.replace(" ", "-"))]
-
-
-def profiles(context: click.Context, parameter: click.Parameter, typed: str) -> list[CompletionItem]:
-    """Profiles that have a name, and files."""
-    named = [CompletionItem(name) for name in ("sRGB", "opRGB", "BT.2020", "BT.709") if name.startswith(typed)]
-    return named or FILES

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import os
-from contextlib import suppress
 from pathlib import Path
 
 from printprep.errors import InputError, OutsideError, PresetError, PrintprepError
@@ -19,10 +18,7 @@ def _defaults_file() -> Path | None:
 def defaults() -> dict[str, str]:
     """The paper and room set once by the user; empty if none were.
 
-    Raises
-    ------
-    PresetError
-        If the file is not as `set_defaults` wrote it: half of it would choose a room that nobody asked for.
+    A file that is not as `set_defaults` wrote it is refused: half of it would choose a room that nobody asked for.
     """
     path = _defaults_file()
     if path is None or not os.path.lexists(path):
@@ -47,6 +43,8 @@ def _document(paper: str, room: str) -> dict[str, str]:
 
 def set_defaults(paper: str, room: str) -> Path:
     """Remember a paper and a room for commands that name none; returns the file they are kept in."""
+    from printprep.jobs.new_preset import published
+
     path = _defaults_file()
     if path is None:
         what, do = "there is no home folder to keep them in", "name one in HOME or XDG_CONFIG_HOME"
@@ -56,15 +54,4 @@ def set_defaults(paper: str, room: str) -> Path:
             raise InputError("cannot be kept, its name is no text", where=repr(name), do="rename the file")
     text = "# written by: printprep presets use PAPER ROOM\n"
     text += "".join(f"{key} = {toml_value(value)}\n" for key, value in _document(paper, room).items())
-    partial = path.with_name(f".defaults.{os.urandom(8).hex()}.tmp")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        partial.write_text(text, encoding="utf-8")
-        partial.replace(path)
-    except OSError as error:
-        what = f"cannot be written ({error.strerror})"
-        raise OutsideError(what, where=repr(str(path)), do="check the folder") from error
-    finally:
-        with suppress(OSError):
-            partial.unlink(missing_ok=True)
-    return path
+    return published(path, text, overwrite=True)

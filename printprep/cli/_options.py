@@ -1,28 +1,48 @@
-"""Options that several commands share: which paper, which room, what is set by hand."""
+"""What several commands share: options, groups, and how results and errors are shown."""
 
 from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Callable, Iterable
+import warnings
+from collections.abc import Callable, Iterable, Sequence
 from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar, cast
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar
 
 import click
 
 from printprep.cli import _complete
-from printprep.errors import ParameterError, PrintprepError
+from printprep.errors import ParameterError, PrintprepError, UnknownName
+from printprep.files.names import printable
 
 if TYPE_CHECKING:
     from printprep.check._words import Cost
-    from printprep.check.loss import Loss
     from printprep.conditions.conditions import HandOver
     from printprep.conditions.room import Room
     from printprep.jobs.again import Like
+    from printprep.jobs.series import Hung
     from printprep.pipe import Pipeline
 
 F = TypeVar("F", bound=Callable[..., Any])
+
+
+class Group(click.Group):
+    """Commands under one name, the nearest of which is named where there is none of a name."""
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command that the first word names; remarks of libraries, meant for programmers, stay unseen."""
+        known = self.list_commands(ctx)
+        if args and not args[0].startswith("-") and args[0] not in known:
+            raise UnknownName("command", args[0], known)
+        if not ctx.find_root().params.get("debug"):
+            import logging  # 10 ms, which help need not wait for
+
+            warnings.simplefilter("ignore")
+            logging.getLogger().addHandler(logging.NullHandler())
+        return super().resolve_command(ctx, args)
 
 
 class Amount(click.ParamType):  # type: ignore[type-arg, unused-ignore]
@@ -76,6 +96,34 @@ threads_option = click.option(
     "--threads", type=Amount(1, 256), metavar="N", help="Threads; all cores by default."
 )
 overwrite_option = click.option("--overwrite", is_flag=True, help="Replace an existing output.")
+json_option = click.option("--json", "as_json", is_flag=True, help="Print as JSON, for programs.")
+
+
+def gathered(argument: str, names: Sequence[str], options: Sequence[Any], made: Callable[..., Any]) -> Callable[[F], F]:
+    """Options of which a command gets what is `made` of them, as one argument."""
+
+    def add(command: F) -> F:
+        @wraps(command)
+        def with_one(*arguments: Any, **values: Any) -> Any:
+            values[argument] = made(**{name: values.pop(name) for name in names})
+            return command(*arguments, **values)
+
+        for option in reversed(options):
+            with_one = option(with_one)
+        return with_one  # type: ignore[return-value]
+
+    return add
+
+
+class How(NamedTuple):
+    """How pictures are read and results written."""
+
+    assume: str | None
+    threads: int | None
+    overwrite: bool
+
+
+how_options = gathered("how", How._fields, (assume_option, threads_option, overwrite_option), How)
 
 
 class Words(NamedTuple):
@@ -86,79 +134,61 @@ class Words(NamedTuple):
     metered: str | None = None
     preset: str | None = None
     settings: tuple[str, ...] = ()
-    hand_over: str | None = None
+    hand_over: HandOver | None = None
     strength: float | None = None
 
 
-def conditions_options(command: F) -> F:
-    """Add --paper, --room, --metered, --preset, --set and --hand-over; the command gets one argument, `words`."""
-
-    @wraps(command)
-    def with_words(*arguments: Any, **values: Any) -> Any:
-        return command(*arguments, words=Words(**{name: values.pop(name) for name in Words._fields}), **values)
-
-    for option in reversed(
-        (
-            paper_option,
-            room_option,
-            metered_option,
-            click.option(
-                "--preset",
-                metavar="NAME",
-                shell_complete=_complete.presets,
-                help="A saved bundle of paper, room and steps, and of sheet and hand-over where it has them.",
-            ),
-            click.option(
-                "--set",
-                "settings",
-                multiple=True,
-                metavar="STEP.PARAM=VALUE",
-                shell_complete=_complete.settings,
-                help="Set one parameter of one step; wins over presets. May be repeated.",
-            ),
-            click.option(
-                "--strength",
-                type=float,
-                metavar="S",
-                help="How much of it all: 0 nothing, 1 as the presets say, up to 1.5.",
-            ),
-            click.option(
-                "--hand-over",
-                type=click.Choice(["source", "paper", "grey"]),
-                help="Hand over in the edit's own profile (the default), in the paper's, or by the paper's grey ramp.",
-            ),
-        )
-    ):
-        with_words = option(with_words)
-    return with_words  # type: ignore[return-value]
+conditions_options = gathered(
+    "words",
+    Words._fields,
+    (
+        paper_option,
+        room_option,
+        metered_option,
+        click.option(
+            "--preset",
+            metavar="NAME",
+            shell_complete=_complete.presets,
+            help="A saved bundle of paper, room and steps, and of sheet and hand-over where it has them.",
+        ),
+        click.option(
+            "--set",
+            "settings",
+            multiple=True,
+            metavar="STEP.PARAM=VALUE",
+            shell_complete=_complete.settings,
+            help="Set one parameter of one step; wins over presets. May be repeated.",
+        ),
+        click.option(
+            "--strength",
+            type=float,
+            metavar="S",
+            help="How much of it all: 0 nothing, 1 as the presets say, up to 1.5.",
+        ),
+        click.option(
+            "--hand-over",
+            type=click.Choice(["source", "paper", "grey"]),
+            help="Hand over in the edit's own profile (the default), in the paper's, or by the paper's grey ramp.",
+        ),
+    ),
+    Words,
+)
 
 
 def chosen_room(room: str | None, metered: str | None) -> str | Room | None:
     """The room that --room and --metered name together; the default one if neither does."""
     if metered is None:
         return room if room is not None else default("room")
-    from dataclasses import replace
-
     from printprep.conditions.metering import illuminance_from_metered
     from printprep.conditions.room import Room
-    from printprep.named import room as find
+    from printprep.named import lit, named_room
 
-    base = find(room) if room is not None else Room()
-    lux = illuminance_from_metered(metered)
-    try:
-        return replace(base, illuminance_lux=lux, evening_illuminance_lux=None)
-    except ParameterError as error:
-        raise ParameterError("--metered", metered, f"stands for {lux:.3g} lx, which {error.reason}") from error
+    base = named_room(room if room is not None else Room())
+    return lit(base.it, illuminance_from_metered(metered), "--metered", metered)
 
 
 def default(kind: Literal["paper", "room"]) -> str | None:
-    """The paper or room set once by ``printprep presets use``.
-
-    Raises
-    ------
-    PrintprepError
-        If it can no longer be found.
-    """
+    """The paper or room set once by ``printprep presets use``, found to be there still."""
     from printprep.cli._defaults import defaults
     from printprep.named import named_paper, named_room
 
@@ -172,13 +202,7 @@ def default(kind: Literal["paper", "room"]) -> str | None:
 
 
 def chosen_pipeline(words: Words) -> Pipeline:
-    """The pipeline that the options describe.
-
-    Raises
-    ------
-    PrintprepError
-        If no paper is named, or anything named is wrong.
-    """
+    """The pipeline that the options describe."""
     from printprep.compose import pipeline
 
     paper, room, metered, preset, settings, hand_over, strength = words
@@ -189,16 +213,13 @@ def chosen_pipeline(words: Words) -> Pipeline:
                 "no paper is named",
                 do="add --paper NAME (printprep presets lists them), or set one once: printprep presets use PAPER ROOM",
             )
-        where = chosen_room(room, metered)
-    else:
-        where = chosen_room(room, metered) if room is not None or metered is not None else None
-    values = set_by_hand(settings)
+    named_room = preset is None or room is not None or metered is not None
     pipe = pipeline(
         paper=paper,
-        room=where,
+        room=chosen_room(room, metered) if named_room else None,
         preset=preset,
-        settings=values,
-        hand_over=cast("HandOver | None", hand_over),
+        settings=set_by_hand(settings),
+        hand_over=hand_over,
         strength=strength,
     )
     if metered is None:
@@ -223,19 +244,16 @@ def set_by_hand(settings: tuple[str, ...]) -> dict[str, object]:
 def pipeline_like(old: str, words: Words, edit: Path) -> Pipeline:
     """The pipeline of a print made before; what is not as it was is said, and how far that moves the print of an edit.
 
-    Raises
-    ------
-    PrintprepError
-        If it carries no ticket, its paper is not found, or a room or preset is named beside it.
+    Neither a room nor a preset may be named beside it.
     """
     from printprep.jobs.again import like
 
     for name, value in (("--room", words.room), ("--metered", words.metered), ("--preset", words.preset)):
         if value is not None:
             raise PrintprepError("cannot stand beside --like, which tells the room", where=name, do="leave one out")
-    over = cast("HandOver | None", words.hand_over)
     made = like(
-        old, paper=words.paper, settings=set_by_hand(words.settings), strength=words.strength, hand_over=over,
+        old, paper=words.paper, settings=set_by_hand(words.settings), strength=words.strength,
+        hand_over=words.hand_over,
     )  # fmt: skip
     panels = made.ticket.edit.get("panels", {}).get("names", [])
     if panels and not click.get_current_context().params.get("panels"):
@@ -255,6 +273,19 @@ def _moves(made: Like, edit: Path) -> str:
     return ""
 
 
+def one_plan(pipe: Pipeline, files: Sequence[Path], assume: str | None) -> tuple[Pipeline, dict[str, Hung]]:
+    """The plan of a series, and how its pictures stand on the wall, by name; those that stand out are said."""
+    from printprep.jobs.series import as_series, hanging, series_of
+
+    photos = series_of(files, assume)
+    pipe = as_series(pipe, photos)
+    found = hanging(pipe, photos)
+    for each in found:
+        if each.stands_out:
+            say(str(each))
+    return pipe, {each.name: each for each in found}
+
+
 def warn_of_basis(*pipes: Pipeline) -> None:
     """Warn, in one line, of papers behind which only typical values stand."""
     from printprep.check.basis import cautions
@@ -267,16 +298,6 @@ def announce(file: Path, notes: Iterable[str]) -> None:
     """Say what is to be said of a file that is judged."""
     for line in notes:
         say(f"{str(file)!r}: {line}")
-
-
-def told(loss: Loss) -> list[str]:
-    """The sentences on a loss, settings as options."""
-    from printprep.check._words import costs, verdict_lines
-
-    lines = verdict_lines(loss)
-    for cost in costs(loss):
-        lines = [line.replace(str(cost), priced(cost)) for line in lines]
-    return lines
 
 
 def priced(cost: Cost) -> str:
@@ -311,4 +332,4 @@ def named(path: os.PathLike[str] | str) -> str:
 
 def harmless(text: str) -> str:
     """Text with everything unprintable in it escaped, line ends too."""
-    return "".join(c if c.isprintable() or c == "\xa0" else c.encode("unicode_escape").decode("ascii") for c in text)
+    return printable(text, len(text), keep="\xa0")

@@ -1,12 +1,12 @@
-"""A progress line on stderr, on a terminal only: files, megapixels per second, time left."""
+"""Lines on stderr while work goes on: how far it is, on a terminal only, or which step it is at."""
 
 from __future__ import annotations
 
-import contextlib
 import sys
 import threading
 import time
 from types import TracebackType
+from typing import Self
 
 _EVERY = 0.1
 """Seconds between two changes of the line."""
@@ -15,27 +15,38 @@ _SURE_AFTER = 1.0
 """Seconds before a speed is told: the first moments go into compiling."""
 
 
-class Progress:
-    """Counts files and pixels, and shows them where stderr is a terminal.
+class _Line:
+    """A line that changes where stderr is a terminal, and is gone at the end; a closed stderr changes nothing."""
 
-    Parameters
-    ----------
-    files : int
-        How many will be done.
-    """
+    def __init__(self) -> None:
+        self._live = sys.stderr is not None and sys.stderr.isatty()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, value: BaseException | None, at: TracebackType | None) -> None:
+        self._write("")
+
+    def _write(self, text: str, elsewhere: str = "") -> None:
+        """Put this in the line's place; where there is no terminal, what stands for it `elsewhere`."""
+        text = f"\r\x1b[K{text}" if self._live else elsewhere
+        try:
+            if text:
+                sys.stderr.write(text)
+                sys.stderr.flush()
+        except (OSError, ValueError, AttributeError):
+            self._live = False
+
+
+class Progress(_Line):
+    """Counts pixels, and files of so many, and shows them where stderr is a terminal."""
 
     def __init__(self, files: int) -> None:
+        super().__init__()
         self._files, self._ended, self._begun = files, 0, 0
         self._pixels = self._total = 0
         self._start = self._shown = time.monotonic()
         self._lock = threading.Lock()
-        self._live = sys.stderr is not None and sys.stderr.isatty()
-
-    def __enter__(self) -> Progress:
-        return self
-
-    def __exit__(self, kind: type[BaseException] | None, value: BaseException | None, at: TracebackType | None) -> None:
-        self._clear()
 
     def pixels(self, done: int, total: int) -> None:
         """Note pixels that are done, of a picture of so many (0 where it begins); called from any thread."""
@@ -50,19 +61,13 @@ class Progress:
                 self._show()
 
     def file(self, pixels: int = 0) -> None:
-        """Note a file that ended, and clear the line for what is said of it.
-
-        Parameters
-        ----------
-        pixels : int
-            Of a file that was done elsewhere, so that `pixels` was not told of it.
-        """
+        """Note a file that ended, and its pixels where it was done elsewhere; clear the line for what is said of it."""
         if pixels:
             self.pixels(0, pixels)
             self.pixels(pixels, pixels)
         with self._lock:
             self._ended += 1
-            self._clear()
+            self._write("")
             self._shown = 0.0  # what follows brings the line back
 
     def _show(self) -> None:
@@ -75,42 +80,15 @@ class Progress:
         if seconds >= _SURE_AFTER and self._pixels:
             left = (whole - self._pixels) * seconds / self._pixels
             text += f", {self._pixels / seconds / 1e6:.0f} megapixels/s, {_spoken(left)} left"
-        self._write("\r\x1b[K" + text)
-
-    def _clear(self) -> None:
-        if self._live:
-            self._write("\r\x1b[K")
-
-    def _write(self, text: str) -> None:
-        try:
-            sys.stderr.write(text)
-            sys.stderr.flush()
-        except (OSError, ValueError):
-            self._live = False
+        self._write(text)
 
 
-class Told:
-    """Steps of a long job on stderr: one line that changes on a terminal, a line for each step elsewhere."""
-
-    def __init__(self) -> None:
-        self._live = sys.stderr is not None and sys.stderr.isatty()
-
-    def __enter__(self) -> Told:
-        return self
-
-    def __exit__(self, kind: type[BaseException] | None, value: BaseException | None, at: TracebackType | None) -> None:
-        if self._live:
-            _written("\r\x1b[K")
+class Told(_Line):
+    """Steps of a long job: one line that changes on a terminal, a line for each step elsewhere."""
 
     def __call__(self, text: str) -> None:
         """A step that begins."""
-        _written(f"\r\x1b[K{text} ..." if self._live else f"printprep: {text}\n")
-
-
-def _written(text: str) -> None:
-    with contextlib.suppress(OSError, ValueError, AttributeError):  # a closed stderr changes nothing
-        sys.stderr.write(text)
-        sys.stderr.flush()
+        self._write(f"{text} ...", f"printprep: {text}\n")
 
 
 def _spoken(seconds: float) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import shutil
 import sys
-from typing import Any
 
 from rich import box
 from rich.console import Console
@@ -23,13 +22,10 @@ class Screen:
 
     def line(self, text: str, style: str | None = None) -> None:
         """One line of text, wrapped where the terminal ends."""
-        self._print("\n".join(map(harmless, text.split("\n"))), style)
+        self.show("\n".join(map(harmless, text.split("\n"))), style)
 
-    def table(self, table: Table) -> None:
-        """A table made by `columns` and `row`."""
-        self._print(table, None)
-
-    def _print(self, what: Any, style: str | None) -> None:
+    def show(self, what: Table | str, style: str | None = None) -> None:
+        """A table made by `columns` and `row`, or harmless text."""
         if self._console is not None:
             with contextlib.suppress(OSError, ValueError):
                 self._console.print(what, style=style)

@@ -7,16 +7,15 @@ from pathlib import Path
 import click
 
 from printprep.cli._options import (
+    How,
     Words,
     announce,
-    assume_option,
     chosen_pipeline,
+    how_options,
     metered_option,
     named,
-    overwrite_option,
     result,
     room_option,
-    threads_option,
     warn_of_basis,
 )
 
@@ -33,9 +32,7 @@ from printprep.cli._options import (
 )
 @click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Also write a .png or .html.")
 @click.option("--json", "as_json", is_flag=True, help="Print all figures as JSON.")
-@assume_option
-@threads_option
-@overwrite_option
+@how_options
 def command(
     file: Path,
     papers: str,
@@ -44,9 +41,7 @@ def command(
     settings: tuple[str, ...],
     output: Path | None,
     as_json: bool,
-    assume: str | None,
-    threads: int | None,
-    overwrite: bool,
+    how: How,
 ) -> None:
     """Say what FILE loses on each of several papers, and show the prints side by side.
 
@@ -65,14 +60,14 @@ def command(
         raise ParameterError("--papers", papers, "must name papers with commas between them, such as gloss,cotton-rag")
     pipes = [chosen_pipeline(Words(name, room, metered, None, settings, "source")) for name in names]
     if output is not None:
-        can_save(output, (".png", ".html", ".htm"), overwrite=overwrite, source=file)
-    photo = read(file, assume=assume)
+        can_save(output, (".png", ".html", ".htm"), overwrite=how.overwrite, source=file)
+    photo = read(file, assume=how.assume)
     announce(file, notes(photo))
     with Progress(1) as progress:
-        made = compare(photo, pipes, threads=threads, progress=progress.pixels)
+        made = compare(photo, pipes, threads=how.threads, progress=progress.pixels)
     result(made.to_json() if as_json else str(made))
     if output is not None:
-        made.write(output, overwrite=overwrite)
+        made.write(output, overwrite=how.overwrite)
         if not as_json:
             result(named(output))
     warn_of_basis(*pipes)

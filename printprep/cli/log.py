@@ -8,16 +8,13 @@ from typing import TYPE_CHECKING
 import click
 
 from printprep.cli import _complete
-from printprep.cli._group import Group
-from printprep.cli._options import Amount, named, overwrite_option, result, say
+from printprep.cli._options import Amount, Group, json_option, named, overwrite_option, result, say
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from printprep.jobs.logbook import Entry
     from printprep.jobs.prepare import Prepared
 
-json_option = click.option("--json", "as_json", is_flag=True, help="Print as JSON, for programs.")
 MOST = 2**63 - 1
 """What a number in the log's file can be."""
 
@@ -75,10 +72,16 @@ def list_command(paper: str | None, as_json: bool) -> None:
     \b
     printprep log list --paper cotton-rag
     """
-    entries = _chosen(paper)
+    from printprep.errors import UnknownName
+    from printprep.jobs.logbook import Logbook
+
+    known = Logbook().entries()
+    entries = [e for e in known if paper is None or e.paper.casefold() == paper.casefold()]
+    if paper is not None and not entries:
+        raise UnknownName("paper in the log", paper, {e.paper for e in known})
     if as_json:
-        keys = [key for key in (entries[0].to_dict() if entries else ()) if key != "ticket"]
-        result(json.dumps([{key: e.to_dict()[key] for key in keys} for e in entries], indent=2))
+        rows = [{key: value for key, value in e.to_dict().items() if key != "ticket"} for e in entries]
+        result(json.dumps(rows, indent=2))
         return
     from printprep.cli._tables import Screen, columns, row
 
@@ -89,7 +92,7 @@ def list_command(paper: str | None, as_json: bool) -> None:
     table = columns("No.", "Date", "Edit", "Paper", "Room", "Result", right=(0,))
     for e in entries:
         row(table, str(e.number), e.date[:10], e.edit, e.paper, e.room, e.result or "-", dim=not e.result)
-    screen.table(table)
+    screen.show(table)
 
 
 @command.command("show")
@@ -101,7 +104,9 @@ def show_command(number: int, as_json: bool) -> None:
     \b
     printprep log show 12
     """
+    from printprep.errors import PrintprepError
     from printprep.jobs.logbook import Logbook
+    from printprep.ticket import Ticket
 
     entry = Logbook().entry(number)
     if as_json:
@@ -113,17 +118,10 @@ def show_command(number: int, as_json: bool) -> None:
     for name, text in lines:
         if text:
             result(f"{name:<10} {' '.join(text.split())}")
-    result(_ticket(entry))
-
-
-def _ticket(entry: Entry) -> str:
-    from printprep.errors import PrintprepError
-    from printprep.ticket import Ticket
-
     try:
-        return str(Ticket.from_json(entry.ticket))
+        result(Ticket.from_json(entry.ticket))
     except PrintprepError as error:
-        return f"ticket     {error}"
+        result(f"ticket     {error}")
 
 
 @command.command("export")
@@ -170,10 +168,7 @@ def cost_command(by_paper: bool) -> None:
 def keeper(wanted: bool) -> Callable[[Prepared], int]:
     """What adds a file that was prepared to the log, and returns an exit status; it does nothing if not wanted.
 
-    Raises
-    ------
-    PrintprepError
-        Now, if the log cannot be used: before any work is done.
+    A log that cannot be used is refused now: before any work is done.
     """
     if not wanted:
         return lambda done: 0
@@ -196,15 +191,3 @@ def keeper(wanted: bool) -> Callable[[Prepared], int]:
 
     return keep
 
-
-def _chosen(paper: str | None) -> list[Entry]:
-    from printprep.errors import UnknownName
-    from printprep.jobs.logbook import Logbook
-
-    entries = Logbook().entries()
-    if paper is None:
-        return entries
-    papers = {e.paper for e in entries}
-    if paper.casefold() not in {p.casefold() for p in papers}:
-        raise UnknownName("paper in the log", paper, papers)
-    return [e for e in entries if e.paper.casefold() == paper.casefold()]

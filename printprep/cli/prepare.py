@@ -17,6 +17,7 @@ from printprep.cli._options import (
     chosen_pipeline,
     conditions_options,
     named,
+    one_plan,
     overwrite_option,
     pipeline_like,
     priced,
@@ -25,7 +26,6 @@ from printprep.cli._options import (
     warn_of_basis,
 )
 from printprep.cli._options import result as show
-from printprep.cli._series import one_plan
 from printprep.cli._sheet import Sheeted, sheet_options, sized
 
 if TYPE_CHECKING:

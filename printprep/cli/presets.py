@@ -10,14 +10,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from printprep.cli import _complete
-from printprep.cli._group import Group
-from printprep.cli._options import named, result, say
+from printprep.cli._options import Group, json_option, named, result, say
 
 if TYPE_CHECKING:
-    from printprep.cli._tables import Screen
-    from printprep.preset import Preset
+    from collections.abc import Iterator, Mapping
 
-json_option = click.option("--json", "as_json", is_flag=True, help="Print as JSON, for programs.")
+    from printprep.preset import Preset, Setting
 
 
 @click.group(cls=Group, invoke_without_command=True)
@@ -46,45 +44,36 @@ def list_command(as_json: bool) -> None:
     printprep presets list --json
     """
     from printprep.cli._defaults import defaults
-    from printprep.errors import PrintprepError
-    from printprep.preset import load
-    from printprep.preset_files import names
 
-    papers: list[tuple[str, Preset]] = []
-    rooms: list[tuple[str, Preset]] = []
-    others: list[tuple[str, Preset]] = []
-    for kind in ("paper", "room", "bundle"):
-        for name in names(kind):
-            try:
-                preset = load(name, kind)
-                if kind == "bundle" or (preset.paper if kind == "paper" else preset.room) is None:
-                    others.append((name, preset))
-                else:
-                    (papers if kind == "paper" else rooms).append((name, preset))
-            except PrintprepError as error:
-                say(error)
+    papers, rooms, bundles = _listed()
     if as_json:
-        document = {
-            "papers": [_paper_row(p) for p in papers],
-            "rooms": [_room_row(r) for r in rooms],
-            "bundles": [{"name": name, "title": preset.title} for name, preset in others],
-            "defaults": defaults(),
-        }
-        result(json.dumps(document, indent=2))
+        result(json.dumps({"papers": papers, "rooms": rooms, "bundles": bundles, "defaults": defaults()}, indent=2))
         return
     from printprep.cli._tables import Screen, columns, row
 
     screen = Screen()
-    _print_papers(screen, [_paper_row(p) for p in papers])
-    _print_rooms(screen, [_room_row(r) for r in rooms])
-    if others:
+    table = columns("Paper", "Surface", "White L*", "Black L*", "D", "Gamut", "Values", right=(2, 3, 4, 5))
+    for each in papers:
+        gamut = f"{each['gamut_volume'] / 1000:.0f}k"
+        black, density = f"{each['black_L']:.1f}", f"{each['black_density']:.2f}"
+        row(table, each["name"], each["surface"], f"{each['white_L']:.1f}", black, density, gamut, each["basis"])
+    screen.show(table)
+    screen.line("D: density of black. Gamut: volume in thousand cubic dE.\n", "dim")
+    table = columns("Room", "Lux", "Kelvin", "Glazing", "Metres", right=(1, 2, 4))
+    for each in rooms:
+        evening = each["evening_illuminance_lux"]
+        lux = f"{each['illuminance_lux']:g}" + (f" / {evening:g}" if evening else "")
+        kelvin, far = f"{each['cct_kelvin']:g}", f"{each['viewing_distance_m']:g}"
+        row(table, each["name"], lux, kelvin, each["glazing"], far)
+    screen.show(table)
+    screen.line("Two lux values: by day and in the evening. Metres: from eye to print.\n", "dim")
+    if bundles:
         table = columns("Bundle", "Title")
-        for name, preset in others:
-            row(table, name, preset.title)
-        screen.table(table)
-    chosen = defaults()
-    if chosen:
-        screen.line(f"Defaults: paper {chosen.get('paper', 'none')}, room {chosen.get('room', 'none')}", "dim")
+        for each in bundles:
+            row(table, each["name"], each["title"])
+        screen.show(table)
+    if chosen := defaults():
+        screen.line(f"Defaults: paper {chosen['paper']}, room {chosen['room']}", "dim")
     screen.line("One in full: printprep presets show NAME", "dim")
 
 
@@ -133,7 +122,7 @@ def show_command(name: str, as_json: bool) -> None:
     }
     for key, value, unit, file in rows:
         row(table, key, _text(value), unit, short.get(file, file), dim=file == "default")
-    screen.table(table)
+    screen.show(table)
     for file in files:
         screen.line(f"{short[file]}: {_short(file)}", "dim")
     if preset.paper is not None:
@@ -191,40 +180,48 @@ def use_command(paper: str, room: str) -> None:
 # ---------------------------------------------------------------- rows
 
 
-def _paper_row(entry: tuple[str, Preset]) -> dict[str, Any]:
+def _listed() -> tuple[list[dict[str, Any]], list[dict[str, Any]], list[dict[str, Any]]]:
+    """Papers, rooms and bundles as they are listed; what cannot be read is said."""
     from printprep.check.basis import basis
+    from printprep.errors import PrintprepError
+    from printprep.preset import load
+    from printprep.preset_files import names
 
-    name, preset = entry
-    paper = preset.paper
-    assert paper is not None and paper.white is not None and paper.black is not None
-    return {
-        "name": name,
-        "title": preset.title,
-        "surface": paper.surface,
-        "white_L": round(paper.white[0], 1),
-        "black_L": round(paper.black[0], 1),
-        "black_density": round(_density(paper.black[0]), 2),
-        "gamut_volume": round(paper.solid.volume),
-        "basis": basis(paper),
-        "file": preset.file,
-    }
-
-
-def _room_row(entry: tuple[str, Preset]) -> dict[str, Any]:
-    name, preset = entry
-    room = preset.room
-    assert room is not None
-    return {
-        "name": name,
-        "title": preset.title,
-        "illuminance_lux": room.illuminance_lux,
-        "evening_illuminance_lux": room.evening_illuminance_lux,
-        "prepared_lux": round(room.prepared_lux, 1),
-        "cct_kelvin": room.cct_kelvin,
-        "glazing": room.glazing,
-        "viewing_distance_m": room.viewing_distance_m,
-        "file": preset.file,
-    }
+    papers, rooms, bundles = list[dict[str, Any]](), list[dict[str, Any]](), list[dict[str, Any]]()
+    for kind in ("paper", "room", "bundle"):
+        for name in names(kind):
+            try:
+                preset = load(name, kind)
+            except PrintprepError as error:
+                say(error)
+                continue
+            head, paper, room = {"name": name, "title": preset.title}, preset.paper, preset.room
+            if kind == "paper" and paper is not None:
+                assert paper.white is not None and paper.black is not None
+                papers.append({
+                    **head,
+                    "surface": paper.surface,
+                    "white_L": round(paper.white[0], 1),
+                    "black_L": round(paper.black[0], 1),
+                    "black_density": round(_density(paper.black[0]), 2),
+                    "gamut_volume": round(paper.solid.volume),
+                    "basis": basis(paper),
+                    "file": preset.file,
+                })  # fmt: skip
+            elif kind == "room" and room is not None:
+                rooms.append({
+                    **head,
+                    "illuminance_lux": room.illuminance_lux,
+                    "evening_illuminance_lux": room.evening_illuminance_lux,
+                    "prepared_lux": round(room.prepared_lux, 1),
+                    "cct_kelvin": room.cct_kelvin,
+                    "glazing": room.glazing,
+                    "viewing_distance_m": room.viewing_distance_m,
+                    "file": preset.file,
+                })  # fmt: skip
+            else:
+                bundles.append(head)
+    return papers, rooms, bundles
 
 
 def _density(lightness: float) -> float:
@@ -259,114 +256,65 @@ _UNITS = {
 }
 
 
-def _resolved(preset: Preset) -> list[tuple[str, object, str, str]]:
-    """Every value as (key, value, unit, file), set or default; paper, room, then steps in their order."""
-    from dataclasses import fields
+Row = tuple[str, object, str, str]
+"""Key, value, unit, and the file that it comes from."""
 
-    from printprep.adjust._registry import adjustment
 
-    rows: list[tuple[str, object, str, str]] = []
-    if preset.paper is not None:
-        rows += _paper_values(preset)
-    if preset.room is not None:
-        rows += _room_values(preset)
+def _resolved(preset: Preset) -> list[Row]:
+    """Every value, set or default; paper, room, then steps in their order."""
+    from printprep.adjust._registry import step_name
+
+    rows = list(_of_paper(preset)) if preset.paper is not None else []
+    if (room := preset.room) is not None:
+        rows += _of_fields(room, preset.room_table)
+        if room.evening_illuminance_lux is not None:
+            rows.append(("  prepared for", round(room.prepared_lux, 1), "lux", "geometric mean"))
     rows += [(f"sheet {key}", s.value, "", s.file) for key, s in preset.sheet_table.items()]
     whole = (("hand_over", preset.hand_over), ("strength", preset.strength))
     rows += [(key, value, _UNITS.get(key, ""), preset.file) for key, value in whole if value is not None]
     for step in preset.steps:
-        name = next(n for n in preset.adjust if adjustment(n) is type(step))
-        own = preset.adjust[name]
-        rows.append((f"step {name}", "", "", _origin(own, preset)))
-        for f in fields(step):
-            unit = _UNITS.get(f.name, "")
-            value = getattr(step, f.name)
-            if value is not None or f.name in own:
-                rows.append((f"  {f.name}", value, unit, own[f.name].file if f.name in own else "default"))
+        own = preset.adjust[step_name(step)]
+        rows.append((f"step {step_name(step)}", "", "", next((s.file for s in own.values()), preset.file)))
+        rows += _of_fields(step, own, "  ")
     return rows
 
 
-def _origin(own: object, preset: Preset) -> str:
-    settings = dict(own)  # type: ignore[call-overload]
-    return next((s.file for s in settings.values()), preset.file)
+def _of_fields(thing: Any, table: Mapping[str, Setting], before: str = "") -> Iterator[Row]:
+    """The fields of a room or a step that are not left open; `table` has those that a preset sets."""
+    from dataclasses import fields, is_dataclass, replace
+
+    for name in (f.name for f in fields(thing)):
+        value, at = getattr(thing, name), table.get(name)
+        if is_dataclass(value):
+            given: Any = at.value if at is not None else {}
+            yield from _of_fields(value, {k: replace(at, value=v) for k, v in given.items() if at}, f"{name}.")
+        elif value is not None:
+            yield f"{before}{name}", value, _UNITS.get(name, ""), at.file if at is not None else "default"
 
 
-def _paper_values(preset: Preset) -> list[tuple[str, object, str, str]]:
+def _of_paper(preset: Preset) -> Iterator[Row]:
     paper, table = preset.paper, preset.paper_table
     assert paper is not None and paper.white is not None and paper.black is not None
-    rows: list[tuple[str, object, str, str]] = []
 
-    def add(key: str, value: object, *within: str) -> None:
+    def row(key: str, value: object, *within: str, unit: str = "") -> Row:
         file = next((table[k].file for k in (key, *within) if k in table), "default")
-        rows.append((key, value, _UNITS.get(key, ""), file))
+        return key, value, unit or _UNITS.get(key, ""), file
 
-    add("surface", paper.surface)
+    yield row("surface", paper.surface)
     for key in ("profile", "measurements"):
         if key in table:
-            add(key, table[key].value)
-    add("white", _rounded(paper.white), "profile", "measurements")
-    add("black", _rounded(paper.black), "profile", "measurements")
-    rows.append(("  density", round(_density(paper.black[0]), 2), "D, absolute", "from black"))
-    if paper.solids is not None:
-        for ink, colour in paper.solids.items():
-            rows.append((f"  {ink}", _rounded(colour), "L* a* b*, D50", table["solids"].file))
-    rows.append(("  gamut volume", round(paper.solid.volume / 1000) * 1000, "cubic dE", "from the gamut"))
-    add("native_ppi", paper.native_ppi)
+            yield row(key, table[key].value)
+    yield row("white", _rounded(paper.white), "profile", "measurements")
+    yield row("black", _rounded(paper.black), "profile", "measurements")
+    yield "  density", round(_density(paper.black[0]), 2), "D, absolute", "from black"
+    for ink, colour in (paper.solids or {}).items():
+        yield f"  {ink}", _rounded(colour), "L* a* b*, D50", table["solids"].file
+    yield "  gamut volume", round(paper.solid.volume / 1000) * 1000, "cubic dE", "from the gamut"
+    yield row("native_ppi", paper.native_ppi)
     if paper.grey_ramp is not None:
-        add("grey_mode", paper.grey_mode)
+        yield row("grey_mode", paper.grey_mode)
         span = f"{len(paper.grey_ramp)} codes, L* {paper.grey_ramp[0][1]:g} to {paper.grey_ramp[-1][1]:g}"
-        rows.append(("grey_ramp", span, "absolute", table["grey_ramp"].file if "grey_ramp" in table else "default"))
-    return rows
-
-
-def _room_values(preset: Preset) -> list[tuple[str, object, str, str]]:
-    from dataclasses import fields
-
-    room, table = preset.room, preset.room_table
-    assert room is not None
-    rows: list[tuple[str, object, str, str]] = []
-    for f in fields(room):
-        value = getattr(room, f.name)
-        file = table[f.name].file if f.name in table else "default"
-        if f.name == "reference":
-            given = table[f.name].value if f.name in table else {}
-            for g in fields(value):
-                inner = getattr(value, g.name)
-                if inner is not None:
-                    known = isinstance(given, dict) and g.name in given
-                    rows.append((f"reference.{g.name}", inner, _UNITS.get(g.name, ""), file if known else "default"))
-        elif value is not None:
-            rows.append((f.name, value, _UNITS.get(f.name, ""), file))
-    if room.evening_illuminance_lux is not None:
-        rows.append(("  prepared for", round(room.prepared_lux, 1), "lux", "geometric mean"))
-    return rows
-
-
-# ---------------------------------------------------------------- printing
-
-
-def _print_papers(screen: Screen, papers: list[dict[str, Any]]) -> None:
-    from printprep.cli._tables import columns, row
-
-    table = columns("Paper", "Surface", "White L*", "Black L*", "D", "Gamut", "Values", right=(2, 3, 4, 5))
-    for each in papers:
-        gamut = f"{each['gamut_volume'] / 1000:.0f}k"
-        black, density = f"{each['black_L']:.1f}", f"{each['black_density']:.2f}"
-        row(table, each["name"], each["surface"], f"{each['white_L']:.1f}", black, density, gamut, each["basis"])
-    screen.table(table)
-    screen.line("D: density of black. Gamut: volume in thousand cubic dE.\n", "dim")
-
-
-def _print_rooms(screen: Screen, rooms: list[dict[str, Any]]) -> None:
-    from printprep.cli._tables import columns, row
-
-    table = columns("Room", "Lux", "Kelvin", "Glazing", "Metres", right=(1, 2, 4))
-    for each in rooms:
-        evening = each["evening_illuminance_lux"]
-        lux = f"{each['illuminance_lux']:g}" + (f" / {evening:g}" if evening else "")
-        kelvin, far = f"{each['cct_kelvin']:g}", f"{each['viewing_distance_m']:g}"
-        row(table, each["name"], lux, kelvin, each["glazing"], far)
-    screen.table(table)
-    screen.line("Two lux values: by day and in the evening. Metres: from eye to print.\n", "dim")
+        yield row("grey_ramp", span, unit="absolute")
 
 
 def _rounded(colour: tuple[float, ...]) -> list[float]:

@@ -8,15 +8,14 @@ import click
 
 from printprep.cli._options import (
     Amount,
+    How,
     Words,
     announce,
-    assume_option,
     chosen_pipeline,
     conditions_options,
+    how_options,
     named,
-    overwrite_option,
     result,
-    threads_option,
     warn_of_basis,
 )
 
@@ -36,9 +35,7 @@ from printprep.cli._options import (
     "--side", type=Amount(64, 16384, unit="pixels"), default=1600, show_default=True, metavar="PIXELS",
     help="Longer side of each picture, at most.",
 )  # fmt: skip
-@assume_option
-@threads_option
-@overwrite_option
+@how_options
 def command(
     file: Path,
     words: Words,
@@ -48,9 +45,7 @@ def command(
     light: bool,
     glazing: bool,
     side: int,
-    assume: str | None,
-    threads: int | None,
-    overwrite: bool,
+    how: How,
 ) -> None:
     """Show on a screen how the print of FILE will look: paper white, paper black, and all it cannot hold.
 
@@ -64,14 +59,14 @@ def command(
     from printprep.photo.read import read
 
     pipe = chosen_pipeline(words)
-    can_save(output, (".png", ".tif", ".tiff"), overwrite=overwrite, source=file)
-    photo = read(file, assume=assume)
+    can_save(output, (".png", ".tif", ".tiff"), overwrite=how.overwrite, source=file)
+    photo = read(file, assume=how.assume)
     announce(file, notes(photo))
     with Progress(1) as progress:
         done = proof(
             photo, pipe, pair=pair, screen=screen, light=light, glazing=glazing, side=side,
-            threads=threads, progress=progress.pixels,
+            threads=how.threads, progress=progress.pixels,
         )  # fmt: skip
-    done.write(output, overwrite=overwrite)
+    done.write(output, overwrite=how.overwrite)
     result(named(output))
     warn_of_basis(pipe)

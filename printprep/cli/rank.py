@@ -7,16 +7,15 @@ from pathlib import Path
 import click
 
 from printprep.cli._options import (
+    How,
     Words,
     announce,
-    assume_option,
     chosen_pipeline,
     conditions_options,
+    how_options,
     named,
-    overwrite_option,
     result,
     say,
-    threads_option,
     warn_of_basis,
 )
 
@@ -26,17 +25,13 @@ from printprep.cli._options import (
 @conditions_options
 @click.option("-o", "--output", type=click.Path(path_type=Path), metavar="X.html", help="Also write a contact sheet.")
 @click.option("--json", "as_json", is_flag=True, help="Print all figures as JSON.")
-@assume_option
-@threads_option
-@overwrite_option
+@how_options
 def command(
     files: tuple[Path, ...],
     words: Words,
     output: Path | None,
     as_json: bool,
-    assume: str | None,
-    threads: int | None,
-    overwrite: bool,
+    how: How,
 ) -> int:
     """Say which pictures suit a paper, the easiest first, and what is hard about the others.
 
@@ -52,9 +47,9 @@ def command(
 
     pipe = chosen_pipeline(words)
     if output is not None:
-        can_save(output, (".html", ".htm"), overwrite=overwrite)
+        can_save(output, (".html", ".htm"), overwrite=how.overwrite)
     with Progress(len(files)) as progress:
-        ranking = rank(files, pipe, assume=assume, threads=threads, progress=progress.pixels)
+        ranking = rank(files, pipe, assume=how.assume, threads=how.threads, progress=progress.pixels)
     result(ranking.to_json() if as_json else str(ranking))
     worst = 0
     for each in ranking.pictures:
@@ -63,7 +58,7 @@ def command(
             say(str(each.error))
             worst = max(worst, each.error.exit_code)
     if output is not None:
-        ranking.write(output, overwrite=overwrite)
+        ranking.write(output, overwrite=how.overwrite)
         if not as_json:
             result(named(output))
     if any(each.loss for each in ranking.pictures):

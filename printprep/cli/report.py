@@ -3,32 +3,34 @@
 from __future__ import annotations
 
 import os
+import shlex
 import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+from click.core import ParameterSource
 
-from printprep.cli._again import again
 from printprep.cli._options import (
+    How,
     Words,
     announce,
-    assume_option,
     chosen_pipeline,
     conditions_options,
+    default,
+    how_options,
     named,
-    overwrite_option,
+    one_plan,
+    priced,
     result,
     say,
-    threads_option,
-    told,
     warn_of_basis,
 )
-from printprep.cli._series import one_plan
 from printprep.cli._sheet import Sheeted, sheet_options, sized
 
 if TYPE_CHECKING:
     from printprep.check.rank import Ranked
+    from printprep.check.report import Report
     from printprep.jobs.series import Hung
     from printprep.pipe import Pipeline
 
@@ -45,18 +47,14 @@ if TYPE_CHECKING:
     "--as-series", is_flag=True,
     help="One plan for all FILES, and an index.html that shows them side by side in this order, as they will hang.",
 )
-@assume_option
-@threads_option
-@overwrite_option
+@how_options
 def command(
     files: tuple[Path, ...],
     words: Words,
     sheet: dict[str, object],
     output: str,
     as_series: bool,
-    assume: str | None,
-    threads: int | None,
-    overwrite: bool,
+    how: How,
 ) -> int:
     """Say what the print of FILE will lose, where, and what preparation changes: a page to open in a browser.
 
@@ -68,94 +66,127 @@ def command(
 
     In a folder, index.html shows all pictures, the easiest first, and links the report on each.
     """
-    from printprep.check._words import headline
-    from printprep.check.place import room_lines
-    from printprep.check.rank import Ranked, Ranking
+    from functools import partial
+
     from printprep.check.report import report
     from printprep.cli._progress import Progress, Told
-    from printprep.errors import PrintprepError
-    from printprep.files.names import printable
-    from printprep.page.pictures import can_save, save
     from printprep.photo.read import read
 
     pipe = sized(chosen_pipeline(words), sheet)
-    pages, index = _pages(files, output)
-    for file, page in zip(files, pages, strict=True):
-        can_save(page, (".html", ".htm"), overwrite=overwrite, source=file)
-    if index is not None:
-        can_save(index, (".html",), overwrite=overwrite)
-    hung: dict[str, Hung] = {}
-    if as_series:
-        pipe, hung = one_plan(pipe, files, assume)
+    pages, index = _pages(files, output, overwrite=how.overwrite)
+    pipe, hung = one_plan(pipe, files, how.assume) if as_series else (pipe, None)
+    make = partial(report, pipe=pipe, command=_typed(), threads=how.threads)
+    if index is None:
+        with Told() as tell:
+            made = make(read(files[0], assume=how.assume), tell=tell)
+        _publish(made, files[0], pages[0], overwrite=how.overwrite, whole=True)
+        warn_of_basis(pipe)
+        return 0
+    from printprep.check.rank import Ranked
+    from printprep.errors import PrintprepError
+    from printprep.files.names import printable
+
     found: list[Ranked] = []
-    links: dict[str, str] = {}
-    said = again()
     worst = 0
-    with Progress(len(files) if index is not None else 0) as progress:
+    with Progress(len(files)) as progress:
         for file, page in zip(files, pages, strict=True):
+            name = printable(file.name, 255)
             try:
-                photo = read(file, assume=assume)
-                if index is None:
-                    with Told() as tell:
-                        made = report(photo, pipe, command=said, threads=threads, tell=tell)
-                else:
-                    made = report(photo, pipe, command=said, threads=threads, progress=progress.pixels)
-                made.write(page, overwrite=overwrite)
-                announce(file, made.notes)
+                made = make(read(file, assume=how.assume), progress=progress.pixels)
+                progress.file()
+                _publish(made, file, page, overwrite=how.overwrite, whole=False)
+                assert made.print_ is not None
+                found.append(Ranked(name, file, made.loss, made.print_, notes=made.notes))
             except PrintprepError as error:
-                if index is None:
-                    raise
                 say(error)
                 worst = max(worst, error.exit_code)
-                found.append(Ranked(printable(file.name, 255), file, error=error))
-                continue
-            progress.file()
-            links[str(file)] = page.name
-            assert made.print_ is not None
-            name = printable(file.name, 255)
-            found.append(Ranked(name, file, made.loss, made.print_, notes=made.notes))
-            result(named(page))
-            more = [*told(made.loss), *room_lines(made.pipe)] if index is None else []
-            for line in (headline(made.loss), *([made.size] if made.size else []), *more):
-                result(textwrap.fill(line, 80, initial_indent="  ", subsequent_indent="    "))
-    if index is not None and links:
-        leading = _wall(found, hung, pipe, links) if as_series else Ranking.of(found, pipe).sheet(links)
-        save(index, leading.encode(), (".html",), overwrite=overwrite)
-        result(named(index))
+                found.append(Ranked(name, file, error=error))
+    links = {str(each.path): f"{each.path.stem}.html" for each in found if each.path and not each.error}
     if links:
+        _index(index, found, hung, pipe, links, overwrite=how.overwrite)
         warn_of_basis(pipe)
     return worst
 
 
-def _wall(found: list[Ranked], hung: dict[str, Hung], pipe: Pipeline, links: dict[str, str]) -> str:
-    """The page of a series in hanging order."""
-    from printprep.check.rank import wall_page
+def _publish(made: Report, file: Path, page: Path, *, overwrite: bool, whole: bool) -> None:
+    """Write a report and say so: with its headline, or the `whole` of what is said of the loss and the room."""
+    from printprep.check._words import costs, headline, verdict_lines
+    from printprep.check.place import room_lines
 
-    prints = []
-    for each in found:
-        at = hung.get(each.path.name if each.path else each.name)
-        if at is not None and each.loss is not None:
-            prints.append((each, at.lightness, str(at) if at.stands_out else ""))
-    return wall_page(prints, pipe, links)
+    made.write(page, overwrite=overwrite)
+    announce(file, made.notes)
+    result(named(page))
+    lines = [headline(made.loss), made.size]
+    if whole:
+        lines += [*verdict_lines(made.loss), *room_lines(made.pipe)]
+        for cost in costs(made.loss):  # settings as options
+            lines = [line.replace(str(cost), priced(cost)) for line in lines]
+    for line in filter(None, lines):
+        result(textwrap.fill(line, 80, initial_indent="  ", subsequent_indent="    "))
 
 
-def _pages(files: tuple[Path, ...], output: str) -> tuple[list[Path], Path | None]:
-    """The page of each file, and the index where they go into a folder."""
+def _typed() -> str:
+    """The command that runs now, with what was typed and the paper and room that are used when none is named."""
+    context = click.get_current_context()
+    words, options = ["printprep", context.info_name or ""], list[str]()
+    for parameter in context.command.params:
+        name = parameter.name or ""
+        value = context.params.get(name)
+        values = value if isinstance(value, tuple) else (value,)
+        if isinstance(parameter, click.Argument):
+            words += map(str, values)
+        elif context.get_parameter_source(name) is ParameterSource.COMMANDLINE:
+            option = max(parameter.opts, key=len)
+            if isinstance(parameter, click.Option) and parameter.is_flag:
+                options.append(option if value else max(parameter.secondary_opts, key=len))
+            else:
+                options += [word for each in values for word in (option, str(each))]
+    if context.params.get("preset") is None:
+        lit = context.params.get("metered") is not None
+        for kind, given in (("paper", False), ("room", lit)):
+            used = None if given or context.params.get(kind) is not None else default(kind)  # type: ignore[arg-type]
+            options += [] if used is None else [f"--{kind}", used]
+    return shlex.join(words + options)
+
+
+def _index(
+    index: Path, found: list[Ranked], hung: dict[str, Hung] | None, pipe: Pipeline, links: dict[str, str],
+    *, overwrite: bool,
+) -> None:  # fmt: skip
+    """Write the page that leads to the others: the easiest first, or a series in hanging order."""
+    from printprep.check.rank import Ranking, wall_page
+    from printprep.page.pictures import save
+
+    if hung is None:
+        leading = Ranking.of(found, pipe).sheet(links)
+    else:
+        prints = []
+        for each in found:
+            at = hung.get(each.path.name if each.path else each.name)
+            if at is not None and each.loss is not None:
+                prints.append((each, at.lightness, str(at) if at.stands_out else ""))
+        leading = wall_page(prints, pipe, links)
+    save(index, leading.encode(), (".html",), overwrite=overwrite)
+    result(named(index))
+
+
+def _pages(files: tuple[Path, ...], output: str, *, overwrite: bool) -> tuple[list[Path], Path | None]:
+    """The page of each file, and the index where they go into a folder; what cannot be written is refused now."""
     from printprep.errors import OutputError
     from printprep.files.names import shown
+    from printprep.page.pictures import can_save
 
     folder = Path(output)
-    if not folder.is_dir():
-        if len(files) == 1 and not output.endswith(os.sep):
-            return [folder], None
-        do = "make the folder first" if len(files) > 1 or output.endswith(os.sep) else ""
-        raise OutputError("no such folder", where=shown(output), do=do)
-    pages = [folder / f"{file.stem}.html" for file in files]
-    taken: dict[Path, Path] = {folder / "index.html": folder / "index"}
+    index = folder / "index.html" if folder.is_dir() else None
+    if index is None and (len(files) > 1 or output.endswith(os.sep)):
+        raise OutputError("no such folder", where=shown(output), do="make the folder first")
+    pages = [folder] if index is None else [folder / f"{file.stem}.html" for file in files]
+    for number, page in enumerate(pages):
+        if page in (index, *pages[:number]):
+            do = "rename a file, or take them in two runs"
+            raise OutputError("two pages would have this name", where=shown(page), do=do)
     for file, page in zip(files, pages, strict=True):
-        if page in taken:
-            raise OutputError(
-                "two pages would have this name", where=shown(page), do="rename a file, or take them in two runs"
-            )
-        taken[page] = file
-    return pages, folder / "index.html"
+        can_save(page, (".html", ".htm"), overwrite=overwrite, source=file)
+    if index is not None:
+        can_save(index, (".html",), overwrite=overwrite)
+    return pages, index

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shlex
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,6 +11,7 @@ import click
 
 from printprep.cli._options import (
     Amount,
+    announce,
     assume_option,
     named,
     overwrite_option,
@@ -18,9 +21,10 @@ from printprep.cli._options import (
     threads_option,
 )
 from printprep.cli.log import MOST
+from printprep.errors import InputError
 
 if TYPE_CHECKING:
-    from printprep.jobs.again import Reprinted
+    from printprep.jobs.advice import Advice
 
 
 @click.command()
@@ -82,35 +86,52 @@ def command(
             old_file, edit, output, made_like=made_like, overwrite=overwrite, threads=threads, assume=assume,
             again=again, dated=dated, progress=progress.pixels,
         )  # fmt: skip
-    _tell(done, Path(edit), Path(output))
+    announce(Path(edit), done.done.announcements)
+    result(f"{named(output)}\n  {done}")
     say("when printing: " + dialogue(made_like.pipe.hand_over, made_like.pipe.paper))
 
 
 def _advise(number: int) -> None:
-    from printprep.cli.main import commands
-    from printprep.jobs.advice import advise
+    from printprep.jobs.advice import SCREEN, TARGET, advise
     from printprep.jobs.logbook import Logbook
 
     book = Logbook()
     entry = book.entry(number)
-    found = advise(entry, book.entries())
+    try:
+        found = advise(entry, book.entries())
+    except InputError as error:
+        do = f'judge it first: printprep log add {shlex.quote(entry.print)} --result "too dark"'
+        raise InputError(error.what, where=error.where, do=do) from None
     result(f"sheet {number}, {entry.edit} on {entry.paper}, {entry.room}: {entry.result}")
     if not found.checks:
         result(f"nothing to do: printprep reprint {named(entry.print)} gives the same once more")
         return
     result("check first:")
+    words = {TARGET: "printprep target", SCREEN: f"printprep screen --room {entry.room}"}
     for place, line in enumerate(found.checks, 1):
+        for call, command in words.items():
+            line = line.replace(call, command)
         result(f"  {place}. {line}")
     if not found.setting:
         result("no setting of a step helps before that")
         return
     result(f"only if all that is in order: {found.setting} {found.value:g}, it was {found.now:g}")
-    result(f"  {found.command}")
-    if found.strip and "strip" in commands.list_commands(click.Context(commands)):
-        result(f"or a strip around it:\n  {found.strip}")
+    for line in next_lines(found):
+        result(line)
 
 
-def _tell(done: Reprinted, edit: Path, output: Path) -> None:
-    for line in done.done.announcements:
-        say(f"{str(edit)!r}: {line}")
-    result(f"{named(output)}\n  {done}")
+def next_lines(advice: Advice) -> Iterator[str]:
+    """The command lines of the next sheet, and of a strip of three values around it."""
+    from printprep.ticket import Ticket
+
+    ticket, key = Ticket.from_json(advice.entry.ticket), advice.setting
+    edit = str(ticket.edit.get("name") or "EDIT.tif")
+    said = ["--strength", f"{advice.value:g}"] if key == "strength" else ["--set", f"{key}={advice.value:g}"]
+    like = ["--like", advice.entry.print, *said, "-o", "NEXT.tif"]
+    yield f"  {shlex.join(['printprep', 'prepare', edit, *like])}"
+    asked = ticket.recipe.get("asked", {})
+    names = [name for name in ("paper", "room", "metered", "preset") if name in asked]
+    if names:
+        where = [word for name in names for word in (f"--{name}", str(asked[name]))]
+        vary = ["--vary", f"{key}={advice.least:g}..{advice.most:g}/3", "-o", "STRIP.tif"]
+        yield f"or a strip around it:\n  {shlex.join(['printprep', 'strip', edit, *where, *vary])}"

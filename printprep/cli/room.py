@@ -36,10 +36,8 @@ def new_command(
     printprep room new study --lux 120
     """
     from printprep.jobs.new_preset import new_room
-    from printprep.named import named_room
+    from printprep.named import room
 
     where = new_room(name, metered=metered, lux=lux, like=like, title=title, overwrite=overwrite)
-    made = named_room(str(where)).room
-    assert made is not None
-    result(f"{named(where)}: room {name}, {made.illuminance_lux:g} lx")
+    result(f"{named(where)}: room {name}, {room(where).illuminance_lux:g} lx")
     say(f"next: printprep presets show {name}, then printprep prepare FILE.tif --paper PAPER --room {name}")

@@ -9,6 +9,7 @@ import click
 from printprep.cli._options import (
     chosen_room,
     default,
+    json_option,
     metered_option,
     overwrite_option,
     paper_option,
@@ -26,7 +27,7 @@ from printprep.errors import ParameterError, PrintprepError
 @click.option("-o", "--output", type=click.Path(path_type=Path), metavar="X.png",
               help="Also write a picture to check near-black and near-white with.")  # fmt: skip
 @click.option("--size", default="1920x1080", show_default=True, metavar="WxH", help="Pixels of your screen.")
-@click.option("--json", "as_json", is_flag=True, help="Print as JSON, for programs.")
+@json_option
 @overwrite_option
 def command(
     paper: str | None, room: str | None, metered: str | None, output: Path | None, size: str, as_json: bool,

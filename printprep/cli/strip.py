@@ -8,14 +8,13 @@ import click
 
 from printprep.cli._options import (
     Amount,
+    How,
     Words,
-    assume_option,
     chosen_pipeline,
     conditions_options,
-    overwrite_option,
+    how_options,
     result,
     say,
-    threads_option,
     warn_of_basis,
 )
 from printprep.cli._sheet import Sheeted, sheet_options, sized
@@ -33,12 +32,10 @@ from printprep.errors import ParameterError
               help="How many parts of the picture; as many as fit, three at most, by default.")  # fmt: skip
 @click.option("--sheet", "strip_sheet", default="A4", show_default=True, metavar="SIZE", help="Sheet of the strip.")
 @click.option("-o", "--output", required=True, type=click.Path(path_type=Path), metavar="X.tif", help="Where to write.")
-@assume_option
-@threads_option
-@overwrite_option
+@how_options
 def command(
     file: Path, words: Words, sheet: dict[str, object], vary: tuple[str, ...], crop: str | None, parts: int | None,
-    strip_sheet: str, output: Path, assume: str | None, threads: int | None, overwrite: bool,
+    strip_sheet: str, output: Path, how: How,
 ) -> None:  # fmt: skip
     """Print crops of a picture first, at the scale of the final print, prepared with several values.
 
@@ -52,12 +49,12 @@ def command(
     from printprep.jobs.strips import strip
     from printprep.photo.bands import limit_threads
 
-    limit_threads(threads)
+    limit_threads(how.threads)
     pipe = sized(chosen_pipeline(words), sheet)
     with Progress(1) as progress:
         made = strip(
-            file, output, pipe, vary, crop=_window(crop), parts=parts, sheet=strip_sheet, assume=assume,
-            overwrite=overwrite, threads=threads, progress=progress.pixels,
+            file, output, pipe, vary, crop=_window(crop), parts=parts, sheet=strip_sheet, assume=how.assume,
+            overwrite=how.overwrite, threads=how.threads, progress=progress.pixels,
         )  # fmt: skip
     result(str(made))
     if made.alike:

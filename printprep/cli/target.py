@@ -54,15 +54,13 @@ def command(
     --read says what moved since last month, and what to check first. Keep last month's print dark and dry; scan
     both prints together, the scanner's automatic corrections off, then once more with the two changed round.
     """
-    from printprep.cli import _drift
-
     if scan is not None or swapped is not None:
-        _drift.read(again, scan, swapped, assume, output)
+        _read(again, scan, swapped, assume, output)
         return
     if output is None:
         raise click.UsageError("Missing option '-o' / '--output'")
     if again is not None:
-        sheet, ppi = _drift.sheet_of(again)
+        sheet, ppi = _sheet_of(again)
     from printprep.cli._progress import Progress
     from printprep.targets.target import target
 
@@ -75,3 +73,29 @@ def command(
     result(f"{named(made.values)}: its values, CGATS.17")
     result(f"{named(made.page)}: how to print and read it")
     say("print it unedited at 100 %: relative colorimetric, black point compensation on, driver's own correction off")
+
+
+def _sheet_of(again: str) -> tuple[str, float]:
+    """Sheet and resolution of a target that was written before."""
+    from printprep.targets.target import known_target
+
+    context = click.get_current_context()
+    for name in ("sheet", "ppi"):
+        if context.get_parameter_source(name) is click.core.ParameterSource.COMMANDLINE:
+            raise click.UsageError(f"--again takes that of its target; leave out --{name}")
+    known = known_target(again)
+    return known.sheet, known.ppi
+
+
+def _read(again: str | None, scan: str | None, swapped: str | None, assume: str | None, output: object) -> None:
+    """Say what moved between two prints of a target."""
+    if output is not None:
+        raise click.UsageError("--read writes nothing; leave out -o")
+    if again is None or scan is None or swapped is None:
+        needed = (("--again LAST.tif", again), ("--read SCAN.tif", scan), ("--swapped SCAN.tif", swapped))
+        missing = next(name for name, value in needed if value is None)
+        raise click.UsageError(f"two scans of two prints are compared; {missing} is missing")
+    from printprep.targets.drift import drift
+
+    result(str(drift(again, scan, swapped, assume=assume)))
+    say("a scanner is no instrument: this is change, seen by it, and no measurement; what it comes from is not known")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -30,26 +29,19 @@ _NEXT: dict[str, tuple[tuple[str, float], ...]] = {
 """By how much which value moves for a result, the first that does anything; our choice, each a step that can be seen.
 A room strength of 0.3 moves a mid grey under 50 lx by 1.6 L* on matte paper."""
 
+TARGET, SCREEN = "printprep.target", "printprep.screen"
+
 _GREY = np.array([[50.0, 0.0, 0.0]], np.float32)
 """A mid grey."""
 
 
 @dataclass(frozen=True)
 class Advice:
-    """What to do about a print.
+    """What to do about a sheet that was judged.
 
-    Parameters
-    ----------
-    entry : Entry
-        The sheet that was judged.
-    checks : tuple of str
-        What to look at first, the likeliest first.
-    setting : str
-        What to set otherwise where all that is in order, such as ``shadow-lift.strength``; empty where nothing helps.
-    now, value : float
-        What it was, and what it should be next.
-    least, most : float
-        Range of a strip around the next value.
+    `checks` are to be looked at first, the likeliest first; `TARGET` and `SCREEN` in them stand for calls that help.
+    Where all that is in order, `setting`, such as ``shadow-lift.strength``, should next have `value`; it has `now`, and
+    a strip around the next goes from `least` to `most`. It is empty where nothing helps.
     """
 
     entry: Entry
@@ -60,44 +52,14 @@ class Advice:
     least: float = 0.0
     most: float = 0.0
 
-    @property
-    def command(self) -> str:
-        """The command line of the next sheet; empty where no setting helps."""
-        key = f"{self.setting}={self.value:g}"
-        words = ["--strength", f"{self.value:g}"] if self.setting == "strength" else ["--set", key]
-        return self._line("prepare", ["--like", self.entry.print, *words, "-o", "NEXT.tif"]) if self.setting else ""
-
-    @property
-    def strip(self) -> str:
-        """The command line of a strip of three values around the next; empty where no setting helps."""
-        asked = Ticket.from_json(self.entry.ticket).recipe.get("asked", {})
-        names = [key for key in ("paper", "room", "metered", "preset") if key in asked]
-        where = [word for key in names for word in (f"--{key}", str(asked[key]))]
-        vary = f"{self.setting}={self.least:g}..{self.most:g}/3"
-        return self._line("strip", [*where, "--vary", vary, "-o", "STRIP.tif"]) if self.setting and where else ""
-
-    def _line(self, command: str, words: Sequence[str]) -> str:
-        edit = Ticket.from_json(self.entry.ticket).edit.get("name") or "EDIT.tif"
-        return shlex.join(["printprep", command, str(edit), *words])
-
 
 def advise(entry: Entry, entries: Iterable[Entry]) -> Advice:
-    """What to do about a print, by the rules of the trade; nothing is fitted to results.
+    """What to do about a print that is judged, by the rules of the trade; nothing is fitted to results.
 
-    Parameters
-    ----------
-    entry : Entry
-        The sheet.
-    entries : iterable of Entry
-        The log: what other rooms say.
-
-    Raises
-    ------
-    InputError
-        If it is not judged yet, or nothing is known of how it was made.
+    `entries` are the log: what other rooms say.
     """
     if not entry.result:
-        do = f'judge it first: printprep log add {shlex.quote(entry.print)} --result "too dark"'
+        do = "judge it first: add it to the log again, with its result"
         raise InputError("is not judged yet", where=f"sheet {entry.number}", do=do)
     if entry.result == "right":
         return Advice(entry, ())
@@ -177,7 +139,7 @@ def _checks(entry: Entry, log: Sequence[Entry], ticket: Ticket) -> list[str]:
             "the media setting: one for this kind of paper, which sets the amount of ink",
             "the side of the sheet: the coated one takes the ink",
             f"the dialogue: {intent}",
-            "the target: print it, and look for its signs of a wrong setting (printprep target)",
+            f"the target: print it, and look for its signs of a wrong setting ({TARGET})",
         ],
         "too strong": [
             f"colour management done twice, in the application and the printer's driver: {intent}",
@@ -206,7 +168,7 @@ def _of_light(entry: Entry, log: Sequence[Entry], ticket: Ticket) -> list[str]:
             last[each.room] = each
     others = sorted(room for room, each in last.items() if room != entry.room and each.result == entry.result)
     bright = "brighter" if entry.result == "too dark" else "darker"
-    display = f"it shows the edit {bright} than a print can be; printprep screen --room {entry.room}"
+    display = f"it shows the edit {bright} than a print can be; {SCREEN}"
     lux = ticket.room.get("illuminance_lux")
     light = (
         f"the light: the print was prepared for {lux:g} lx; measure it where the print hangs, "

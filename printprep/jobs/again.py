@@ -124,8 +124,7 @@ def like(
         asked["settings"] = {**asked.get("settings", {}), **{key: str(value) for key, value in settings.items()}}
         differs += [", ".join(f"{key}={value}" for key, value in settings.items())]
     if strength is not None:
-        strength = Overall(strength).strength
-        more["strength"] = asked["strength"] = strength
+        more["strength"] = asked["strength"] = Overall(strength).strength
         differs += [f"strength {strength:g}"] if strength != pipe.strength else []
     if hand_over is not None:
         more["hand_over"] = hand_over

@@ -15,20 +15,9 @@ _PATIENCE = 5.0
 
 @contextlib.contextmanager
 def cluster(address: str) -> Iterator[Executor]:
-    """An executor for `prepare_many` that runs on a cluster.
+    """An executor for `prepare_many` that runs on a cluster; the scheduler's address, such as ``tcp://192.0.2.5:8786``.
 
-    Parameters
-    ----------
-    address : str
-        The scheduler's, such as ``tcp://192.0.2.5:8786``. Its workers need the same version of printprep,
-        and must see the files under the same paths.
-
-    Raises
-    ------
-    PrintprepError
-        If the optional package is missing, or this is no address.
-    OutsideError
-        If no scheduler answers there.
+    Its workers need the same version of printprep, and must see the files under the same paths.
     """
     try:
         from distributed import Client

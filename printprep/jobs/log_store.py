@@ -40,103 +40,68 @@ _MAGIC = b"SQLite format 3\0"
 Row = dict[str, str]
 
 
-class Store:
-    """Entries in one file, each written whole or not at all.
+def rows(path: Path) -> list[tuple[int, Row]]:
+    """All entries of a log by number; none where there is no file yet.
 
-    Parameters
-    ----------
-    path : Path
-        The file; it is made when the first entry is added, its folder too.
+    A file that is damaged, no print log, or of a newer version is an InputError, one that cannot be used an
+    OutsideError; it is left alone.
     """
+    if not os.path.lexists(path):
+        return []
+    with _opened(path) as base:
+        found = base.execute(f"SELECT number, {', '.join(COLUMNS)} FROM prints ORDER BY number").fetchall()
+    return [(number, dict(zip(COLUMNS, map(str, texts), strict=True))) for number, *texts in found]
 
-    def __init__(self, path: Path) -> None:
-        self.path = path
 
-    def rows(self) -> list[tuple[int, Row]]:
-        """All entries by number; none where there is no file yet.
+def add(path: Path, row: Mapping[str, str], *, judges: tuple[str, ...] = ()) -> tuple[int, bool]:
+    """Add an entry, whole or not at all, or judge the last one that waits for it: its number, and whether it was there.
 
-        Raises
-        ------
-        InputError
-            If the file is damaged, no print log, or of a newer version; it is left alone.
-        OutsideError
-            If it cannot be read.
-        """
-        if not os.path.lexists(self.path):
-            return []
-        with self._opened() as base:
-            found = base.execute(f"SELECT number, {', '.join(COLUMNS)} FROM prints ORDER BY number").fetchall()
-        return [(number, dict(zip(COLUMNS, map(str, texts), strict=True))) for number, *texts in found]
+    By the columns `judges` an entry without a result is known to be the same sheet: what is said is put into it.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise _outside(path, error.strerror or "the system refused") from error
+    with _opened(path) as base:
+        base.execute("BEGIN IMMEDIATE")
+        waiting = None
+        if judges:
+            same = " AND ".join(f"{name} = ?" for name in judges)
+            waiting = base.execute(
+                f"SELECT max(number) FROM prints WHERE result = '' AND {same}", [row[name] for name in judges]
+            ).fetchone()[0]
+        if waiting is not None:
+            said = {k: row[k] for k in ("date", "result", "sheet", "settings", "note") if row[k]}
+            texts = ", ".join(f"{name} = ?" for name in said)
+            base.execute(f"UPDATE prints SET {texts} WHERE number = ?", [*said.values(), waiting])
+            number = int(waiting)
+        else:
+            marks = ", ".join("?" * len(COLUMNS))
+            done = base.execute(
+                f"INSERT INTO prints ({', '.join(COLUMNS)}) VALUES ({marks})", [row[name] for name in COLUMNS]
+            )
+            number = int(done.lastrowid or 0)
+        base.execute("COMMIT")
+    return number, waiting is not None
 
-    def add(self, row: Mapping[str, str], *, judges: tuple[str, ...] = ()) -> tuple[int, bool]:
-        """Add an entry, or judge the last one that waits for it.
 
-        Parameters
-        ----------
-        row : mapping of str to str
-            Every one of `COLUMNS`.
-        judges : tuple of str
-            Columns by which an entry without a result is known to be the same sheet; where one is there, its
-            result, and what else is said, is put into it instead.
-
-        Returns
-        -------
-        number : int
-            Of the entry.
-        judged : bool
-            Whether it was there already.
-
-        Raises
-        ------
-        InputError, OutsideError
-            As `rows`; nothing was changed.
-        """
-        try:
-            self.path.parent.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise _outside(self.path, error.strerror or "the system refused") from error
-        with self._opened() as base:
-            base.execute("BEGIN IMMEDIATE")
-            waiting = None
-            if judges:
-                same = " AND ".join(f"{name} = ?" for name in judges)
-                waiting = base.execute(
-                    f"SELECT max(number) FROM prints WHERE result = '' AND {same}", [row[name] for name in judges]
-                ).fetchone()[0]
-            if waiting is not None:
-                said = {k: row[k] for k in ("date", "result", "sheet", "settings", "note") if row[k]}
-                texts = ", ".join(f"{name} = ?" for name in said)
-                base.execute(f"UPDATE prints SET {texts} WHERE number = ?", [*said.values(), waiting])
-                number = int(waiting)
-            else:
-                marks = ", ".join("?" * len(COLUMNS))
-                done = base.execute(
-                    f"INSERT INTO prints ({', '.join(COLUMNS)}) VALUES ({marks})", [row[name] for name in COLUMNS]
-                )
-                number = int(done.lastrowid or 0)
-            base.execute("COMMIT")
-        return number, waiting is not None
-
-    @contextmanager
-    def _opened(self) -> Iterator[sqlite3.Connection]:
-        """The file, found sound and of this schema; whatever fails is one of our errors, and rolled back."""
-        try:
-            self._refuse_others()
-            with closing(sqlite3.connect(self.path, timeout=_PATIENCE, isolation_level=None)) as base:
-                _check(base, self.path)
-                _migrate(base)
-                yield base
-        except sqlite3.OperationalError as error:
-            busy = getattr(error, "sqlite_errorcode", 0) & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
-            raise _outside(self.path, "is held by another process" if busy else str(error)) from error
-        except sqlite3.DatabaseError as error:
-            raise _damaged(self.path, str(error)) from error
-
-    def _refuse_others(self) -> None:
-        if os.path.lexists(self.path):
-            file = InputFile(self.path, "print log")
+@contextmanager
+def _opened(path: Path) -> Iterator[sqlite3.Connection]:
+    """The file, found sound and of this schema; whatever fails is one of our errors, and rolled back."""
+    try:
+        if os.path.lexists(path):
+            file = InputFile(path, "print log")
             if file.size and file.read(0, min(file.size, len(_MAGIC))) != _MAGIC:
-                raise _damaged(self.path, "is no print log")
+                raise _damaged(path, "is no print log")
+        with closing(sqlite3.connect(path, timeout=_PATIENCE, isolation_level=None)) as base:
+            _check(base, path)
+            _migrate(base)
+            yield base
+    except sqlite3.OperationalError as error:
+        busy = getattr(error, "sqlite_errorcode", 0) & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
+        raise _outside(path, "is held by another process" if busy else str(error)) from error
+    except sqlite3.DatabaseError as error:
+        raise _damaged(path, str(error)) from error
 
 
 def _check(base: sqlite3.Connection, path: Path) -> None:

@@ -12,7 +12,7 @@ from typing import Any
 
 from printprep.errors import OutsideError, ParameterError, expect
 from printprep.files.streams import disk_file
-from printprep.jobs.log_store import Store
+from printprep.jobs import log_store
 from printprep.parameters import checked_call
 from printprep.results import Result
 from printprep.ticket import read_ticket
@@ -77,13 +77,7 @@ class Entry(Result):
 
 
 def log_file() -> Path:
-    """Where the log is kept: ``PRINTPREP_LOG``, or ``log.sqlite3`` in the user's data folder.
-
-    Raises
-    ------
-    OutsideError
-        If the user has no home.
-    """
+    """Where the log is kept: ``PRINTPREP_LOG``, or ``log.sqlite3`` in the user's data folder."""
     if named := os.environ.get("PRINTPREP_LOG"):
         return Path(named)
     from platformdirs import user_data_path
@@ -110,12 +104,12 @@ class Logbook:
     """
 
     def __init__(self, path: str | os.PathLike[str] | None = None) -> None:
-        self._store = Store(log_file() if path is None else disk_file("path", path))
+        self._path = log_file() if path is None else disk_file("path", path)
 
     @property
     def path(self) -> Path:
         """The file."""
-        return self._store.path
+        return self._path
 
     def entries(self) -> list[Entry]:
         """All sheets, oldest first.
@@ -136,7 +130,7 @@ class Logbook:
         >>> [entry.result for entry in book.entries()]
         ['right']
         """
-        return [Entry(number, **row) for number, row in self._store.rows()]
+        return [Entry(number, **row) for number, row in log_store.rows(self.path)]
 
     @checked_call
     def entry(self, number: int) -> Entry:
@@ -211,36 +205,28 @@ class Logbook:
         expect("path", path, (str, os.PathLike), "must be a path")
         words = {"sheet": sheet, "settings": settings, "note": note}
         for key, text in words.items():
-            expect(key, text, str, "must be text")
             if len(text) > _LONGEST:
                 raise ParameterError(key, text, f"must have at most {_LONGEST} characters", "shorten it")
-        result = _result(result)
+        judged_as = " ".join(result.lower().replace("-", " ").replace("_", " ").split())
+        if judged_as and judged_as not in RESULTS:
+            raise ParameterError("result", result, f"must be one of: {', '.join(RESULTS)}")
         ticket = read_ticket(Path(path))
-        edit = str(ticket.edit.get("name") or ticket.edit.get("xxh3_128") or "")
         when = datetime.now() if date is None else date
         row = {
             "date": when.astimezone().isoformat(timespec="seconds"),
             "print": str(Path(path).absolute()),
             "prepared": str(ticket.prepared.get("xxh3_128", "")),
-            "edit": edit,
+            "edit": str(ticket.edit.get("name") or ticket.edit.get("xxh3_128") or ""),
             "paper": str(ticket.paper.get("name", "")),
             "room": str(ticket.room.get("name", "")),
-            "result": result,
+            "result": judged_as,
             "version": ticket.version,
             "ticket": ticket.to_json(),
             **words,
         }
         row = {key: text.encode("utf-8", "backslashreplace").decode() for key, text in row.items()}
-        number, judged = self._store.add(row, judges=("print", "prepared") if result else ())
+        number, judged = log_store.add(self.path, row, judges=("print", "prepared") if judged_as else ())
         return self.entry(number), judged
-
-
-def _result(result: str) -> str:
-    expect("result", result, str, "must be text")
-    plain = " ".join(result.lower().replace("-", " ").replace("_", " ").split())
-    if plain and plain not in RESULTS:
-        raise ParameterError("result", result, f"must be one of: {', '.join(RESULTS)}")
-    return plain
 
 
 # ---------------------------------------------------------------- what prints cost
@@ -248,18 +234,9 @@ def _result(result: str) -> str:
 
 @dataclass(frozen=True)
 class Cost:
-    """What finished prints took.
+    """What finished prints took: sheets that are judged, those of them that are right, and those not judged yet.
 
-    Parameters
-    ----------
-    sheets : int
-        Judged.
-    finished : int
-        Of these, right.
-    first : int
-        Of the finished, those with no failed sheet of the same edit on the same paper since the last right one.
-    waiting : int
-        Sheets not judged yet, which are not counted otherwise.
+    `first` are right ones with no failed sheet of the same edit on the same paper since the last right one.
     """
 
     sheets: int
@@ -268,7 +245,8 @@ class Cost:
     waiting: int = 0
 
     def __str__(self) -> str:
-        text = f"{_count(self.sheets, 'sheet')} for {_count(self.finished, 'finished print')}"
+        sheets, prints = ("" if number == 1 else "s" for number in (self.sheets, self.finished))
+        text = f"{self.sheets} sheet{sheets} for {self.finished} finished print{prints}"
         if self.finished:
             text += f", {self.first} right the first time"
         return text + (f"; {self.waiting} not judged yet" if self.waiting else "")
@@ -295,14 +273,8 @@ def cost(entries: Iterable[Entry]) -> Cost:
 
 def cost_by_paper(entries: Iterable[Entry]) -> dict[str, Cost]:
     """The same for each paper, by name."""
-    by_paper: dict[str, list[Entry]] = {}
-    for entry in entries:
-        by_paper.setdefault(entry.paper, []).append(entry)
-    return {name: cost(by_paper[name]) for name in sorted(by_paper)}
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}" + ("" if number == 1 else "s")
+    entries = list(entries)
+    return {name: cost(e for e in entries if e.paper == name) for name in sorted({e.paper for e in entries})}
 
 
 # ---------------------------------------------------------------- export

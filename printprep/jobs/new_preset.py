@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from contextlib import ExitStack
-from dataclasses import asdict, replace
 from pathlib import Path
 from types import NoneType
+from typing import Any, Literal
 
 from printprep.conditions.metering import illuminance_from_metered
 from printprep.conditions.paper import Paper
@@ -16,12 +17,15 @@ from printprep.errors import OutsideError, ParameterError, PrintprepError, expec
 from printprep.files.names import AnyPath
 from printprep.files.sink import Sink
 from printprep.files.source import contents
-from printprep.named import BARE_PAPER, Adjust, Named, named_paper, named_room
+from printprep.named import BARE_PAPER, Adjust, Named, lit, named_paper, named_room
 from printprep.parameters import checked_call
-from printprep.preset_files import file_in, own_folder, toml_lines, toml_value
+from printprep.preset_files import file_in, own_folder, preset_text
+from printprep.stored import table_of
 
 LIKE = "smooth-matte"
 """The paper that colours are taken from where nothing says which: it promises little."""
+
+_Kind = Literal["profile", "measurements"]
 
 _OF_SHEETS = ("surface", "native_ppi", "ink_black", "media", "side", "dry_hours")
 """What a paper has beside its colours."""
@@ -96,39 +100,34 @@ def new_paper(
     if like is not None and not base.preset:
         raise ParameterError("like", os.fsdecode(like), "is no preset", "give the file as profile or measurements")
     copied: tuple[Path, bytes] | None = None
-    paper, adjust, lines, said = base.paper, base.adjust, list[str](), list[str]()
-    if profile is not None or measurements is not None:
-        paper, copied, lines = _measured(file, profile, measurements, base.paper if like is not None else None)
+    adjust: Adjust = {}
+    given = profile if profile is not None else measurements
+    if given is not None:
+        key: _Kind = "profile" if profile is not None else "measurements"
+        path = Path(os.fsdecode(given))
+        paper, copied, table = _measured(file, key, path, base.it if like is not None else None)
+        said: dict[str, Any] = {"paper": table}
         adjust = base.adjust if like is not None else BARE_PAPER
-        kind, given = ("ICC profile", profile) if profile is not None else ("measurement", measurements)
-        said.append(f"{kind} {Path(os.fsdecode(given)).name}")  # type: ignore[arg-type]
+        source = f"{'ICC profile' if key == 'profile' else 'measurement'} {path.name}"
     else:
-        said.append(f"colours of {base.name}")
-        adjust = {}
-    assert paper is not None
+        used = os.fsdecode(like) if like is not None else LIKE
+        said = {"uses": [str(Path(used).absolute()) if used.endswith(".toml") else used]}
+        paper, source = base.it, f"colours of {base.name}"
     more: dict[str, dict[str, float]] = {}
     if readings is not None:
-        where = named_room(room) if room is not None else Named("", {}, room=Room())
-        assert where.room is not None
-        more = _steps(readings, paper, where.room)
-        light = f"{where.room.prepared_lux:g} lx" + (f" ({where.name})" if where.name else "")
-        said.append(f"read by eye from a printed target in {light}: {readings}")
-    head = head_lines(title or spoken(name), "; ".join(said))
-    if not lines:
-        used = os.fsdecode(like) if like is not None else LIKE
-        head.append(f"uses = [{toml_value(str(Path(used).absolute()) if used.endswith('.toml') else used)}]")
-    return published(file, "\n".join([*head, *lines, *_adjust(adjust, more), ""]), copied, overwrite=overwrite)
+        where = named_room(room) if room is not None else Named("", {}, Room())
+        more = _steps(readings, paper, where.it)
+        light = f"{where.it.prepared_lux:g} lx" + (f" ({where.name})" if where.name else "")
+        source += f"; read by eye from a printed target in {light}: {readings}"
+    text = preset_text(title or spoken(name), source, _adjust(adjust, more), **said)
+    return published(file, text, copied, overwrite=overwrite)
 
 
 def _measured(
-    file: Path, profile: AnyPath | None, measurements: AnyPath | None, like: Paper | None
-) -> tuple[Paper, tuple[Path, bytes] | None, list[str]]:
-    """A paper from a file, the copy of it that is kept, and the lines of its table."""
-    key, given = ("profile", profile) if profile is not None else ("measurements", measurements)
-    assert given is not None
-    path = Path(os.fsdecode(given))
-    paper = named_paper(path).paper
-    assert paper is not None
+    file: Path, key: _Kind, path: Path, like: Paper | None
+) -> tuple[Paper, tuple[Path, bytes] | None, dict[str, Any]]:
+    """A paper from a file, the copy of it that is kept, and its table."""
+    paper = named_paper(path).it
     if (paper.profile is not None) != (key == "profile"):
         what = "is a profile" if paper.profile is not None else "is a measurement"
         raise ParameterError(key, str(path), what, f"give it as {'profile' if paper.profile else 'measurements'}")
@@ -136,10 +135,10 @@ def _measured(
     table = {name: value for name, value in table.items() if value not in (None, "")}
     if paper.solids is not None:
         patches = {name: value for name, value in paper.to_table().items() if name in ("white", "black", "solids")}
-        return paper, None, toml_lines("[paper]", table | patches)
+        return paper, None, table | patches
     copy = file.with_suffix(".icc" if key == "profile" else ".txt")
     data = contents(path, "profile" if key == "profile" else "measurement")
-    return paper, (copy, data), toml_lines("[paper]", table | {key: copy.name})
+    return paper, (copy, data), table | {key: copy.name}
 
 
 @checked_call
@@ -192,27 +191,17 @@ def new_room(
         what = "two lights are given" if lux is not None else "nothing says how light it is"
         raise PrintprepError(what, where=repr(name), do="give metered, such as 'f/4 1/15 ISO 400', or lux")
     if metered is not None:
-        expect("metered", metered, str, "must be text such as 'f/4 1/15 ISO 400'")
         light = float(f"{illuminance_from_metered(metered):.4g}")
         said = f"camera at a white sheet, {metered.strip()}: {light:g} lx, to within 30 % (ISO 2720, K = 12.5)"
     else:
         assert lux is not None
         light, said = lux, f"light as given, {lux} lx"
-    base = named_room(like) if like is not None else named_room(Room())
-    assert base.room is not None
-    try:
-        made = replace(base.room, illuminance_lux=light, evening_illuminance_lux=None)
-    except ParameterError as error:
-        if metered is None:
-            raise ParameterError("lux", lux, error.reason) from None
-        raise ParameterError("metered", metered, f"stands for {light:.3g} lx, which {error.reason}") from None
+    base = named_room(like if like is not None else Room())
+    made = lit(base.it, light, *(("lux", lux) if metered is None else ("metered", metered)))
     if like is not None:
         said += f"; the rest as in {base.name}"
-    head = head_lines(title or spoken(name), said)
-    table = {key: value for key, value in asdict(made).items() if value is not None}
-    table["reference"] = {key: value for key, value in table["reference"].items() if value is not None}
-    text = "\n".join([*head, *toml_lines("[room]", table), *_adjust(base.adjust, {}), ""])
-    return published(file, text, None, overwrite=overwrite)
+    text = preset_text(title or spoken(name), said, _adjust(base.adjust, {}), room=table_of(made, "room"))
+    return published(file, text, overwrite=overwrite)
 
 
 def spoken(name: str) -> str:
@@ -235,22 +224,14 @@ def _steps(readings: Readings, paper: Paper, room: Room) -> dict[str, dict[str, 
     return made
 
 
-def head_lines(title: str, source: str) -> list[str]:
-    """How a preset begins."""
-    return [f"title = {toml_value(title)}", f"source = {toml_value(source)}", "schema = 1"]
-
-
-def _adjust(steps: Adjust, more: dict[str, dict[str, float]]) -> list[str]:
+def _adjust(steps: Adjust, more: dict[str, dict[str, float]]) -> Iterator[dict[str, Any]]:
     """Steps of another preset with what is set anew laid over them."""
-    lines: list[str] = []
     for step in dict.fromkeys((*steps, *more)):
-        values = {key: setting.value for key, setting in steps.get(step, {}).items()} | more.get(step, {})
-        lines += toml_lines("[[adjust]]", {"step": step, **values})
-    return lines
+        yield {"step": step, **{key: s.value for key, s in steps.get(step, {}).items()}, **more.get(step, {})}
 
 
-def published(file: Path, text: str, beside: tuple[Path, bytes] | None, *, overwrite: bool) -> Path:
-    """Write the preset, and the file that it names first: whole or not at all."""
+def published(file: Path, text: str, beside: tuple[Path, bytes] | None = None, *, overwrite: bool) -> Path:
+    """Write a preset, and the file that it names first: whole or not at all, into a folder that is made for it."""
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:

@@ -14,14 +14,14 @@ from printprep.conditions.paper import Paper
 from printprep.errors import InputError, PrintprepError, UnknownName
 from printprep.files.names import AnyPath, shown
 from printprep.jobs.new_preset import published, spoken
-from printprep.jobs.strip_crops import Window
+from printprep.jobs.strip_layout import Window
 from printprep.jobs.strips import SCHEMA, Strip, strip
 from printprep.jobs.vary import Vary, varied
 from printprep.photo.metadata import ticket_text
 from printprep.pipe import Pipeline
 from printprep.preset_files import file_in, own_folder
 from printprep.results import Result
-from printprep.stored import preset_text
+from printprep.stored import as_preset
 from printprep.ticket import STRIP_KIND, Ticket
 
 
@@ -88,7 +88,7 @@ class Picked(Result):
         file, profile = file_in(own_folder(), name, "bundle"), self.pipe.paper.profile
         said = ", ".join(f"{key} {value:g}" for key, value in self.settings.items())
         copied = None if profile is None else (file.with_suffix(".icc"), profile)  # too large for a preset
-        text = preset_text(
+        text = as_preset(
             self.pipe, title or spoken(name), f"picked from a test strip of {self.edit}, {self.place}: {said}",
             copied[0].name if copied else "",
         )  # fmt: skip

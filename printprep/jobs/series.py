@@ -9,11 +9,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from printprep.adjust._base import Adjustment, Steps
 from printprep.arguments import listed
-from printprep.colour.lab import Lab
 from printprep.errors import InputError, ParameterError, PrintprepError, expect
 from printprep.parameters import checked_call
 from printprep.photo.part import parts
@@ -145,7 +143,7 @@ def as_panels(photos: Iterable[Photo]) -> list[Photo]:
     pictures = _pictures(photos)
     if len(pictures) < 2:
         raise ParameterError("photos", len(pictures), "must be two panels or more, left to right")
-    first, *others = names = [photo.path.name if photo.path else str(k) for k, photo in enumerate(pictures, 1)]
+    first, *others = names = _names(pictures)
     for name, photo in zip(others, pictures[1:], strict=True):
         if photo.height != pictures[0].height:
             what = f"is {photo.height} pixels high, and {first} {pictures[0].height}: no panels of one picture"
@@ -184,8 +182,7 @@ def hanging(pipe: Pipeline, photos: Iterable[Photo]) -> list[Hung]:
     """
     pictures = _pictures(photos)
     means = [_mean(pipe, photo) for photo in pictures]
-    names = [photo.path.name if photo.path else str(number) for number, photo in enumerate(pictures, 1)]
-    return [Hung(name, mean, _off(means, at)) for at, (name, mean) in enumerate(zip(names, means, strict=True))]
+    return [Hung(name, means[at], _off(means, at)) for at, name in enumerate(_names(pictures))]
 
 
 def series_of(files: Sequence[Path], assume: str | Path | None = None) -> list[Photo]:
@@ -209,16 +206,15 @@ def _pictures(photos: Iterable[Photo]) -> list[Photo]:
     return pictures
 
 
-def _asked(pipe: Pipeline, photo: Photo) -> Lab:
-    """The picture read small, print-referred."""
-    return Chain(photo.profile.data, pipe.conditions(photo.profile), Steps()).to_print(photo.small)
+def _names(pictures: Sequence[Photo]) -> list[str]:
+    return [photo.path.name if photo.path else str(number) for number, photo in enumerate(pictures, 1)]
 
 
 def _mean(pipe: Pipeline, photo: Photo) -> float:
+    """Of L* of the prepared picture, read small."""
     on = pipe.conditions(photo.profile)
-    steps = pipe.steps.suited(_asked(pipe, photo), on).live(on, pipe.strength).flat(on)
-    lab: NDArray[np.float32] = steps(_asked(pipe, photo), on)
-    return float(lab[..., 0].mean())
+    asked = Chain(photo.profile.data, on, Steps()).to_print(photo.small)
+    return float(pipe.steps.suited(asked, on).live(on, pipe.strength).flat(on)(asked, on)[..., 0].mean())
 
 
 def _off(means: Sequence[float], at: int) -> float:

@@ -1,11 +1,26 @@
-"""Where the crops of a test strip go on its sheet, in millimetres."""
+"""Which parts of a picture a test strip shows, where the choice between its values matters most, and where they go."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product
 
+import numpy as np
+from numpy.typing import NDArray
+
+from printprep.colour.difference import ciede2000
+from printprep.colour.icc import lab_from_device
 from printprep.conditions import lengths
 from printprep.errors import PrintprepError
+from printprep.photo.photo import Photo
+from printprep.pipe import Pipeline
+
+Window = tuple[float, float, float, float]
+"""Left, top, width and height, pixels of the edit."""
+
+_NOTHING = 0.05
+"""CIEDE2000 on average under which values differ nowhere on a small picture: fine detail counts instead."""
 
 LEAST_MM, MOST_MM = 60.0, 120.0
 """Sides of a crop: under the first an eye does not settle on it, over the second nothing is gained (our choice)."""
@@ -22,16 +37,10 @@ _ACROSS_MM, _DOWN_MM = 3.0, 4.0
 
 @dataclass(frozen=True)
 class Grid:
-    """Crops in their places.
+    """Crops in their places on a sheet as it lies, in millimetres.
 
-    Parameters
-    ----------
-    width, height : float, mm
-        The sheet, as it lies.
-    cell : (float, float), mm
-        Width and height of a crop.
-    places : mapping of str to (float, float), mm
-        Left and top of each crop by its place, such as ``B3``.
+    `cell` is width and height of a crop, `places` left and top of each by its place, such as ``B3``: a letter for the
+    part or second parameter, a number for the value.
     """
 
     width: float
@@ -40,31 +49,13 @@ class Grid:
     places: dict[str, tuple[float, float]]
 
 
-def names(letters: int, numbers: int) -> list[str]:
-    """Places: a letter for the part or second parameter, a number for the value."""
-    return [f"{chr(65 + row)}{column + 1}" for row in range(letters) for column in range(numbers)]
-
-
 def arranged(
     sheet: str, letters: int, numbers: int, cell: tuple[float, float] | None, most: tuple[float, float]
 ) -> Grid:
-    """Lay crops out, as large as they go.
+    """Lay crops out, as large as they go; an error names the smallest usual sheet on which they fit.
 
-    Parameters
-    ----------
-    sheet : str
-        Size of the strip's sheet: A4, 300x450mm.
-    letters, numbers : int
-        Parts (or values of a second parameter), and values.
-    cell : (float, float), mm, optional
-        How large a crop must be; squares as large as the sheet allows, 60 to 120 mm, if not given.
-    most : (float, float), mm
-        The picture's own size, which no crop exceeds.
-
-    Raises
-    ------
-    PrintprepError
-        If they do not fit; names the smallest usual sheet on which they do.
+    `cell` is how large a crop must be; squares as large as the sheet allows, 60 to 120 mm, if not given. `most` is the
+    picture's own size, which no crop exceeds. All in millimetres.
     """
     if found := _best(lengths.size(sheet), letters, numbers, cell, most):
         return found
@@ -106,10 +97,61 @@ def _placed(
     across = (room[0] - columns * cell[0]) / max(columns - 1, 1)
     down = min((room[1] - lines * (cell[1] + LABEL_MM)) / max(lines - 1, 1), 8.0)
     places = {}
-    for k, name in enumerate(names(letters, numbers)):
-        letter, number = divmod(k, numbers)
+    for letter, number in product(range(letters), range(numbers)):
         line = letter * -(-numbers // columns) + number // columns
         x = MARGINS_MM[0] + (number % columns) * (cell[0] + across)
         y = MARGINS_MM[1] + HEADER_MM + line * (cell[1] + LABEL_MM + down)
-        places[name] = x, y
+        places[f"{chr(65 + letter)}{number + 1}"] = x, y
     return Grid(width, height, cell, places)
+
+
+def hardest(
+    photo: Photo, pipes: Sequence[tuple[Pipeline, Pipeline]], within: Window, size: tuple[float, float], count: int
+) -> list[Window]:
+    """So many windows where pictures that `pipes` prepare differ most, by CIEDE2000 on the picture read small.
+
+    The most first; the mean of pairs; no two overlap where that can be helped. `within` is the part of the edit that is
+    printed, `size` width and height of a window in pixels of the edit.
+    """
+    codes = photo.small
+    scale = codes.shape[1] / photo.width, codes.shape[0] / photo.height
+    apart = np.mean([_apart(photo, codes, *pair) for pair in pipes], axis=0)
+    if apart.mean() < _NOTHING:
+        apart = _detail(photo, codes)
+    left, top = (int(np.floor(within[k] * scale[k])) for k in (0, 1))
+    right, bottom = (int(np.ceil((within[k] + within[k + 2]) * scale[k])) for k in (0, 1))
+    apart = apart[top : max(bottom, top + 1), left : max(right, left + 1)].copy()
+    wide, high = (max(1, min(round(size[k] * scale[k]), apart.shape[1 - k])) for k in (0, 1))
+    found = []
+    for _ in range(count):
+        total = np.pad(apart.cumsum(axis=0).cumsum(axis=1), ((1, 0), (1, 0)))
+        sums = total[high:, wide:] - total[:-high, wide:] - total[high:, :-wide] + total[:-high, :-wide]
+        y, x = np.unravel_index(int(sums.argmax()), sums.shape)
+        apart[y : y + high, x : x + wide] = 0
+        at = (left + int(x)) / scale[0], (top + int(y)) / scale[1]
+        found.append(inside((at[0], at[1], size[0], size[1]), within))
+    return found
+
+
+def inside(window: Window, within: Window) -> Window:
+    """A window moved so that it lies within another, which is at least as large."""
+    x, y, width, height = window
+    x = min(max(x, within[0]), max(within[0] + within[2] - width, within[0]))
+    y = min(max(y, within[1]), max(within[1] + within[3] - height, within[1]))
+    return x, y, width, height
+
+
+def _apart(photo: Photo, codes: NDArray[np.float32], one: Pipeline, other: Pipeline) -> NDArray[np.float64]:
+    labs = []
+    for pipe in (one, other):
+        profile = pipe.paper.profile if pipe.hand_over == "paper" else photo.profile.data
+        assert profile is not None
+        labs.append(lab_from_device(pipe.apply(codes, photo.profile), profile))
+    return np.asarray(ciede2000(*labs), np.float64)
+
+
+def _detail(photo: Photo, codes: NDArray[np.float32]) -> NDArray[np.float64]:
+    """How much lightness changes from pixel to pixel."""
+    L = lab_from_device(codes, photo.profile.data)[..., 0]
+    down, across = np.gradient(L) if min(L.shape) > 1 else (np.zeros_like(L), np.zeros_like(L))
+    return np.asarray(np.hypot(down, across), np.float64)

@@ -20,19 +20,7 @@ _INK = 0x3000
 
 @dataclass(frozen=True)
 class Crop:
-    """A part of another picture, where it lies on the sheet; all in pixels.
-
-    Parameters
-    ----------
-    left, top : int
-        On the sheet.
-    width, height : int
-        Of the part.
-    inner : Pixels
-        The picture.
-    x, y : int
-        Where in the picture the part begins.
-    """
+    """A part of another picture, which begins at x, y there and at left, top on the sheet; all in pixels."""
 
     left: int
     top: int
@@ -42,19 +30,15 @@ class Crop:
     x: int = 0
     y: int = 0
 
+    def rows(self, top: int, bottom: int) -> NDArray[np.uint16]:
+        """Rows of the part, counted from its own first."""
+        rows = np.empty((bottom - top, self.inner.width, 3), np.uint16)
+        self.inner.read(self.y + top, rows)
+        return rows[:, self.x : self.x + self.width]
+
 
 class StripPixels:
-    """The sheet.
-
-    Parameters
-    ----------
-    width, height : int, pixels
-        Of the sheet.
-    crops : list of Crop
-        None on another.
-    grey : Profile, optional
-        What all of it can be written grey in.
-    """
+    """The sheet: crops of which none lies on another; `grey` is what all of it can be written grey in."""
 
     def __init__(self, width: int, height: int, crops: list[Crop], grey: Profile | None = None) -> None:
         self.width, self.height, self.crops, self.grey = width, height, crops, grey
@@ -112,9 +96,8 @@ class StripPixels:
         for crop in self.crops:
             low, high = max(crop.top, top), min(crop.top + crop.height, bottom)
             if low < high:
-                rows = np.empty((high - low, crop.inner.width, 3), np.uint16)
-                crop.inner.read(crop.y + low - crop.top, rows)
-                out[low - top : high - top, crop.left : crop.left + crop.width] = rows[:, crop.x : crop.x + crop.width]
+                rows = crop.rows(low - crop.top, high - crop.top)
+                out[low - top : high - top, crop.left : crop.left + crop.width] = rows
         for row, column, cover, code in self._marks:
             low, high = max(row, top), min(row + len(cover), bottom)
             if low < high:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -12,13 +13,11 @@ import numpy as np
 
 from printprep import __version__
 from printprep.arguments import listed, output_path
-from printprep.conditions.layout import Layout
 from printprep.conditions.sheet import Sheet
 from printprep.errors import InputError, ParameterError, PrintprepError, expect
 from printprep.files.names import AnyPath, printable
 from printprep.files.sink import Sink
-from printprep.jobs.strip_crops import Window, hardest, inside
-from printprep.jobs.strip_layout import HEADER_MM, LEAST_MM, MARGINS_MM, Grid, arranged
+from printprep.jobs.strip_layout import HEADER_MM, LEAST_MM, MARGINS_MM, Grid, Window, arranged, hardest, inside
 from printprep.jobs.strip_sheet import Crop, StripPixels
 from printprep.jobs.vary import Vary, varied
 from printprep.parameters import checked_call
@@ -193,62 +192,50 @@ class _Job:
         parts: int | None, sheet: str, windows: Sequence[Window] | None,
     ) -> None:  # fmt: skip
         self.photo, self.pipe, self.varies = photo, pipe, varies
-        self.layout: Layout | None = pipe.layout(photo)
-        self.ppi = self.layout.ppi if self.layout else pipe.sheet.ppi or pipe.paper.native_ppi
+        self.layout = layout = pipe.layout(photo)
+        self.ppi = layout.ppi if layout else pipe.sheet.ppi or pipe.paper.native_ppi
+        # the part of the edit that is printed, where it is in the finished picture, and how much larger
+        self._within: Window = layout.part if layout else (0.0, 0.0, float(photo.width), float(photo.height))
+        self._box = layout.picture if layout else (0, 0, photo.width, photo.height)
+        self._scale, self._per_mm = self._box[2] / self._within[2], self.ppi / 25.4
         self._check(crop, parts, windows)
         across, *down = varies
-        pairs = [{across.key: value} for value in across.values]
+        self._numbers = len(across.values)
+        self._settings = [{across.key: value} for value in across.values]
         if down:
-            pairs = [{across.key: a, down[0].key: d} for d in down[0].values for a in across.values]
-        self._settings = pairs
-        self._ready = [varied(pipe, each)(photo) for each in pairs]
-        self.profile = self._ready[0].profile
-        greys = [grey_profile_of(ready.pixels) for ready in self._ready]
+            self._settings = [{**each, down[0].key: value} for value in down[0].values for each in self._settings]
+        made = [varied(pipe, each)(photo) for each in self._settings]
+        self.profile = made[0].profile
+        greys = [grey_profile_of(ready.pixels) for ready in made]
         self._grey = greys[0] if None not in greys else None
         if self._grey is None and pipe.hand_over == "grey":
             raise InputError("some of the values would leave colour", where="strip", do="hand over source")
-        self.grid, letters = self._grid(sheet, crop, len(windows) if windows else 1 if crop else parts)
-        self._windows = self._chosen(crop, windows, letters)
+        self.grid = self._grid(sheet, crop, len(windows) if windows else 1 if crop else parts)
+        known = [crop] if crop is not None else windows
+        self._windows = self._chosen(known, 1 if down else len(self.grid.places) // self._numbers)
         self.cells, self.crops = {}, {}
         for k, (name, (x, y)) in enumerate(self.grid.places.items()):
-            part, number = (0, k) if down else divmod(k, len(across.values))
-            self.cells[name] = pairs[number]
-            self.crops[name] = self._cropped(x, y, self._ready[number], self._windows[part])
+            part, number = (0, k) if down else divmod(k, self._numbers)
+            self.cells[name] = self._settings[number]
+            self.crops[name] = self._cropped(x, y, made[number].pixels, self._windows[part])
 
     # --- what is shown ----------------------------------------------------------------------
-
-    @property
-    def _within(self) -> Window:
-        """The part of the edit that is printed."""
-        return self.layout.part if self.layout else (0.0, 0.0, float(self.photo.width), float(self.photo.height))
-
-    @property
-    def _box(self) -> tuple[int, int, int, int]:
-        """Where it is in the finished picture, pixels."""
-        return self.layout.picture if self.layout else (0, 0, self.photo.width, self.photo.height)
-
-    @property
-    def _scale(self) -> float:
-        """Pixels of the print for each of the edit."""
-        return self._box[2] / self._within[2]
 
     def _mm(self, pixels: float) -> float:
         """Millimetres of so many pixels of the edit."""
         return pixels * self._scale / self.ppi * 25.4
 
-    def _check(self, crop: object, parts: object, windows: object) -> None:
+    def _check(self, crop: object, parts: int | None, windows: object) -> None:
         if (parts is not None) + (crop is not None) + (windows is not None) > 1:
             raise ParameterError("parts", parts, "stands beside a crop", "give one of them")
-        if parts is not None and (isinstance(parts, bool) or not isinstance(parts, int) or not 1 <= parts <= 9):
+        if parts is not None and (isinstance(parts, bool) or not 1 <= parts <= 9):
             raise ParameterError("parts", parts, "must be a whole number, 1 to 9")
-        if len(self.varies) == 2 and isinstance(parts, int) and parts > 1:
+        if len(self.varies) == 2 and (parts or 1) > 1:
             raise ParameterError("parts", parts, "must be 1 where two parameters are varied", "leave it out")
         if crop is None:
             return
-        good = isinstance(crop, (tuple, list)) and len(crop) == 4 and bool(np.isfinite(crop).all())
-        if not good:
+        if not (isinstance(crop, (tuple, list)) and len(crop) == 4 and np.isfinite(crop).all()):
             raise ParameterError("crop", crop, "must be left, top, width and height, in pixels of the edit")
-        assert isinstance(crop, (tuple, list))
         x, y, wide, high = crop
         left, top, width, height = self._within
         if wide <= 0 or high <= 0 or x < left or y < top or x + wide > left + width or y + high > top + height:
@@ -256,45 +243,37 @@ class _Job:
             reach = f"{left:.0f},{top:.0f} to {left + width:.0f},{top + height:.0f}"
             raise ParameterError("crop", tuple(crop), f"must lie within the picture, {reach}{cut}")
 
-    def _grid(self, sheet: str, crop: Sequence[float] | None, parts: int | None) -> tuple[Grid, int]:
+    def _grid(self, sheet: str, crop: Sequence[float] | None, parts: int | None) -> Grid:
         most = self._mm(self._within[2]), self._mm(self._within[3])
         cell = None
         if crop is not None:
             wide, high = (min(max(self._mm(crop[k + 2]), LEAST_MM), most[k]) for k in (0, 1))
             cell = wide, high
-        numbers = len(self.varies[0].values)
         if len(self.varies) == 2:
-            return arranged(sheet, len(self.varies[1].values), numbers, cell, most), 1
-        if parts is not None:
-            return arranged(sheet, parts, numbers, cell, most), parts
-        for some in range(_PARTS, 1, -1):
-            try:
-                return arranged(sheet, some, numbers, cell, most), some
-            except PrintprepError:
-                continue
-        return arranged(sheet, 1, numbers, cell, most), 1
+            parts = len(self.varies[1].values)
+        for some in range(_PARTS, 1, -1) if parts is None else ():
+            with suppress(PrintprepError):
+                return arranged(sheet, some, self._numbers, cell, most)
+        return arranged(sheet, parts or 1, self._numbers, cell, most)
 
-    def _chosen(self, crop: Sequence[float] | None, windows: Sequence[Window] | None, count: int) -> list[Window]:
-        size = tuple(side * self.ppi / 25.4 / self._scale for side in self.grid.cell)
-        wide, high = min(size[0], self._within[2]), min(size[1], self._within[3])
-        if crop is not None or windows is not None:
-            given = [tuple(crop)] if crop is not None else list(windows or ())
-            middles = [(w[0] + w[2] / 2, w[1] + w[3] / 2) for w in given]
+    def _chosen(self, known: Sequence[Window] | None, count: int) -> list[Window]:
+        wide, high = (min(self.grid.cell[k] * self.ppi / 25.4 / self._scale, self._within[k + 2]) for k in (0, 1))
+        if known is not None:
+            middles = [(w[0] + w[2] / 2, w[1] + w[3] / 2) for w in known]
             return [inside((x - wide / 2, y - high / 2, wide, high), self._within) for x, y in middles]
         plain = [replace(varied(self.pipe, each), sheet=Sheet()) for each in self._settings]
         pairs = [(plain[0], plain[-1])]
         if len(self.varies) == 2:
-            numbers = len(self.varies[0].values)
-            pairs.append((plain[numbers - 1], plain[-numbers]))
+            pairs.append((plain[self._numbers - 1], plain[-self._numbers]))
         return hardest(self.photo, pairs, self._within, (wide, high), count)
 
-    def _cropped(self, x: float, y: float, ready: Photo, window: Window) -> Crop:
+    def _cropped(self, x: float, y: float, pixels: Pixels, window: Window) -> Crop:
         left, top, width, height = self._box
-        per_mm = self.ppi / 25.4
+        per_mm = self._per_mm
         wide, high = (min(int(self.grid.cell[k] * per_mm + 1e-6), (width, height)[k]) for k in (0, 1))
         u, v = (round((window[k] - self._within[k]) * self._scale) for k in (0, 1))
         u, v = min(max(u, 0), width - wide), min(max(v, 0), height - high)
-        return Crop(round(x * per_mm), round(y * per_mm), wide, high, ready.pixels, left + u, top + v)
+        return Crop(round(x * per_mm), round(y * per_mm), wide, high, pixels, left + u, top + v)
 
     def window(self, name: str) -> tuple[float, float, float, float]:
         """What a place shows, in pixels of the edit."""
@@ -306,24 +285,20 @@ class _Job:
 
     def alike(self) -> bool:
         """Whether the first and last values have the same pixels in the middle of every part."""
-        names = list(self.crops)
-        first = [name for name in names if name.endswith("1")] if len(self.varies) == 1 else names[:1]
-        for name in first:
-            last = names[names.index(name) + len(self.varies[0].values) - 1] if len(self.varies) == 1 else names[-1]
-            bands = []
-            for crop in (self.crops[name], self.crops[last]):
-                band = np.empty((min(32, crop.height), crop.inner.width, 3), np.uint16)
-                crop.inner.read(crop.y + (crop.height - len(band)) // 2, band)
-                bands.append(band[:, crop.x : crop.x + crop.width])
-            if not np.array_equal(bands[0], bands[1]):
-                return False
-        return True
+        crops = list(self.crops.values())
+        each = self._numbers if len(self.varies) == 1 else len(crops)
+        high = min(32, crops[0].height)
+        top = (crops[0].height - high) // 2
+        return all(
+            np.array_equal(first.rows(top, top + high), last.rows(top, top + high))
+            for first, last in zip(crops[::each], crops[each - 1 :: each], strict=True)
+        )
 
     # --- what is drawn and said ---------------------------------------------------------------
 
     def drawn(self, name: str) -> StripPixels:
         """The sheet; `name` is what it will be called."""
-        per_mm = self.ppi / 25.4
+        per_mm = self._per_mm
         thumb = self._whole(per_mm)
         width, height = round(self.grid.width * per_mm), round(self.grid.height * per_mm)
         pixels = StripPixels(width, height, [*self.crops.values(), thumb], self._grey)
@@ -357,7 +332,7 @@ class _Job:
         size = f", as part of {self.layout}" if self.layout else ""
         room = f"{pipe.room_name}, {pipe.room.prepared_lux:g} lx"
         across, *down = self.varies
-        counted = f"1 to {len(across.values)}: {across}."
+        counted = f"1 to {self._numbers}: {across}."
         letters = chr(64 + (len(down[0].values) if down else len(self._windows)))
         if down:
             counted += f" A to {letters}: {down[0]}."

@@ -70,7 +70,7 @@ class Vary:
             raise ParameterError("vary", text, "is an empty range, first and last value are the same", _EXAMPLE)
         if not 2 <= count <= MOST:
             raise ParameterError("vary", text, f"must have 2 to {MOST} values", _EXAMPLE)
-        return cls(key, tuple(float(f"{first + (last - first) * k / (count - 1):.6g}") for k in range(count)))
+        return cls(key, _spread(first, last, count))
 
     def __str__(self) -> str:
         return f"{self.key} {', '.join(f'{value:g}' for value in self.values)}"
@@ -78,20 +78,17 @@ class Vary:
     def around(self, value: float) -> Vary:
         """The same number of values around one of these, as far as to its neighbours."""
         near = self.values.index(value)
-        ends = self.values[max(near - 1, 0)], self.values[min(near + 1, len(self.values) - 1)]
+        first, last = self.values[max(near - 1, 0)], self.values[min(near + 1, len(self.values) - 1)]
         count = max(len(self.values), 3) if 0 < near < len(self.values) - 1 else len(self.values)
-        first, last = ends
-        return Vary(self.key, tuple(float(f"{first + (last - first) * k / (count - 1):.6g}") for k in range(count)))
+        return Vary(self.key, _spread(first, last, count))
+
+
+def _spread(first: float, last: float, count: int) -> tuple[float, ...]:
+    return tuple(float(f"{first + (last - first) * k / (count - 1):.6g}") for k in range(count))
 
 
 def varied(pipe: Pipeline, settings: Mapping[str, float]) -> Pipeline:
-    """A pipeline with some parameters set otherwise.
-
-    Raises
-    ------
-    PrintprepError
-        If there is no such parameter, or a value is out of its range.
-    """
+    """A pipeline with some parameters set otherwise."""
     more = {key: value for key, value in settings.items() if key != OVERALL}
     for key in more:
         if "." not in key:

@@ -77,3 +77,13 @@ def test_help_lists_the_sheet_apart(command: str, tmp_path: Path) -> None:
     assert "--anchor" not in first
     assert second.startswith("  --size SIZE ")
     assert "--caption" in second
+
+
+def test_an_option_wins_over_the_preset_also_where_it_asks_for_what_is_usual(edit: Path, tmp_path: Path) -> None:
+    pipe = pp.pipeline(paper="gloss", sheet=pp.Sheet(size="A6", fill=True, orientation="portrait"))
+    (tmp_path / "own.toml").write_text(pipe.to_toml())
+    usual = ("--fit", "--orientation", "auto")
+    done = run("prepare", edit, "--preset", "own.toml", *usual, "-o", tmp_path / "out.tif", cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    sheet = pp.read_ticket(tmp_path / "out.tif").sheet
+    assert (sheet["fill"], sheet["orientation"]) == (False, "auto")

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 import printprep as pp
+from printprep.cli.reprint import next_lines
 from printprep.errors import InputError
 from printprep.jobs.advice import advise
 from printprep.jobs.logbook import RESULTS, Entry
@@ -38,7 +39,6 @@ def test_checks_come_first_and_each_is_one_plain_line(result: str) -> None:
     found = advise(sheet(1, result), [])
     assert 2 <= len(found.checks) <= 4
     assert all("\n" not in line and len(line) < 200 for line in found.checks)
-    assert bool(found.command) == bool(found.setting)
     assert (found.setting == "") == (result in ("tinted", "soft"))  # no step of ours mends a lamp or a nozzle
 
 
@@ -62,7 +62,7 @@ def test_too_dark_in_two_rooms_is_the_display_in_one_its_light() -> None:
     assert "50 lx" in advise(here, [here]).checks[0]
     two = advise(here, [here, there]).checks[0]
     assert two.startswith("the display (too dark in evening-sitting-room and hallway): it shows the edit brighter")
-    assert "printprep screen" in two
+    assert "printprep.screen" in two
     for last in ("right", "too light"):  # what was found there since counts
         assert "50 lx" in advise(here, [here, there, replace(there, number=3, result=last)]).checks[0]
     assert "shows the edit darker" in advise(replace(here, result="too light"), []).checks[1]
@@ -82,13 +82,14 @@ def test_the_next_value_and_its_commands(result: str, setting: str, now: float, 
     found = advise(sheet(7, result), [])
     assert (found.setting, found.now, found.value) == (setting, now, value)
     assert (found.least, found.most) == (max(0, min(now, 2 * value - now)), max(now, 2 * value - now))
-    words = shlex.split(found.command)
+    command, strip = next_lines(found)
+    words = shlex.split(command)
     assert words[:5] == ["printprep", "prepare", "my edit.tif", "--like", "/prints/7.tif"]
     assert words[5:7] == (["--strength", "0.8"] if setting == "strength" else ["--set", f"{setting}={value:g}"])
-    assert shlex.split(found.strip)[:7] == [
+    assert shlex.split(strip.split("\n")[1])[:7] == [
         "printprep", "strip", "my edit.tif", "--paper", "cotton-rag", "--room", "evening-sitting-room"
     ]  # fmt: skip
-    assert f"--vary {setting}={found.least:g}..{found.most:g}/3" in found.strip
+    assert f"--vary {setting}={found.least:g}..{found.most:g}/3" in strip
 
 
 def test_values_stay_within_their_range() -> None:
@@ -115,7 +116,7 @@ def test_a_value_judged_the_other_way_is_not_proposed() -> None:
 
 def test_what_asks_for_nothing(tmp_path: Path) -> None:
     right = advise(sheet(1, "right"), [])
-    assert (right.checks, right.command, right.strip) == ((), "", "")
+    assert (right.checks, right.setting) == ((), "")
     with pytest.raises(InputError, match="sheet 1: is not judged yet; judge it first"):
         advise(sheet(1, ""), [])
 
@@ -127,4 +128,4 @@ def test_a_paper_that_is_gone_leaves_the_checks(tmp_path: Path) -> None:
     doc["recipe"]["asked"] = {"paper": "gone.icc"}
     found = advise(replace(entry, ticket=json.dumps(doc)), [])
     assert found.checks
-    assert found.command == ""
+    assert found.setting == ""

@@ -21,7 +21,7 @@ import pytest
 from printprep.compose import pipeline
 from printprep.errors import InputError, OutsideError, ParameterError
 from printprep.jobs import log_store
-from printprep.jobs.log_store import COLUMNS, Store
+from printprep.jobs.log_store import COLUMNS
 from printprep.jobs.logbook import RESULTS, Cost, Entry, Logbook, as_csv, as_json, cost, cost_by_paper, log_file
 from printprep.jobs.prepare import prepare
 from tests.support.tiffs import picture, tiff
@@ -159,10 +159,9 @@ def test_json_holds_the_tickets(book: Logbook, made: Path) -> None:
 WRITER = """
 import sys
 from pathlib import Path
-from printprep.jobs.log_store import COLUMNS, Store
-store = Store(Path(sys.argv[1]))
+from printprep.jobs.log_store import COLUMNS, add
 for k in range(int(sys.argv[3])):
-    store.add({name: f"{sys.argv[2]} {k}" for name in COLUMNS})
+    add(Path(sys.argv[1]), {name: f"{sys.argv[2]} {k}" for name in COLUMNS})
 """
 
 
@@ -170,17 +169,17 @@ def test_processes_that_write_at_once_lose_nothing(tmp_path: Path) -> None:
     path = tmp_path / "log.sqlite3"  # made by whoever comes first
     running = [subprocess.Popen([sys.executable, "-c", WRITER, path, name, "20"]) for name in "abc"]
     assert [process.wait(100) for process in running] == [0, 0, 0]
-    rows = Store(path).rows()
+    rows = log_store.rows(path)
     assert [number for number, _ in rows] == list(range(1, 61))
     for name in "abc":
         assert [r["note"] for _, r in rows if r["note"][0] == name] == [f"{name} {k}" for k in range(20)]
 
 
 def test_one_result_judges_one_sheet_whoever_is_first(tmp_path: Path) -> None:
-    store = Store(tmp_path / "log.sqlite3")
-    store.add(row(print="p"))
-    assert store.add(row(print="p", result="right"), judges=("print",)) == (1, True)
-    assert store.add(row(print="p", result="soft"), judges=("print",)) == (2, False)
+    path = tmp_path / "log.sqlite3"
+    log_store.add(path, row(print="p"))
+    assert log_store.add(path, row(print="p", result="right"), judges=("print",)) == (1, True)
+    assert log_store.add(path, row(print="p", result="soft"), judges=("print",)) == (2, False)
 
 
 def test_a_writer_killed_at_any_moment_leaves_whole_entries(tmp_path: Path) -> None:
@@ -188,21 +187,21 @@ def test_a_writer_killed_at_any_moment_leaves_whole_entries(tmp_path: Path) -> N
     for patience in (0.02, 0.05, 0.09):
         process = subprocess.Popen([sys.executable, "-c", WRITER, path, "x", "1000000"])
         deadline = time.monotonic() + 60
-        while (not path.exists() or len(Store(path).rows()) <= whole) and time.monotonic() < deadline:
+        while (not path.exists() or len(log_store.rows(path)) <= whole) and time.monotonic() < deadline:
             time.sleep(0.01)
         time.sleep(patience)
         process.send_signal(signal.SIGKILL)
         process.wait(10)
-        rows = Store(path).rows()
+        rows = log_store.rows(path)
         assert len(rows) > whole
         assert all(len(set(r.values())) == 1 for _, r in rows)  # every column of an entry says the same
         whole = len(rows)
-    assert Store(path).add(row(note="after")) == (whole + 1, False)
+    assert log_store.add(path, row(note="after")) == (whole + 1, False)
 
 
 def test_a_writer_killed_amid_a_transaction_is_undone(tmp_path: Path) -> None:
     path = tmp_path / "log.sqlite3"
-    Store(path).add(row(note="1"))
+    log_store.add(path, row(note="1"))
     script = (
         "import sqlite3, sys, os, signal; base = sqlite3.connect(sys.argv[1], isolation_level=None)\n"
         "base.execute('PRAGMA cache_size = 1'); base.execute('BEGIN IMMEDIATE')\n"
@@ -213,20 +212,20 @@ def test_a_writer_killed_amid_a_transaction_is_undone(tmp_path: Path) -> None:
     )
     subprocess.run([sys.executable, "-c", script, path], check=False)
     assert path.with_name("log.sqlite3-journal").stat().st_size > 0  # it was killed with pages in the file already
-    assert [r["note"] for _, r in Store(path).rows()] == ["1"]
+    assert [r["note"] for _, r in log_store.rows(path)] == ["1"]
 
 
 def test_a_log_that_another_process_holds(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "log.sqlite3"
-    Store(path).add(row())
+    log_store.add(path, row())
     monkeypatch.setattr(log_store, "_PATIENCE", 0.05)
     other = sqlite3.connect(path, isolation_level=None)
     other.execute("BEGIN EXCLUSIVE")
     with pytest.raises(OutsideError, match="is held by another process"):
-        Store(path).add(row())
+        log_store.add(path, row())
     other.execute("COMMIT")
     other.close()
-    assert Store(path).add(row())[0] == 2
+    assert log_store.add(path, row())[0] == 2
 
 
 # ---------------------------------------------------------------- schemas
@@ -241,7 +240,7 @@ def test_a_log_of_schema_1_is_read(tmp_path: Path) -> None:
     (found,) = Logbook(path).entries()
     assert (found.result, found.paper, found.sheet, found.note) == ("too dark", "cotton-rag", "A3+", "evening")
     assert found.to_dict()["ticket"]["version"] == "0.1.0"
-    assert Store(path).add(row())[0] == 2
+    assert log_store.add(path, row())[0] == 2
 
 
 NEXT = ("ALTER TABLE prints ADD COLUMN printer TEXT NOT NULL DEFAULT 'unknown'", "UPDATE prints SET note = note || '!'")
@@ -256,21 +255,21 @@ def version(path: Path) -> int:
 
 def test_an_older_log_follows_once_and_whole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "log.sqlite3"
-    Store(path).add(row(note="kept"))
+    log_store.add(path, row(note="kept"))
     assert version(path) == len(log_store.STEPS)
     before = path.read_bytes()
     with monkeypatch.context() as patch:
         patch.setattr(log_store, "STEPS", (*log_store.STEPS, (*NEXT, "SELECT nothing_of_the_kind")))
         with pytest.raises(OutsideError, match="nothing was changed"):
-            Store(path).rows()
+            log_store.rows(path)
         assert path.read_bytes() == before  # a step that fails leaves all as it was
         patch.setattr(log_store, "STEPS", (*log_store.STEPS[:-1], NEXT, ("UPDATE prints SET note = note || '?'",)))
         patch.setattr(log_store, "COLUMNS", (*COLUMNS, "printer"))
         for _ in range(2):
-            assert [(r["note"], r["printer"]) for _, r in Store(path).rows()] == [("kept!?", "unknown")]
+            assert [(r["note"], r["printer"]) for _, r in log_store.rows(path)] == [("kept!?", "unknown")]
         assert version(path) == len(log_store.STEPS)
     newer = path.read_bytes()
-    for use in (Store(path).rows, lambda: Store(path).add(row())):
+    for use in (lambda: log_store.rows(path), lambda: log_store.add(path, row())):
         with pytest.raises(InputError, match="is a print log of a newer version; use a newer printprep"):
             use()
     assert path.read_bytes() == newer
@@ -293,7 +292,7 @@ def same_version_of_others(path: Path) -> None:
 
 
 def damaged(path: Path) -> None:
-    Store(path).add(row(ticket="x" * 9000))
+    log_store.add(path, row(ticket="x" * 9000))
     data = bytearray(path.read_bytes())
     data[-3000:-1000] = b"\xff" * 2000
     data[4096:4200] = b"\xff" * 104
@@ -301,7 +300,7 @@ def damaged(path: Path) -> None:
 
 
 def cut(path: Path) -> None:
-    Store(path).add(row(ticket="x" * 9000))
+    log_store.add(path, row(ticket="x" * 9000))
     os.truncate(path, 5000)
 
 
@@ -322,7 +321,7 @@ def test_other_and_damaged_files_are_left_alone(tmp_path: Path, make: Callable[[
     path = tmp_path / "log.sqlite3"
     make(path)
     before = path.read_bytes() if path.is_file() else b""
-    for use in (Store(path).rows, lambda: Store(path).add(row())):
+    for use in (lambda: log_store.rows(path), lambda: log_store.add(path, row())):
         with pytest.raises(InputError, match=says) as caught:
             use()
         assert "\n" not in str(caught.value)
@@ -333,7 +332,7 @@ def test_other_and_damaged_files_are_left_alone(tmp_path: Path, make: Callable[[
 
 def test_an_empty_file_is_a_log_that_was_just_begun(tmp_path: Path) -> None:
     (tmp_path / "log.sqlite3").touch()
-    assert Store(tmp_path / "log.sqlite3").rows() == []
+    assert log_store.rows(tmp_path / "log.sqlite3") == []
 
 
 def test_every_result_is_known_to_the_trade() -> None:
