@@ -251,7 +251,7 @@ def cause(loss: Loss) -> str:
         return "shadows lose a little"
     if loss.black >= _DARK_GREY:
         return "blacks turn dark grey"
-    return "shadows lose visible steps"
+    return "shadows close up"
 
 
 def merging(figures: Figures) -> bool:
