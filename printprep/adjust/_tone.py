@@ -54,7 +54,7 @@ from printprep.colour.visibility import jnd_index
 from printprep.conditions.conditions import Conditions
 from printprep.conditions.viewing import hung, in_edit
 
-NODES = 2049
+CURVE_NODES = 2049
 """Nodes of a tabulated curve, 0.05 L* or less apart: straight between them to 0.0001 L*."""
 
 LIFT_STRENGTH = 1.0
@@ -114,7 +114,7 @@ class View:
 
     def lightness(self) -> Array:
         """L* of the curve's nodes: evenly from black to white."""
-        return np.linspace(self.black, 100.0, NODES)
+        return np.linspace(self.black, 100.0, CURVE_NODES)
 
     def seen(self, lightness: Array) -> Array:
         """What the eye gets from print tones as a share of what it gets from white, veil included."""

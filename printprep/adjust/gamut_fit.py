@@ -22,7 +22,7 @@ Array = NDArray[np.float32]
 _POWER = 3  # sharpness of the knee
 _AT_ONCE = 16384  # colours that stay in the processor's cache
 
-WHITE = (75.0, 87.0)
+NEAR_WHITE = (75.0, 87.0)
 """L* from which colours give way less, and from which they are handed over as they are."""
 
 STRONG = (0.3, 0.7)
@@ -126,7 +126,7 @@ class GamutFit(Adjustment):
             return factor
         at = L[over]
         moved = np.float32(self.lightness) * here.slide(AREA, at, hue[over], C[over] - most[over])[0]
-        moved *= _smooth(lab[over, 0], *DARK) * (1 - _smooth(lab[over, 0], *WHITE))
+        moved *= _smooth(lab[over, 0], *DARK) * (1 - _smooth(lab[over, 0], *NEAR_WHITE))
         moved *= _smooth(polar(lab[over])[0] / (np.maximum(lab[over, 0], 0) + 16), *STRONG)
         factor[over] = np.clip((at + moved) / np.maximum(at, 1), *_EXPOSED)
         return factor
@@ -150,7 +150,7 @@ class GamutFit(Adjustment):
         q = _knee(np.asarray(C / most, np.float32), np.float32(self.knee), reach)
         share = np.minimum(q * most / np.maximum(C, np.float32(1e-9)), 1)
         out = _inside(np.stack([L, asked[:, 1] * share, asked[:, 2] * share], axis=-1), on.gamut)
-        return out + _smooth(lab[:, 0], *WHITE)[:, None] * (lab - out)
+        return out + _smooth(lab[:, 0], *NEAR_WHITE)[:, None] * (lab - out)
 
 
 def _entered(lab: Lab) -> Array:

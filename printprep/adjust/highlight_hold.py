@@ -66,7 +66,7 @@ class HighlightHold(Adjustment):
         """Hold; see `Adjustment`."""
         if self.idle(on):
             return lab.copy()
-        L = np.linspace(on.black, 100.0, _tone.NODES)
+        L = np.linspace(on.black, 100.0, _tone.CURVE_NODES)
         u, w = 100 - L, 100 - self.last_light
         darker = 1.5 * self.strength * u * np.exp(0.4 - u / w) * (L - on.black) / (100 - on.black)
         return _tone.apply(lab, _tone.Curve(on.black, -darker))

@@ -59,7 +59,7 @@ class Midtones(Adjustment):
         """Lighten; see `Adjustment`."""
         if self.idle(on):
             return lab.copy()
-        t = np.linspace(0, 1, _tone.NODES)
+        t = np.linspace(0, 1, _tone.CURVE_NODES)
         added = self.lighter * np.square(np.sin(np.pi * t))
         added[-1] = 0.0
         return _tone.apply(lab, _tone.Curve(on.black, added))

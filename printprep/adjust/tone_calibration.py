@@ -85,7 +85,7 @@ class ToneCalibration(Adjustment):
 
 @lru_cache(maxsize=64)
 def _curve(black: float, first_dark: float, mid: float, strength: float) -> _tone.Curve:
-    L = np.linspace(black, 100.0, _tone.NODES)
+    L = np.linspace(black, 100.0, _tone.CURVE_NODES)
     u = np.clip(in_edit(L, black) / 100, 0, 1)
     middle = on_print(100 * (u + (mid - MIDDLE) / 100 * 16 * u**2 * (1 - u) ** 2), black)
     start, first, wanted = on_print([_READY, 1.0, first_dark], black)

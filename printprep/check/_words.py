@@ -331,7 +331,7 @@ def _lost(region: Region) -> float:
 
 
 @dataclass(frozen=True)
-class Cost:
+class Drawback:
     """What is worse than in the print left alone, and the setting that makes it less: ``shadow-lift.strength=0.5``."""
 
     what: str
@@ -341,7 +341,7 @@ class Cost:
         return f"{self.what}; {self.setting} makes it less"
 
 
-def costs(loss: Loss) -> list[Cost]:
+def costs(loss: Loss) -> list[Drawback]:
     """What is worse in the prepared print; empty where nothing of weight is."""
     found = []
     ready, alone = loss.prepared, loss.left_alone
@@ -353,15 +353,15 @@ def costs(loss: Loss) -> list[Cost]:
             f"{percent(loss.flatter)} of the picture, its middle tones (L* {low:.0f} to {high:.0f}), is "
             f"{percent(loss.flatter_by)} flatter"
         )
-        found.append(Cost(what, lifting[0]))
+        found.append(Drawback(what, lifting[0]))
     if loss.pushed_out >= _AREA and lifting:
         what = f"made lighter, another {percent(loss.pushed_out)} of the picture asks for more than the paper holds"
-        found.append(Cost(what, lifting[-1]))
+        found.append(Drawback(what, lifting[-1]))
     if alone.kept_chroma - ready.kept_chroma >= _CHROMA and loss.outside >= _AREA and "gamut-fit" in loss.done:
         what = (
             f"strong colours keep {percent(ready.kept_chroma)} of their colour instead of {percent(alone.kept_chroma)}"
         )
-        found.append(Cost(what, "gamut-fit.strength=0.5"))
+        found.append(Drawback(what, "gamut-fit.strength=0.5"))
     return found
 
 

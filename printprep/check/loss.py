@@ -15,7 +15,7 @@ from printprep.check._words import SHADOWS as SHADOWS
 from printprep.check._words import Figures as Figures
 from printprep.check._words import Loss as Loss
 from printprep.check._words import Region
-from printprep.check.sampled import Sample, sample
+from printprep.check.sampled import Sample, samples
 from printprep.conditions.viewing import contrast
 from printprep.parameters import checked_call
 from printprep.photo.photo import Photo
@@ -81,7 +81,8 @@ def loss(
     >>> 0 < lost.score < 1
     True
     """
-    return loss_of(sample(photo, pipe, progress))
+    (taken,) = samples(photo, [pipe], progress)
+    return loss_of(taken)
 
 
 def loss_of(taken: Sample) -> Loss:

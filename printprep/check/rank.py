@@ -17,7 +17,7 @@ from printprep.arguments import PATHS, listed
 from printprep.check._words import difficulty, notes, percent, verdict_lines
 from printprep.check.loss import Loss, loss_of
 from printprep.check.place import place_lines
-from printprep.check.sampled import sample
+from printprep.check.sampled import samples
 from printprep.check.seen import OnScreen
 from printprep.errors import PrintprepError, expect
 from printprep.files.names import AnyPath, printable
@@ -224,7 +224,7 @@ def rank(
         name = printable(path.name, 255) if path else "picture"
         try:
             photo = given if isinstance(given, Photo) else read(given, assume=assume)
-            taken = sample(photo, pipe, progress)
+            (taken,) = samples(photo, [pipe], progress)
             codes = np.rint(small(photo.pixels, THUMBNAIL) * np.float32(65535)).astype(np.uint16)
             return Ranked(name, path, loss_of(taken), OnScreen(taken.sim).prepared(codes), notes=tuple(notes(photo)))
         except PrintprepError as error:

@@ -21,7 +21,7 @@ from printprep.check.bare import bare_paper
 from printprep.check.basis import typical_values
 from printprep.check.loss import Loss, loss_of
 from printprep.check.place import room_lines
-from printprep.check.sampled import sample
+from printprep.check.sampled import samples
 from printprep.conditions.viewing import hung
 from printprep.files.names import AnyPath, printable
 from printprep.page.html import filled
@@ -142,7 +142,7 @@ def report(
     tell("reading the picture")
     picture = look(photo, NEEDED, threads=threads, progress=progress)
     tell("judging a sample of it")
-    taken = sample(photo, pipe)
+    (taken,) = samples(photo, [pipe])
     pipe, sim, loss = taken.pipe, taken.sim, loss_of(taken)
     tell("drawing pictures and charts")
     layout = pipe.layout(photo)

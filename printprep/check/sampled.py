@@ -17,7 +17,8 @@ from printprep.colour.profile import Profile
 from printprep.photo.photo import Photo
 from printprep.photo.pixels import Pixels, Through
 from printprep.pipe import Pipeline
-from printprep.render.sample import Rectangle, SamplePixels
+from printprep.render.resample import Area
+from printprep.render.sample import SamplePixels
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,11 +83,6 @@ class Sample:
         )
 
 
-def sample(photo: Photo, pipe: Pipeline, progress: Callable[[int, int], None] | None = None) -> Sample:
-    """`samples` of one pipeline."""
-    return samples(photo, [pipe], progress)[0]
-
-
 def samples(
     photo: Photo, pipes: Sequence[Pipeline], progress: Callable[[int, int], None] | None = None
 ) -> list[Sample]:
@@ -115,14 +111,12 @@ def samples(
     if progress is not None:
         progress((photo.height - passed) * photo.width, photo.height * photo.width)
     return [
-        Sample(before.of(before, part), before.of(after, part), photo.profile, pipe)
-        for pipe, before, after, part in begun
+        Sample(before.of(before, area), before.of(after, area), photo.profile, pipe)
+        for pipe, before, after, area in begun
     ]
 
 
-def _begun(
-    photo: Photo, once: Pixels, pipe: Pipeline
-) -> tuple[Pipeline, SamplePixels, SamplePixels, Rectangle]:
+def _begun(photo: Photo, once: Pixels, pipe: Pipeline) -> tuple[Pipeline, SamplePixels, SamplePixels, Area]:
     """A pipeline with all decided; the pixels of a photo before and after it; left, top, width and height printed."""
     layout, pipe = pipe.layout(photo), pipe.suited(photo)
     if layout is not None:

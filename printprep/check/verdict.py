@@ -12,7 +12,7 @@ from printprep.adjust._tone import View, pane_lift
 from printprep.adjust.shadow_lift import ShadowLift
 from printprep.check._change import change
 from printprep.check._judge import chroma
-from printprep.check._words import Cost, cause, costs, percent, steps_kept
+from printprep.check._words import Drawback, cause, costs, percent, steps_kept
 from printprep.check.loss import SHADOWS, Loss, loss_of
 from printprep.check.sampled import Sample
 from printprep.colour.profile import Profile
@@ -75,7 +75,7 @@ class Verdict:
         return "; ".join([cause(found).removeprefix("loses "), *rest])
 
     @property
-    def costs(self) -> list[Cost]:
+    def costs(self) -> list[Drawback]:
         """What is worse than in the print left alone, with the settings that make it less."""
         return costs(self.loss)
 

@@ -17,7 +17,7 @@ from printprep.errors import ParameterError, PrintprepError, UnknownName
 from printprep.files.names import printable
 
 if TYPE_CHECKING:
-    from printprep.check._words import Cost
+    from printprep.check._words import Drawback
     from printprep.conditions.conditions import HandOver
     from printprep.conditions.room import Room
     from printprep.jobs.again import Like
@@ -300,7 +300,7 @@ def announce(file: Path, notes: Iterable[str]) -> None:
         say(f"{str(file)!r}: {line}")
 
 
-def priced(cost: Cost) -> str:
+def priced(cost: Drawback) -> str:
     """A cost of preparation, its setting as an option."""
     return str(cost).replace(cost.setting, f"--set {cost.setting}")
 

@@ -284,7 +284,7 @@ def _moved(
     """CIEDE2000 between two prepared files of one size, as this paper prints them: mean, and 95 %."""
     if before.shape != after.shape:
         return None
-    pairs = ((before, sample.sample), (after, done.after))
+    pairs = ((before, sample.codes), (after, done.after))
     full = np.float32(65535)
     return _apart(*(_print_referred(codes.astype(np.float32) / full, photo, pipe) for photo, codes in pairs))
 

@@ -9,10 +9,8 @@ from numpy.typing import NDArray
 
 from printprep.colour.profile import Profile
 from printprep.photo.pixels import Pixels
+from printprep.render.placed import BARE
 from printprep.render.text import Align, coverage, letters
-
-WHITE = 65535
-"""Code of bare paper, in every RGB space."""
 
 _INK = 0x3000
 """Code of letters and lines: read easily, and no more black than the picture's own."""
@@ -62,7 +60,7 @@ class StripPixels:
     def framed(self, left: float, top: float, width: float, height: float, per_mm: float, letter: str) -> None:
         """Say where a part is on the small picture: a light line between dark ones, and a letter."""
         thin = 0.18 * per_mm
-        for inset, thick, code in ((0.0, 3 * thin, 0x2000), (thin, thin, WHITE)):
+        for inset, thick, code in ((0.0, 3 * thin, 0x2000), (thin, thin, BARE)):
             x, y, w, h = left + inset, top + inset, width - 2 * inset, height - 2 * inset
             for u, v in ((x, y), (x, y + h - thick)):
                 self.box(u, v, w, thick, code)
@@ -70,7 +68,7 @@ class StripPixels:
                 self.box(u, v, thick, h, code)
         if letter:
             side_mm = 3.4 * per_mm
-            self.box(left, top, side_mm, side_mm, WHITE)
+            self.box(left, top, side_mm, side_mm, BARE)
             self.words(left + side_mm / 2, top + 0.8 * side_mm, letter, 2.8 * per_mm, "centre", bold=True)
 
     def rule(self, left: float, base: float, per_mm: float) -> None:
@@ -91,7 +89,7 @@ class StripPixels:
 
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
         """Fill `out` with the rows from `top` on."""
-        out[:] = WHITE
+        out[:] = BARE
         bottom = top + len(out)
         for crop in self.crops:
             low, high = max(crop.top, top), min(crop.top + crop.height, bottom)

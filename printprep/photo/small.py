@@ -11,7 +11,7 @@ from printprep.files.png import png
 from printprep.photo.bands import run
 from printprep.photo.pixels import Pixels
 
-SIDE = 320
+SMALL_SIDE = 320
 """Longer side, pixels: what is asked of it, as exposure by place, is far smoother than that."""
 
 
@@ -21,7 +21,7 @@ _LINES = 16
 """Lines that a thread reads one after the other."""
 
 
-def small(pixels: Pixels, side: int = SIDE, threads: int = 1) -> NDArray[np.float32]:
+def small(pixels: Pixels, side: int = SMALL_SIDE, threads: int = 1) -> NDArray[np.float32]:
     """A picture read small: codes 0..1, (rows, columns, 3); most rows of an uncompressed file are not read at all.
 
     More threads than one pay where rows must be decoded.

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from printprep.adjust._base import Adjustment, Steps
 from printprep.adjust._blame import blaming
-from printprep.adjust.gamut_fit import DARK, STRONG, WHITE
+from printprep.adjust.gamut_fit import DARK, NEAR_WHITE, STRONG
 from printprep.colour.icc import device_from_lab, lab_from_device
 from printprep.colour.lab import luminance_from_lightness
 from printprep.photo.bands import thread_count
@@ -39,7 +39,7 @@ _FOOT = 0.02
 """Share of white's light under which the form of a curve does not count: feet are straight, and take no part."""
 
 _SPAN = 1e-3
-"""Least span of codes over which pixels come to take part: where white is darker than that of `WHITE`, it has none."""
+"""Least span of codes over which pixels come to take part: where white is darker than `NEAR_WHITE`, it has none."""
 
 _OFFSETS = np.linspace(0, 0.2, 81)
 
@@ -101,7 +101,7 @@ class CodeCurve:
             ring = np.stack([np.full(hue.shape, 60.0), *(ratio * 76 * np.array([np.cos(hue), np.sin(hue)]))], axis=-1)
             device = np.clip(device_from_lab(ring, profile), 0, 1)
             ends.append(float(np.mean(1 - device.min(axis=-1) / device.max(axis=-1))))
-        dark, dusk, white, dawn = (float(code) for code in np.interp((*DARK, *WHITE), L, codes))
+        dark, dusk, white, dawn = (float(code) for code in np.interp((*DARK, *NEAR_WHITE), L, codes))
         primaries = lab_from_device(np.eye(3), profile)[:, 0]
         luma = np.asarray(luminance_from_lightness(np.maximum(primaries, 1)), np.float64)
         red, green, blue = (float(part) for part in luma / luma.sum())

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from printprep.conditions.layout import Layout
 from printprep.photo.pixels import Pixels
 
-WHITE = 65535
+BARE = 65535
 """Code of bare paper, in every RGB space."""
 
 _GREY = 0x7000
@@ -41,7 +41,7 @@ class SheetPixels:
         """Fill `out` with the rows from `top` on."""
         left, first, width, height = self.layout.picture
         wrap = self.layout.wrap
-        out[:] = WHITE
+        out[:] = BARE
         for begin, end, mirrored in ((-wrap, 0, True), (0, height, False), (height, height + wrap, True)):
             low, high = max(begin, top - first), min(end, top + len(out) - first)
             if low < high:

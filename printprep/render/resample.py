@@ -34,6 +34,10 @@ _COARSE, _LEFT = 3.0, 1.5
 kernels as wide as a gigapixel's reduction would need its rows by the hundred."""
 
 
+Area = tuple[float, float, float, float]
+"""Left, top, width and height of what is shown of a picture, pixels; it may begin and end within pixels."""
+
+
 @dataclass(frozen=True)
 class Tiles:
     """How each pixel of a resized side is mixed from those of the side, in tiles of `_TILE` output pixels.
@@ -95,25 +99,23 @@ class ResizedPixels:
         The picture.
     height, width : int, pixels
         The new size.
-    part : (left, top, width, height), pixels of the picture, optional
+    area : Area, optional
         What is shown; all of it if not given.
     """
 
     row_step = _TILE
 
-    def __init__(
-        self, inner: Pixels, height: int, width: int, part: tuple[float, float, float, float] | None = None
-    ) -> None:
+    def __init__(self, inner: Pixels, height: int, width: int, area: Area | None = None) -> None:
         self.inner, self.height, self.width = inner, height, width
-        self.part = part or (0.0, 0.0, float(inner.width), float(inner.height))
+        self.area = area or (0.0, 0.0, float(inner.width), float(inner.height))
 
     @cached_property
     def _down(self) -> Tiles:
-        return Tiles.lanczos(self.inner.height, self.height, self.part[1], self.part[3])
+        return Tiles.lanczos(self.inner.height, self.height, self.area[1], self.area[3])
 
     @cached_property
     def _across(self) -> Tiles:
-        return Tiles.lanczos(self.inner.width, self.width, self.part[0], self.part[2])
+        return Tiles.lanczos(self.inner.width, self.width, self.area[0], self.area[2])
 
     def read(self, top: int, out: NDArray[np.uint16]) -> None:
         """Fill `out` with the rows from `top` on."""
@@ -201,11 +203,9 @@ class AveragedPixels:
             part[:] = np.asarray(means).reshape(part.shape)
 
 
-def resized(
-    inner: Pixels, height: int, width: int, part: tuple[float, float, float, float] | None = None
-) -> ResizedPixels:
+def resized(inner: Pixels, height: int, width: int, area: Area | None = None) -> ResizedPixels:
     """A part of a picture at another size, in a little memory however large it is; as `ResizedPixels`."""
-    left, top, across, down = part or (0.0, 0.0, float(inner.width), float(inner.height))
+    left, top, across, down = area or (0.0, 0.0, float(inner.width), float(inner.height))
     step = min(across / width, down / height)
     if step < _COARSE:
         return ResizedPixels(inner, height, width, (left, top, across, down))

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from printprep.adjust.gamut_fit import WHITE, GamutFit
+from printprep.adjust.gamut_fit import NEAR_WHITE, GamutFit
 from printprep.colour.hue import lab_from_oklab, oklab_from_lab, visible_oklab
 from printprep.colour.lab import lab_from_lch
 from printprep.conditions.conditions import Conditions
@@ -54,12 +54,12 @@ def test_everything_ends_inside(paper: str, space: str) -> None:
     for parameters in ({}, {"knee": 0.5}, {"knee": 0.99}, {"lightness": 0.0}):
         out = fit(wide(), where, **parameters)
         assert np.isfinite(out).all()
-        assert within(where.gamut, out, 0.01)[wide()[:, 0] < WHITE[0]].all()
+        assert within(where.gamut, out, 0.01)[wide()[:, 0] < NEAR_WHITE[0]].all()
 
 
 def test_next_to_white_the_print_is_the_one_left_alone() -> None:
     white = wide()
-    white = white[white[:, 0] > WHITE[1]]
+    white = white[white[:, 0] > NEAR_WHITE[1]]
     assert np.abs(fit(white, on()) - white).max() < 1e-4
 
 
@@ -99,7 +99,7 @@ def test_hue_is_kept_better_than_by_the_nearest_colour(paper: str) -> None:
 
     asked = compensate(lab_from_device(rgb, srgb()), 0, where.black).astype(np.float32)
     asked = asked[~within(where.paper.solid, asked, 1.0)]
-    asked = asked[asked[:, 0] < WHITE[0]]
+    asked = asked[asked[:, 0] < NEAR_WHITE[0]]
     out, near = fit(asked, where), where.paper.solid.nearest(asked)
     coloured = (np.hypot(out[:, 1], out[:, 2]) > 3) & (np.hypot(near[:, 1], near[:, 2]) > 3)
     for space in (oklab_from_lab, ipt):
@@ -128,7 +128,7 @@ def test_chroma_keeps_its_order_along_every_ray(paper: str) -> None:
         for h in np.radians(np.arange(0, 360, 15)):
             ray = lab_from_oklab(np.stack([np.full_like(C, L), C * np.cos(h), C * np.sin(h)], -1))
             out = oklab_from_lab(fit(seen(ray), where))
-            fall = 0.04 if WHITE[0] > L else 0.3
+            fall = 0.04 if NEAR_WHITE[0] > L else 0.3
             assert (np.diff(np.hypot(out[:, 1], out[:, 2])) > -fall).all(), (L, h)
     for L in (30, 50, 70, 90):  # along CIELAB's rays Oklab's hue turns a little, and with it what can be held
         for hue in range(0, 360, 15):
@@ -154,12 +154,12 @@ def test_there_are_no_seams(paper: str) -> None:
         for C in (25, 50, 75, 100):
             turn = np.arange(0, 360, 360 / (2 * np.pi * C))
             ours, nearest = steps(lab_from_lch(np.stack(np.broadcast_arrays(L, C, turn), -1)).astype(np.float32), 1)
-            assert ours.max() < (5 if WHITE[0] > L else max(5, nearest.max() + 0.1))
+            assert ours.max() < (5 if NEAR_WHITE[0] > L else max(5, nearest.max() + 0.1))
     for h in range(0, 360, 5):
         for C in (30, 60, 90):
             light = np.arange(np.ceil(where.black), 100)
             ours, nearest = steps(lab_from_lch(np.stack(np.broadcast_arrays(light, C, h), -1)).astype(np.float32), 2)
-            assert ours[light[2:] < WHITE[0]].max() < 8
+            assert ours[light[2:] < NEAR_WHITE[0]].max() < 8
             assert ours.max() < max(12, nearest.max() + 0.1)  # from 75 to 87 what is fitted becomes what is asked
 
 
@@ -167,10 +167,10 @@ def test_there_are_no_seams(paper: str) -> None:
 def test_a_second_fit_stays_inside_and_moves_nothing_further(paper: str) -> None:
     where = on(paper)
     lab = wide(20_000, where.black)
-    lab = lab[lab[:, 0] < WHITE[0]]
+    lab = lab[lab[:, 0] < NEAR_WHITE[0]]
     once = fit(lab, where)
     twice = fit(once, where)
-    assert within(where.gamut, twice[once[:, 0] < WHITE[0]], 0.01).all()
+    assert within(where.gamut, twice[once[:, 0] < NEAR_WHITE[0]], 0.01).all()
     first, second = (np.linalg.norm(d, axis=-1) for d in (once - lab, twice - once))
     assert (second <= first + 0.05).all()
 
@@ -227,9 +227,9 @@ def test_near_colours_come_out_near(L: float, a: float, b: float, knee: float) -
     lab = np.array([L, a, b], np.float32)
     around = lab + 0.05 * np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]], np.float32)
     out = fit(around, where, knee=knee)
-    assert within(where.gamut, out, 0.01)[around[:, 0] < WHITE[0]].all()
+    assert within(where.gamut, out, 0.01)[around[:, 0] < NEAR_WHITE[0]].all()
     # next to white what is fitted becomes what is asked, over 12 L*: steep for what no light has, C* 200 and more
-    assert np.linalg.norm(out - out[0], axis=-1).max() < (1.0 if WHITE[0] > L else 2.0)
+    assert np.linalg.norm(out - out[0], axis=-1).max() < (1.0 if NEAR_WHITE[0] > L else 2.0)
 
 
 def test_any_shape() -> None:

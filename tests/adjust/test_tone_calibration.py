@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from printprep.adjust._tone import NODES
+from printprep.adjust._tone import CURVE_NODES
 from printprep.adjust.tone_calibration import ToneCalibration, _curve
 from printprep.conditions.viewing import on_print
 from printprep.errors import ParameterError
@@ -51,7 +51,7 @@ def test_the_middle_is_asked_for_where_it_was_found(mid: int) -> None:
 @settings(max_examples=80, deadline=None)
 @given(BLACK, st.floats(1, 24), st.floats(35, 65), st.floats(0, 1))
 def test_tones_rise_and_ends_stay(black: float, first: float, mid: float, strength: float) -> None:
-    L = np.linspace(black, 100, NODES)
+    L = np.linspace(black, 100, CURVE_NODES)
     out = L + _curve(black, first, mid, strength).added
     assert (np.diff(out) > 0.2 * np.diff(L)).all()
     assert out[0] == black

@@ -14,7 +14,7 @@ import printprep as pp
 from printprep.check._tone import EDIT_LEVELS, edit_tones, print_tones
 from printprep.check._words import headline, percent, verdict_lines
 from printprep.check.loss import Figures, Loss, family, loss
-from printprep.check.sampled import sample
+from printprep.check.sampled import samples
 from printprep.check.simulate import simulation
 from printprep.check.verdict import verdict
 from printprep.colour.profile import Profile
@@ -60,7 +60,7 @@ def test_both_prints_are_judged_against_one_ask_over_one_area_by_colour_science(
 def test_the_sample_is_the_one_that_the_job_takes(cup: pp.Photo, pipe: pp.Pipeline, tmp_path: Path) -> None:
     cup.write(tmp_path / "cup.tif")
     done = pp.prepare(tmp_path / "cup.tif", tmp_path / "out.tif", pipe)
-    taken = sample(pp.read(tmp_path / "cup.tif"), pipe)
+    (taken,) = samples(pp.read(tmp_path / "cup.tif"), [pipe])
     assert np.array_equal(taken.before, done.before)
     assert np.array_equal(taken.after, done.after)
     assert taken.size == (160, 160)

@@ -16,7 +16,7 @@ from printprep.check._pictures import maps, scale
 from printprep.check._words import headline, verdict_lines
 from printprep.check.loss import loss
 from printprep.check.report import Report, report
-from printprep.check.sampled import sample
+from printprep.check.sampled import samples
 from printprep.colour.difference import ciede2000
 from printprep.errors import OutputError
 from tests.support.browser import Browser
@@ -185,7 +185,7 @@ def test_the_scale_is_even_and_falls_in_lightness() -> None:
 
 def _mapped(photo: pp.Photo, pipe: pp.Pipeline) -> dict[str, dict[str, NDArray[np.uint8]]]:
     """Maps of a sample of a picture, of the print left alone and of the prepared one."""
-    taken = sample(photo, pipe)
+    (taken,) = samples(photo, [pipe])
     return {name: maps(taken, each) for name, each in zip(("left_alone", "prepared"), taken.prints, strict=True)}
 
 

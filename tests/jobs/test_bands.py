@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import skimage.data
 
-from printprep.check.sampled import sample
+from printprep.check.sampled import samples
 from printprep.compose import pipeline
 from printprep.conditions.sheet import Sheet
 from printprep.jobs.prepare import prepare
@@ -55,16 +55,17 @@ def test_same_bytes_for_any_bands_and_threads(
     assert len(seen) == 1
 
 
-def test_a_sample_holds_what_was_read(edit: Path) -> None:
+def test_a_sample_holds_what_was_read(edit: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("printprep.render.sample._SIDE", 50)
     photo = read(edit)
-    sampled = SamplePixels(photo.pixels, side=50)
+    sampled = SamplePixels(photo.pixels)
     whole = np.asarray(photo)
     for top in range(0, photo.height, 17):
         sampled.read(top, np.empty((min(17, photo.height - top), photo.width, 3), np.uint16))
-    assert sampled.sample.shape == (50, 50, 3)
+    assert sampled.codes.shape == (50, 50, 3)
     rows = np.linspace(0, photo.height - 1, 50).round().astype(int)
     columns = np.linspace(0, photo.width - 1, 50).round().astype(int)
-    assert np.array_equal(sampled.sample, whole[np.ix_(rows, columns)])
+    assert np.array_equal(sampled.codes, whole[np.ix_(rows, columns)])
 
 
 @pytest.mark.parametrize("sheet", [Sheet(), Sheet(size="A4", margin_mm=20, fill=True), Sheet(size="A5", margin_mm=9)])
@@ -73,7 +74,7 @@ def test_one_sample_is_judged_by_prepare_and_report_whatever_the_threads(
 ) -> None:
     read(edit).write(tmp_path / "plain.tif", compress="none")  # whose rows are read ahead where there are threads
     pipe = replace(pipeline(paper="gloss", room="office"), sheet=sheet)
-    told = sample(read(edit), pipe)
+    (told,) = samples(read(edit), [pipe])
     for name, threads in (("plain.tif", 1), ("plain.tif", 4), (edit, 3)):
         out = tmp_path / f"{threads}.tif"
         done = prepare(

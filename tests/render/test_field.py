@@ -19,7 +19,7 @@ from printprep.colour.icc import lab_from_device
 from printprep.colour.lab import lab_from_xyz, xyz_from_lab
 from printprep.colour.profile import Profile
 from printprep.photo.pixels import ArrayPixels
-from printprep.photo.small import SIDE, small
+from printprep.photo.small import SMALL_SIDE, small
 from printprep.render.field import CodeCurve, Field
 from tests.support import pictures
 from tests.support.lutprofile import MatrixInk, output_profile
@@ -195,8 +195,8 @@ def test_small_pictures_read_few_rows() -> None:
             super().read(top, out)
 
     found = small(Counted(np.zeros((4000, 60, 3), np.uint16)))
-    assert found.shape == (SIDE, 5, 3)
-    assert Counted.rows == SIDE
+    assert found.shape == (SMALL_SIDE, 5, 3)
+    assert Counted.rows == SMALL_SIDE
 
 
 def test_prepared_photos_are_pickled_without_their_field() -> None:

@@ -14,7 +14,7 @@ from PIL import Image
 import printprep as pp
 from printprep.conditions.layout import laid_out
 from printprep.photo.pixels import ArrayPixels
-from printprep.render.placed import WHITE, SheetPixels
+from printprep.render.placed import BARE, SheetPixels
 from tests.support.tiffs import picture
 
 
@@ -38,8 +38,8 @@ def test_white_around_the_picture() -> None:
     # 60 x 90 mm, 10 on each side leave 40 x 70; the picture has 40 x 60, in the middle
     assert got.shape == (90, 60, 3)
     assert np.array_equal(got[15:75, 10:50], codes)
-    got[15:75, 10:50] = WHITE
-    assert (got == WHITE).all()
+    got[15:75, 10:50] = BARE
+    assert (got == BARE).all()
 
 
 def test_canvas_is_mirrored_over_the_bars() -> None:
@@ -47,7 +47,7 @@ def test_canvas_is_mirrored_over_the_bars() -> None:
     got = whole(on(codes, size="40x60mm", wrap_mm=8))
     assert got.shape == (60 + 36, 40 + 36, 3)
     assert np.array_equal(got[10:-10, 10:-10], np.pad(codes, ((8, 8), (8, 8), (0, 0)), mode="symmetric"))
-    assert (got[:10] == WHITE).all() and (got[:, -10:] == WHITE).all()
+    assert (got[:10] == BARE).all() and (got[:, -10:] == BARE).all()
 
 
 def test_a_keyline_and_a_caption_leave_the_picture_alone() -> None:
@@ -55,9 +55,9 @@ def test_a_keyline_and_a_caption_leave_the_picture_alone() -> None:
     bare = whole(on(codes, size="60x90mm", margin_mm=10))
     got = whole(on(codes, size="60x90mm", margin_mm=10, keyline=True, caption="B3"))
     assert np.array_equal(got[15:75, 10:50], bare[15:75, 10:50])
-    assert (got[14, 9:51] < WHITE).all() and (got[75, 9:51] < WHITE).all()
-    assert (got[14:76, 9] < WHITE).all() and (got[14:76, 50] < WHITE).all()
-    assert (got[77:90] < WHITE).any() and (got[:14] == WHITE).all()
+    assert (got[14, 9:51] < BARE).all() and (got[75, 9:51] < BARE).all()
+    assert (got[14:76, 9] < BARE).all() and (got[14:76, 50] < BARE).all()
+    assert (got[77:90] < BARE).any() and (got[:14] == BARE).all()
 
 
 @settings(max_examples=25, deadline=None)
@@ -93,7 +93,7 @@ def test_a_sized_file_as_pillow_sees_it(tmp_path: Path, edit: Path) -> None:
     assert ticket.sheet["print"]["ppi"] == 100
     left, top, width, height = done.layout.picture
     pixels = np.asarray(photo)
-    assert (pixels[:top] == WHITE).all() and (pixels[:, :left] == WHITE).all()
+    assert (pixels[:top] == BARE).all() and (pixels[:, :left] == BARE).all()
     assert len(np.unique(pixels[top : top + height, left : left + width])) > 1000
 
 
