@@ -69,7 +69,7 @@ def accuracy(plan: Plan, size: int = SIZE) -> Accuracy:
     for colours in (rgb, greys):
         got = np.ascontiguousarray(colours[None])
         got = got.copy()
-        engine.apply_values(got)
+        engine.apply(got)
         errors.append(deltaE_ciede2000(lab(plan.chain(colours)), lab(got[0])))
     worst = int(np.argmax(errors[0]))
     return Accuracy(

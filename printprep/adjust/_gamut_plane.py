@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from threading import Lock
 
 import numpy as np
@@ -27,12 +27,8 @@ _FLOOR = 1e-3  # no ray ends at nothing, so that ratios stay finite
 class Price:
     """What chroma is worth in lightness; hue is worth `HUE` times that.
 
-    Parameters
-    ----------
-    pull : float
-        Weight of chroma lost against lightness moved, near grey (Oklab times 100).
-    fade : float
-        How that weight falls with chroma: colour differences count for less between strong colours.
+    `pull` is the weight of chroma lost against lightness moved, near grey (Oklab times 100); `fade` how that weight
+    falls with chroma, for colour differences count for less between strong colours.
     """
 
     pull: float
@@ -69,15 +65,7 @@ _SLIDE_FAR = 36.0
 
 
 class Plane:
-    """Grids over Oklab lightness and hue for one gamut, and the source it is asked from.
-
-    Parameters
-    ----------
-    gamut : Solid
-        What results must lie in.
-    source : Solid, optional
-        What is asked from; without it, twice the gamut's chroma.
-    """
+    """Grids over Oklab lightness and hue for a gamut and the source that asks; without it twice the gamut's chroma."""
 
     def __init__(self, gamut: Solid, source: Solid | None) -> None:
         ends = oklab_from_lab(np.array([[gamut.black_L, 0, 0], [gamut.white_L, 0, 0.0]]))
@@ -105,21 +93,9 @@ class Plane:
         return chroma, reach
 
     def slide(self, price: Price, L: Array, hue: Array, excess: Array) -> Array:
-        """By how much lightness and hue should give way to save chroma.
+        """By how much lightness and hue should give way to save chroma: L (Oklab times 100) and degrees, (2, n).
 
-        Parameters
-        ----------
-        price : Price
-            `AREA` or `PIXEL`.
-        L, hue : (n,) ndarray
-            Oklab lightness times 100, hue in degrees.
-        excess : (n,) ndarray
-            Chroma beyond what the gamut holds there.
-
-        Returns
-        -------
-        (2, n) ndarray
-            Change of lightness, Oklab times 100, and turn of hue, degrees.
+        `price` is `AREA` or `PIXEL`; `hue` is in columns of a degree, `excess` is chroma beyond what the gamut holds.
         """
         row = (L - np.float32(self.low)) * np.float32((_SLIDE_ROWS - 1) / (self.high - self.low))
         far = np.clip(excess * np.float32((_SLIDE_STEPS - 1) ** 2 / _SLIDE_FAR), 0, (_SLIDE_STEPS - 1) ** 2)
@@ -161,23 +137,15 @@ class Plane:
                     (self._slides[price],) = cache.made(f"slides {self._name} {price}", lambda: (self._best(price),))
         return self._slides[price]
 
-    @property
-    def _excesses(self) -> Array:
-        step = np.linspace(0, 1, _SLIDE_STEPS, dtype=np.float32)
-        return np.asarray(np.float32(_SLIDE_FAR) * step * step, np.float32)
-
-    @cached_property
-    def _here(self) -> Array:
-        """Largest chroma at the nodes of the shifts, (hues, rows)."""
-        return np.ascontiguousarray(self.chroma[:: (_ROWS - 1) // (_SLIDE_ROWS - 1), :: HUES // _SLIDE_HUES].T)
-
     def _best(self, price: Price) -> Array:
         """Best shifts and turns at every lightness, hue and excess of a coarse grid, flat, hue 0 again at the end.
 
         The shift d and the turn t minimise ``d^2 + (w max(C - most(L + d, h + t), 0))^2 + (v w C t)^2`` with ``w =
         pull / (1 + fade C)``, v `HUE`; a soft minimum over all candidates, less its value where nothing is in excess.
         """
-        C = self._here[:, :, None] + self._excesses  # (hues, rows, steps)
+        step = np.linspace(0, 1, _SLIDE_STEPS, dtype=np.float32)
+        here = np.ascontiguousarray(self.chroma[:: (_ROWS - 1) // (_SLIDE_ROWS - 1), :: HUES // _SLIDE_HUES].T)
+        C = here[:, :, None] + np.float32(_SLIDE_FAR) * step * step  # (hues, rows, steps)
         weight = np.square(np.float32(price.pull) / (1 + np.float32(price.fade) * C))
         turn = np.radians(_TURNS, dtype=np.float32)
         d = np.arange(-_FAR, _FAR + 1, dtype=np.float32) * np.float32((self.high - self.low) / (_ROWS // 2))
@@ -204,7 +172,7 @@ class Plane:
         return np.concatenate([shift, shift[:, :1]], axis=1).reshape(2, -1)
 
 
-def plane(gamut: Solid, source: Solid | None = None) -> Plane:
+def plane(gamut: Solid, source: Solid | None) -> Plane:
     """The grids of a gamut; kept, because they are asked for again with every band."""
     with _making:  # threads that begin together wait for one of them
         return _kept(gamut, source)

@@ -189,23 +189,12 @@ def _knee(q: Array, k: np.float32, reach: Array) -> Array:
     return np.asarray(np.minimum(np.minimum(q, k) + over / cube_root(1 + over**_POWER / scale), 1), np.float32)
 
 
-def _share(lab: Array, gamut: Solid) -> Array:
-    """What share of their chroma the gamut holds."""
-    L = np.clip(lab[:, 0], np.float32(gamut.black_L), np.float32(gamut.white_L))
-    chroma, turn = polar(lab)
-    most = gamut.max_chroma(L, np.degrees(turn))
-    return np.asarray(np.minimum(1, most / np.maximum(chroma, np.float32(1e-9))), np.float32)
-
-
 def _inside(fitted: Array, gamut: Solid) -> Lab:
-    """Lab of Oklab colours, in the gamut; greys exactly grey."""
-    out = np.asarray(lab_from_oklab(fitted.astype(np.float64)), np.float32)
-    out[(fitted[:, 1] == 0) & (fitted[:, 2] == 0), 1:] = 0
-    return _cut(out, gamut)
-
-
-def _cut(lab: Lab, gamut: Solid) -> Lab:
-    """What rounding and the grids left outside is cut, along the radius."""
+    """Lab of Oklab colours, in the gamut; greys exactly grey. What rounding and grids left outside is cut, radially."""
+    lab = np.asarray(lab_from_oklab(fitted.astype(np.float64)), np.float32)
+    lab[(fitted[:, 1] == 0) & (fitted[:, 2] == 0), 1:] = 0
     lab[:, 0] = np.clip(lab[:, 0], np.float32(gamut.black_L), np.float32(gamut.white_L))
-    lab[:, 1:] *= _share(lab, gamut)[:, None]
+    chroma, turn = polar(lab)
+    most = gamut.max_chroma(lab[:, 0], np.degrees(turn))
+    lab[:, 1:] *= np.minimum(1, most / np.maximum(chroma, np.float32(1e-9)))[:, None].astype(np.float32)
     return lab

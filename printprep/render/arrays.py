@@ -47,23 +47,10 @@ def applied(rgb: object, plan: PlanOf, field: Field | None, at: tuple[int, int],
 def prepared(
     array: NDArray[Any], plan: PlanOf, field: Field | None = None, at: tuple[int, int] = (0, 0)
 ) -> NDArray[Any]:
-    """Device values after a plan.
+    """Device values after a plan, of the same dtype: of uint8, uint16 or floating point, (..., 3).
 
-    Parameters
-    ----------
-    array : (..., 3) ndarray of uint8, uint16 or floating point
-        (..., height, width, 3) with more than one row and column is pictures; anything else colours by themselves.
-    plan : callable
-        What to do, see `PlanOf`.
-    field : Field, optional
-        Of the whole picture that this array is a part of.
-    at : (row, column)
-        Where in that picture it begins.
-
-    Returns
-    -------
-    (..., 3) ndarray
-        Of the same dtype.
+    (..., height, width, 3) with more than one row and column is pictures, anything else colours by themselves. With
+    the `field` of a whole picture, the array is the part of it that begins at row and column `at`.
     """
     if array.size == 0:
         return array.copy()
@@ -115,12 +102,11 @@ def _part(array: NDArray[Any], plan: Plan, field: Field, at: tuple[int, int]) ->
 def _in_bands(values: NDArray[Any], plan: Plan, field: Field, at: tuple[int, int]) -> None:
     """Overwrite float32 or 16-bit values by their results."""
     rows = band_rows(values.shape[1])
-    apply = plan.engine.apply_values if values.dtype == np.float32 else plan.engine.apply
 
     def work(i: int) -> None:
         band = values[i * rows : (i + 1) * rows]
         field.expose(band, at[0] + i * rows, at[1])
-        apply(band)
+        plan.engine.apply(band)
 
     run(-(-len(values) // rows), thread_count(), lambda: work)
 

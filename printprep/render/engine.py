@@ -16,12 +16,7 @@ from printprep.render.table import Table
 class Engine:
     """A table ready to run; safe to share between threads, and the GIL is released while it runs.
 
-    Parameters
-    ----------
-    table : Table
-        What to apply.
-    trilinear : bool
-        Read between nodes as simple programs do, which tints greys; to know what they would make of a table.
+    `trilinear` reads between nodes as simple programs do, which tints greys; to know what they would make of a table.
     """
 
     def __init__(self, table: Table, *, trilinear: bool = False) -> None:
@@ -46,62 +41,49 @@ class Engine:
             group.appendTransform(_curve(Ocio, table.unshaper))
         return group
 
-    def _processor(self, depth: str) -> Any:
+    def _processor(self, bits: Any) -> Any:
         import PyOpenColorIO as Ocio
 
-        bits = getattr(Ocio, depth)
         config = Ocio.Config.CreateRaw()
         config.setProcessorCacheFlags(Ocio.PROCESSOR_CACHE_OFF)  # it would hash the table to know it again
         return config.getProcessor(self._group).getOptimizedCPUProcessor(bits, bits, Ocio.OPTIMIZATION_DEFAULT)
 
     @cached_property
     def _codes(self) -> Any:
-        return self._processor("BIT_DEPTH_UINT16")
+        import PyOpenColorIO as Ocio
+
+        return self._processor(Ocio.BIT_DEPTH_UINT16)
 
     @cached_property
     def _values(self) -> Any:
-        return self._processor("BIT_DEPTH_F32")
+        import PyOpenColorIO as Ocio
+
+        return self._processor(Ocio.BIT_DEPTH_F32)
 
     def prepare(self) -> None:
         """Build what `apply` needs now, so that threads find it ready."""
         self._codes  # noqa: B018
 
-    def apply(self, buffer: NDArray[np.uint16]) -> None:
-        """Overwrite 16-bit codes by their results.
+    def apply(self, buffer: NDArray[np.uint16] | NDArray[np.float32]) -> None:
+        """Overwrite codes of 16 bits, or device values 0..1 of float32, (rows, columns, 3), by their results.
 
-        Parameters
-        ----------
-        buffer : (rows, columns, 3) ndarray of uint16
-            Contiguous, writable and the caller's own. OpenColorIO would write through a read-only
-            array or a memory map and end the process, so both are refused here.
+        The buffer is contiguous, writable and the caller's own: OpenColorIO would write through a read-only
+        array or a memory map and end the process, so both are refused here.
         """
         import PyOpenColorIO as Ocio
 
-        _insist(buffer, np.uint16)
+        _insist(buffer)
         rows, columns, _ = buffer.shape
         if buffer.size:
-            self._codes.apply(Ocio.PackedImageDesc(buffer, columns, rows, 3, Ocio.BIT_DEPTH_UINT16, 2, 6, 6 * columns))
-
-    def apply_values(self, buffer: NDArray[np.float32]) -> None:
-        """Overwrite device values 0..1 by their results; (rows, columns, 3) float32, the caller's own."""
-        import PyOpenColorIO as Ocio
-
-        _insist(buffer, np.float32)
-        rows, columns, _ = buffer.shape
-        if buffer.size:
-            self._values.apply(Ocio.PackedImageDesc(buffer, columns, rows, 3, Ocio.BIT_DEPTH_F32, 4, 12, 12 * columns))
+            whole, size = buffer.dtype == np.uint16, buffer.itemsize
+            bits = Ocio.BIT_DEPTH_UINT16 if whole else Ocio.BIT_DEPTH_F32
+            image = Ocio.PackedImageDesc(buffer, columns, rows, 3, bits, size, 3 * size, 3 * size * columns)
+            (self._codes if whole else self._values).apply(image)
 
     def clf(self, title: str, descriptions: Iterable[str] = (), given: str = "", wanted: str = "") -> str:
         """The table as text in the Common LUT Format (SMPTE ST 2136-1, CLF version 3).
 
-        Parameters
-        ----------
-        title : str
-            The file's ``id``.
-        descriptions : iterable of str
-            One ``Description`` each.
-        given, wanted : str
-            What its values are before and after: ``InputDescriptor``, ``OutputDescriptor``.
+        `title` becomes the file's ``id``; `given` and `wanted` say what its values are before and after.
         """
         import PyOpenColorIO as Ocio
 
@@ -139,13 +121,13 @@ def _curve(ocio: Any, values: NDArray[np.float32]) -> Any:
     return curve
 
 
-def _insist(buffer: NDArray[Any], dtype: type) -> None:
+def _insist(buffer: NDArray[Any]) -> None:
     base: Any = buffer
     while base is not None:
         if isinstance(base, np.memmap):
             raise ValueError("the buffer is a memory map; copy the rows into an array of your own")
         base = getattr(base, "base", None)
-    if buffer.dtype != dtype or buffer.ndim != 3 or buffer.shape[2] != 3:
-        raise ValueError(f"the buffer must be (rows, columns, 3) {dtype.__name__}")
+    if buffer.dtype not in (np.uint16, np.float32) or buffer.ndim != 3 or buffer.shape[2] != 3:
+        raise ValueError("the buffer must be (rows, columns, 3) of uint16 or float32")
     if not (buffer.flags.writeable and buffer.flags.c_contiguous):
         raise ValueError("the buffer must be contiguous and writable")

@@ -24,17 +24,7 @@ _PROBES = 41
 
 @dataclass(frozen=True)
 class Said:
-    """What a table's file says of itself.
-
-    Parameters
-    ----------
-    name : str
-        Its identity.
-    lines : list of str
-        Descriptions.
-    given, wanted : str
-        What its values are before and after.
-    """
+    """What a table's file says of itself: its identity, descriptions, and what its values are before and after."""
 
     name: str
     lines: list[str]
@@ -103,7 +93,7 @@ def _error(engine: Engine, cube: NDArray[np.float32], out_profile: bytes) -> tup
 
     def seen(reader: Engine) -> NDArray[Any]:
         values = colours.copy()
-        reader.apply_values(values)
+        reader.apply(values)
         return lab_from_device(np.clip(values, 0, 1), out_profile)
 
     exact = seen(engine)

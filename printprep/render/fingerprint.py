@@ -28,24 +28,10 @@ here; a step that begins to read one of these must take it out, and a test says 
 
 
 def table_key(profile: bytes, on: Conditions, steps: Steps, size: int) -> str | None:
-    """A hash of all that shapes a table.
+    """A hash of all that shapes a table of `size` nodes a side, for edits in an ICC profile.
 
-    Parameters
-    ----------
-    profile : bytes
-        ICC profile of the edit.
-    on : Conditions
-        Paper, room, sheet, hand-over.
-    steps : Steps
-        What is done, in order.
-    size : int
-        Nodes a side of the table.
-
-    Returns
-    -------
-    str or None
-        None where a step is another package's: its code, and all that this uses, cannot be told for sure, so
-        that nothing made from it may outlive the process.
+    None where a step is another package's: its code, and all that this uses, cannot be told for sure, so that nothing
+    made from it may outlive the process.
     """
     if any(foreign(step) for step in steps):
         return None

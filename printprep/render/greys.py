@@ -13,19 +13,8 @@ from printprep.render.plan import Plan
 def in_grey(plan: Plan, made: Pixels, edit: Pixels, profile: Profile) -> tuple[Pixels, Profile]:
     """The pixels to write, in one channel where they are and stay grey, and the profile of their RGB.
 
-    Parameters
-    ----------
-    plan : Plan
-        What was done.
-    made, edit : Pixels
-        The pixels handed over, and those they were made of.
-    profile : Profile
-        Of the edit's RGB.
-
-    Raises
-    ------
-    InputError
-        If colour would be left for a grey ramp.
+    `made` are the pixels handed over, `edit` those they were made of, in RGB of `profile`. Colour that would be left
+    for a grey ramp is an `InputError`.
     """
     grey, paper = grey_profile_of(edit), plan.on.paper
     if plan.on.hand_over == "paper":

@@ -41,7 +41,7 @@ def test_values_and_codes_agree() -> None:
     codes = np.random.default_rng(1).integers(0, 65536, (10, 30, 3)).astype(np.uint16)
     values = codes.astype(np.float32) / np.float32(65535)
     engine.apply(codes)
-    engine.apply_values(values)
+    engine.apply(values)
     assert np.abs(values * 65535 - codes).max() < 1.0
 
 
@@ -54,7 +54,7 @@ def test_buffers_that_would_end_the_process_are_refused(tmp_path: Path) -> None:
         with pytest.raises(ValueError, match="the buffer"):
             engine.apply(buffer)
     with pytest.raises(ValueError, match="uint16"):
-        engine.apply(np.zeros((2, 2, 3), np.uint8))
+        engine.apply(np.zeros((2, 2, 3), np.uint8))  # type: ignore[arg-type]
     engine.apply(np.zeros((0, 4, 3), np.uint16))
 
 

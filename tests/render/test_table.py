@@ -39,7 +39,7 @@ def test_table_is_as_good_as_exact(space: str, paper: str, record_property: Call
     rgb = dense(profile)
     exact = lab_from_device(plan.chain(rgb).astype(np.float64), profile)
     got = rgb[None].copy()
-    plan.engine.apply_values(got)
+    plan.engine.apply(got)
     error = deltaE_ciede2000(exact, lab_from_device(got[0].astype(np.float64), profile))
     worst = int(np.argmax(error))
     record_property("worst", f"{error[worst]:.2f} at {lab_from_device(rgb[worst].astype(float), profile).round(1)}")
@@ -47,7 +47,7 @@ def test_table_is_as_good_as_exact(space: str, paper: str, record_property: Call
     assert np.quantile(error, 0.999) <= (0.75 if space == "ROMM RGB" else 0.5)  # its imaginary colours next to white
     greys = np.repeat(np.linspace(0, 1, 4001, dtype=np.float32)[None, :, None], 3, axis=2)
     exact_greys = lab_from_device(plan.chain(greys).astype(np.float64), profile)
-    plan.engine.apply_values(greys := np.ascontiguousarray(greys))
+    plan.engine.apply(greys := np.ascontiguousarray(greys))
     assert deltaE_ciede2000(exact_greys, lab_from_device(greys.astype(np.float64), profile)).max() <= 0.1
 
 
@@ -76,7 +76,7 @@ def test_greys_of_the_darkest_lifts_are_right_too(paper: str) -> None:
     profile = SPACES["sRGB"]  # its straight foot ends between two nodes
     plan = pipeline(paper=paper, room="evening-sitting-room").plan(profile).flat
     greys = np.repeat(np.linspace(0, 1, 4001, dtype=np.float32)[:, None], 3, axis=1)
-    plan.engine.apply_values(got := greys[None].copy())
+    plan.engine.apply(got := greys[None].copy())
     exact = lab_from_device(plan.chain(greys).astype(np.float64), profile)
     assert deltaE_ciede2000(exact, lab_from_device(got[0].astype(np.float64), profile)).max() <= 0.1
 
