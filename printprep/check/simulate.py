@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cache, cached_property, lru_cache, partial
 from pathlib import Path
@@ -27,9 +26,9 @@ from printprep.render.chain import Chain
 from printprep.render.engine import Engine
 from printprep.render.field import Field
 from printprep.render.plan import Plan
-from printprep.render.table import Table, grey_curve
+from printprep.render.table import Table, grey_curve, on_nodes
 
-NODES = 41
+_NODES = 41
 """Nodes a side of the tables. Colours are interpolated between them, to 0.03 CIEDE2000 on average."""
 
 _computing = Lock()
@@ -42,44 +41,25 @@ _ROUNDING = np.float32(0.05)
 
 @dataclass(frozen=True)
 class Shown:
-    """The same colours at each point of the way, Lab D50, (..., 3) float32.
-
-    Parameters
-    ----------
-    edit : Lab
-        As the edit has them, relative to its own white.
-    asked : Lab
-        Print-referred: compensated to the paper's black, what an unprepared print asks of the paper.
-    plain : Lab
-        What the unprepared print shows: relative colorimetric, black point compensation on.
-    toned : Lab
-        What the prepared print asks of the paper: after the steps of tone and room, before gamut-fit.
-    ready : Lab
-        What the prepared print shows; where no surroundings are known, of an even area.
-    """
+    """The same colours at each point of the way, Lab D50, (..., 3) float32."""
 
     edit: Lab
+    """As the edit has them, relative to its own white."""
     asked: Lab
+    """Print-referred: compensated to the paper's black, what an unprepared print asks of the paper."""
     plain: Lab
+    """What the unprepared print shows: relative colorimetric, black point compensation on."""
     toned: Lab
+    """What the prepared print asks of the paper: after the steps of tone and room, before gamut-fit."""
     ready: Lab
+    """What the prepared print shows; where no surroundings are known, of an even area."""
 
 
 def printed(lab: Lab, paper: Paper) -> Lab:
-    """What comes out on paper of print-referred colours, as far as its gamut tells.
+    """What comes out on paper of print-referred colours, (..., 3), as far as its gamut tells.
 
-    Parameters
-    ----------
-    lab : (..., 3) ndarray of float32
-        Media-relative Lab, already compensated to the paper's black.
-    paper : Paper
-        Colours that it holds stay; the others land on the nearest that it does, by dE*ab: what a relative
-        colorimetric conversion means, where nothing better is known.
-
-    Returns
-    -------
-    (..., 3) ndarray of float32
-        Media-relative Lab.
+    Colours that it holds stay; the others land on the nearest that it does, by dE*ab: what a relative colorimetric
+    conversion means, where nothing better is known.
     """
     solid, out = paper.solid, np.array(lab, np.float32)
     middle, half = (solid.white_L + solid.floor_L) / 2, (solid.white_L - solid.floor_L) / 2
@@ -90,30 +70,15 @@ def printed(lab: Lab, paper: Paper) -> Lab:
     return out
 
 
-def before_gamut(steps: Steps, on: Conditions) -> Steps:
-    """The pointwise steps of colour, tone and room: what they change is meant, not lost."""
-    return Steps(tuple(s for s in steps if s.stage < Stage.GAMUT and not s.reach(on)))
-
-
 @dataclass(frozen=True)
 class Simulation:
-    """Colours of edits in one profile, on one paper in one room.
+    """Colours of edits in one profile, on one paper in one room; `does` as in `Plan`.
 
-    Parameters
-    ----------
-    profile : bytes
-        ICC profile of the edit.
-    pipe : Pipeline
-        Paper, room and what is done.
-    nodes : int
-        Nodes a side of the tables.
-    does : str
-        As in `Plan`.
+    Device values are 0..1, Lab is print-referred but of the edit itself, both of any shape (..., 3).
     """
 
     profile: bytes
     pipe: Pipeline
-    nodes: int = NODES
     does: str = ""
 
     @cached_property
@@ -136,51 +101,30 @@ class Simulation:
         return self.plan.flat.chain
 
     def exactly(self, rgb: NDArray[np.floating]) -> Shown:
-        """Each colour by itself, in floating point: slow, and what the tables are measured against.
-
-        Parameters
-        ----------
-        rgb : (..., 3) ndarray
-            Device values of the edit, 0..1.
-        """
-        chain, on = self._chain, self.on
+        """Each colour by itself, in floating point: slow, and what the tables are measured against."""
         shown = self.asks(rgb)
-        if not len(self.steps) and on.hand_over == "source":
+        if not len(self.steps) and self.on.hand_over == "source":
             return shown
-        return replace(shown, ready=self.after(chain.hand_over(self.steps(shown.asked, on))))
+        return replace(shown, ready=self.after(self._chain.hand_over(self.steps(shown.asked, self.on))))
 
     def asks(self, rgb: NDArray[np.floating]) -> Shown:
-        """What is asked for, and what is shown where nothing is done: `exactly`, but for what preparation makes of it.
-
-        Parameters
-        ----------
-        rgb : (..., 3) ndarray
-            Device values of the edit, 0..1.
-        """
+        """What is asked for, and what is shown where nothing is done: `exactly` but for what is prepared."""
         values = np.asarray(rgb, np.float32)
         edit = lab_from_device(values, self.profile).astype(np.float32)
         asked = self._chain.referred(edit)
-        toned = before_gamut(self.steps, self.on)(asked, self.on)
+        # what pointwise steps of colour, tone and room change is meant, not lost
+        meant = Steps(tuple(s for s in self.steps if s.stage < Stage.GAMUT and not s.reach(self.on)))
+        toned = meant(asked, self.on)
         plain = self._printed(values, asked)
         return Shown(edit, asked, plain, toned, plain)
 
     def picture(
         self, name: str, codes: NDArray[np.uint16], shown: Callable[[Lab], NDArray[np.floating]]
     ) -> NDArray[np.uint8]:
-        """What is shown as a picture, at the speed of a table.
+        """What is shown of an edit's codes as a picture, at the speed of a table.
 
-        Parameters
-        ----------
-        name : {"edit", "plain", "placed"}
-            The edit, its print left alone, or prepared where the field has exposed the pixels already.
-        codes : (rows, columns, 3) ndarray of uint16
-            Pixels of the edit.
-        shown : callable
-            Screen values 0..1 of Lab, (n, 3); asked of the table's nodes only.
-
-        Returns
-        -------
-        (rows, columns, 3) ndarray of uint8
+        `name` is "edit", "plain" (its print left alone) or "placed" (prepared, where the field has exposed the codes
+        already); `shown` makes screen values 0..1 of Lab, (n, 3), and is asked of the table's nodes only.
         """
         import cv2
 
@@ -228,7 +172,7 @@ class Simulation:
         if name not in self._cubes:
             key, made = self.plan.fingerprint, partial(self._on_nodes, name)
             self._cubes[name] = (
-                _files.made(f"{key} {name} {self.nodes} {stamp()}", lambda: (made(),))[0] if key else made()
+                _files.made(f"{key} {name} {stamp()}", lambda: (made(),))[0] if key else made()
             )
         return self._cubes[name]
 
@@ -237,20 +181,17 @@ class Simulation:
         return {}
 
     def _on_nodes(self, name: str) -> Lab:
-        axis = np.interp(np.linspace(0, 1, self.nodes), self._shaper, np.linspace(0, 1, _CODES)).astype(np.float32)
-        step = -(-self.nodes // 4)
+        axis = np.interp(np.linspace(0, 1, _NODES), self._shaper, np.linspace(0, 1, _CODES)).astype(np.float32)
         chain, steps = self._chain, self.plan.tabled.steps
 
-        def slab(first: int) -> NDArray[np.floating]:
-            rgb = np.stack(np.meshgrid(axis[first : first + step], axis, axis, indexing="ij"), -1)
+        def slab(rgb: NDArray[np.float32]) -> NDArray[np.floating]:
             if name == "edit":
                 return lab_from_device(rgb, self.profile)
             asked = chain.to_print(rgb)
             return self._printed(rgb, asked) if name == "plain" else self.after(chain.hand_over(steps(asked, self.on)))
 
         self.on.gamut  # noqa: B018  one thread builds what all share
-        with ThreadPoolExecutor(2) as pool:
-            return np.concatenate(list(pool.map(slab, range(0, self.nodes, step)))).astype(np.float32)
+        return on_nodes(slab, axis, axis, axis).astype(np.float32)
 
     @cached_property
     def _shaper(self) -> NDArray[np.float32]:
@@ -273,15 +214,15 @@ def greys(profile: bytes) -> NDArray[np.float32]:
     return np.asarray(curve, np.float32)
 
 
-def simulation(profile: bytes, pipe: Pipeline, nodes: int = NODES) -> Simulation:
+def simulation(profile: bytes, pipe: Pipeline) -> Simulation:
     """The simulation of a profile and a pipeline; kept, because several checks ask for it.
 
     Steps that undo what the paper does are left out: with them it shows what is shown here.
     """
     pipe = replace(pipe, steps=Steps(tuple(s for s in pipe.steps if not s.undoes_paper)))
-    return _simulation(profile, pipe, nodes, pipe.plan(Profile.from_bytes(profile)).does)
+    return _simulation(profile, pipe, pipe.plan(Profile.from_bytes(profile)).does)
 
 
 @lru_cache(maxsize=3)  # each takes some 40 MB, and who compares many papers needs one after another
-def _simulation(profile: bytes, pipe: Pipeline, nodes: int, does: str) -> Simulation:
-    return Simulation(profile, pipe, nodes, does)
+def _simulation(profile: bytes, pipe: Pipeline, does: str) -> Simulation:
+    return Simulation(profile, pipe, does)

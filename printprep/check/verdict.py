@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from printprep.adjust._base import Steps
 from printprep.adjust._tone import View, pane_lift
 from printprep.adjust.shadow_lift import ShadowLift
 from printprep.check._change import change
@@ -16,7 +15,6 @@ from printprep.check._words import Drawback, cause, costs, percent, steps_kept
 from printprep.check.loss import SHADOWS, Loss, loss_of
 from printprep.check.sampled import Sample
 from printprep.colour.profile import Profile
-from printprep.conditions.conditions import Conditions
 from printprep.pipe import Pipeline
 
 _TOLD = 0.3
@@ -30,16 +28,8 @@ _WORTH = {0.0: ("no shadow lift", "next to none"), 0.25: ("a quarter of the shad
 class Verdict:
     """Figures of one job, and the two lines that say them.
 
-    Parameters
-    ----------
-    change : str
-        What was changed against black point compensation alone.
-    loss : Loss
-        What the print loses.
-    worth : float, 0..1
-        Share of the shadows' lift that the picture got, as its dark parts are worth it.
-    pane : float, L*
-        Mean part that the room's pane has in the lift of the shadows.
+    `change` is what was changed against black point compensation alone; `worth` the share of the shadows' lift, 0..1,
+    that the picture got, as its dark parts are worth it; `pane` the mean part (L*) of the room's pane in that lift.
     """
 
     change: str
@@ -86,44 +76,17 @@ class Verdict:
 
 
 def verdict(before: NDArray[np.uint16], after: NDArray[np.uint16], profile: Profile, pipe: Pipeline) -> Verdict:
-    """Judge a job by a sample of the picture.
-
-    Parameters
-    ----------
-    before, after : (rows, columns, 3) or (n, 3) ndarray of uint16
-        The same pixels of the edit and of what was handed over.
-    profile : Profile
-        Of the edit.
-    pipe : Pipeline
-        What was done.
-    """
-    taken = Sample(_grid(before), _grid(after), profile, pipe)
+    """Judge a job by the same pixels, (rows, columns, 3), of the edit and of what was handed over."""
+    taken = Sample(before, after, profile, pipe)
     edit, plan = taken.shown.edit[..., 0].ravel(), taken.sim.plan
     asked, toned, handed = (lab.reshape(-1, 3) for lab in (taken.shown.asked, taken.shown.toned, taken.handed))
+    lifts = [step for step in plan.steps if isinstance(step, ShadowLift)]
+    worth = [1.0 if step.worth is None else step.worth for step in lifts]
+    strength = sum(step.strength * share for step, share in zip(lifts, worth, strict=True))
+    dark = asked[edit < SHADOWS, 0]
     return Verdict(
         change=change(asked, handed, edit, chroma(toned) - chroma(handed)),
         loss=loss_of(taken),
-        worth=_worth(plan.steps),
-        pane=_pane(plan.steps, plan.on, asked[edit < SHADOWS, 0]),
+        worth=worth[0] if worth else 1.0,
+        pane=float(pane_lift(View.of(plan.on), strength).change(dark).mean()) if strength and dark.size else 0.0,
     )
-
-
-def _grid(codes: NDArray[np.uint16]) -> NDArray[np.uint16]:
-    """A sample that is a list of pixels, as one column."""
-    return codes if codes.ndim == 3 else codes.reshape(-1, 1, 3)
-
-
-def _lifts(steps: Steps) -> list[ShadowLift]:
-    return [step for step in steps if isinstance(step, ShadowLift)]
-
-
-def _worth(steps: Steps) -> float:
-    return next((1.0 if step.worth is None else step.worth for step in _lifts(steps)), 1.0)
-
-
-def _pane(steps: Steps, on: Conditions, dark: NDArray[np.float32]) -> float:
-    """Mean part of the pane in the lift of these tones, L*."""
-    strength = sum(step.strength * (1.0 if step.worth is None else step.worth) for step in _lifts(steps))
-    if strength == 0 or dark.size == 0:
-        return 0.0
-    return float(pane_lift(View.of(on), strength).change(dark).mean())

@@ -59,7 +59,7 @@ def test_the_page_shows_both_prints_beside_the_edit(pair: tuple[Codes, Codes], m
 
     monkeypatch.setattr(run, "sheet", kept)
     edit, ready = pair
-    found = verdict(edit.reshape(-1, 3), ready.reshape(-1, 3), ROMM, PIPE)
+    found = verdict(edit.reshape(-1, 1, 3), ready.reshape(-1, 1, 3), ROMM, PIPE)
     side_by_side(edit, ready, ROMM, PIPE, found)
     assert [panel.title for panel in said] == ["The edit", "Left alone", "Prepared"]
     assert found.changed in said[2].note

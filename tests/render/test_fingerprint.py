@@ -322,7 +322,7 @@ def test_nothing_of_another_packages_step_is_kept_on_disk(place: Path) -> None:
     assert made.fingerprint is None
     for each in (pp.Pipeline([], paper=PAPER, room=ROOM), pipe):  # first what the paper alone is
         before = sorted(place.glob("*"))
-        simulation(made.profile, each, 5).picture("placed", CODES, lambda lab: lab)
+        simulation(made.profile, each).picture("placed", CODES, lambda lab: lab)
     assert made.table is not None
     assert sorted(place.glob("*")) == before
 
@@ -359,10 +359,10 @@ def test_a_changed_constant_of_a_helper_counts(helped: tuple[Any, type[Adjustmen
     plain, profile = applied(), Profile.named("sRGB").data
     grey = np.full((1, 3), 0.5, np.float32)
     assert blue(pipe.apply(CODES, "sRGB")) < plain
-    assert simulation(profile, pipe, 9).exactly(grey).ready[0, 2] > 4
+    assert simulation(profile, pipe).exactly(grey).ready[0, 2] > 4
     helper.GAIN = -8.0
     assert blue(pipe.apply(CODES, "sRGB")) > plain
-    assert simulation(profile, pipe, 9).exactly(grey).ready[0, 2] < -4
+    assert simulation(profile, pipe).exactly(grey).ready[0, 2] < -4
 
 
 def test_a_method_that_is_replaced_in_its_class_counts(helped: tuple[Any, type[Adjustment]]) -> None:
