@@ -87,7 +87,10 @@ def _part(array: NDArray[Any], plan: Plan, field: Field, at: tuple[int, int]) ->
     floating = array.dtype.kind == "f"
     values: NDArray[Any] = np.array(array if floating else _sixteen(array), np.float32 if floating else None, order="C")
     if plan.detail is None or (plan.reach and floating):
-        values = _exactly(values, plan, field, at)
+        field.expose(values, *at)
+        scale = np.float32(1 if floating else 65535)
+        values = plan.chain(np.asarray(values / scale, np.float32)) * scale
+        values = values if floating else np.rint(values)
     elif plan.detail:
         if not plan.tabled.idle:
             _in_bands(values, plan.tabled, field, at)
@@ -109,10 +112,3 @@ def _in_bands(values: NDArray[Any], plan: Plan, field: Field, at: tuple[int, int
         plan.engine.apply(band)
 
     run(-(-len(values) // rows), thread_count(), lambda: work)
-
-
-def _exactly(values: NDArray[Any], plan: Plan, field: Field, at: tuple[int, int]) -> NDArray[Any]:
-    """What steps that look at their neighbours make of an array; in floating point."""
-    scale = np.float32(1 if values.dtype == np.float32 else 65535)
-    done = plan.chain(field.exposed(np.asarray(values / scale, np.float32), *at)) * scale
-    return done if values.dtype == np.float32 else np.rint(done)

@@ -29,7 +29,7 @@ _RADIUS = 0.02
 _EVEN = 0.01
 """Variance of codes (0..1) below which differences of colour do not show in the field (He, Sun, Tang 2013: epsilon)."""
 
-_LIGHT = (0.7, 1.4)
+LIGHT = (0.7, 1.4)
 """Bounds of its factors of light."""
 
 _NOTHING = 2e-4
@@ -170,26 +170,12 @@ class Field:
             _work.lines = (id(self), i, scale), planes[0], planes[1] - planes[0]
         return _work.lines[1:]
 
-    def exposed(self, codes: Array, top: int = 0, left: int = 0) -> Array:
-        """Codes 0..1 of a part of the picture after exposure, (rows, columns, 3): exactly, and slowly.
+    def expose(self, codes: NDArray[Any], top: int = 0, left: int = 0) -> None:
+        """Overwrite codes of a part of the picture, (rows, columns, 3) of uint16 or of float32 0..1, by those exposed.
 
         A pixel takes part by its own saturation, so that greys and skin beside strong colours stay; no code is
         pushed past 1; nothing dark takes part, where noise counts as saturated.
         """
-        rows, columns, _ = codes.shape
-        laid = np.empty((4, rows, columns), np.float32)
-        self.laid(top, left, laid)
-        curve, most, least = self.curve, codes.max(axis=-1), codes.min(axis=-1)
-        taken = (most - least - curve.start * most) / np.maximum(curve.wide * most, 1e-6)
-        taken = np.minimum(taken, (most - curve.dark) / curve.dusk)
-        taken = np.minimum(taken, 1 - (codes @ np.array(curve.luma, np.float32) - curve.white) / curve.dawn)
-        taken = np.clip(taken, 0, 1)
-        share = np.clip(np.einsum("krc,rck->rc", laid[:3], codes) + laid[3], *curve.change(_LIGHT)) * taken
-        share = np.minimum(share, (1 - most) / np.maximum(most + curve.offset, 1e-6))[..., None]
-        return np.asarray(np.clip(codes + (codes + curve.offset) * share, 0, 1), np.float32)
-
-    def expose(self, codes: NDArray[Any], top: int = 0, left: int = 0) -> None:
-        """Overwrite codes of a part of the picture, (rows, columns, 3) of uint16 or of float32 0..1, by `exposed`."""
         rows, columns, _ = codes.shape
         step = max(1, _BAND * max(1, thread_count() // 2) // columns)
         for first in range(0, rows, step):
@@ -231,14 +217,14 @@ class Field:
         return np.where(some.any(axis=1), ends, ((self.width,), (0,))).astype(np.intp)
 
     def _expose(self, band: NDArray[Any], top: int, left: int) -> None:
-        """`exposed` in place, by OpenCV, in memory that each thread keeps: new pages would make threads wait."""
+        """The same in place, by OpenCV, in memory that each thread keeps: new pages would make threads wait."""
         import cv2
 
         rows, columns, _ = band.shape
         curve, work = self.curve, _Work.of(rows, columns)
         whole = band.dtype == np.uint16
         full = 65535.0 if whole else 1.0
-        low, high = (np.float32(c) for c in curve.change(_LIGHT))
+        low, high = (np.float32(c) for c in curve.change(LIGHT))
         offset = curve.offset * full
         planes, (most, taken, other), laid = work.planes, work.rest, work.laid
         stored = list(work.stored if whole else planes)
@@ -303,20 +289,10 @@ _work = _Work()
 
 
 def make_field(chain: Chain, codes: Array, height: int, width: int) -> Field:
-    """The field of a picture, as the steps of a chain ask for it.
-
-    Parameters
-    ----------
-    chain : Chain
-        Steps and conditions.
-    codes : (rows, columns, 3) ndarray of float32
-        The picture read `small`.
-    height, width : int, pixels
-        Of the picture.
-    """
+    """The field of a picture, as the steps of a chain ask for it; `codes` are the picture read `small`."""
     light = wanted(chain, codes)
     curve = CodeCurve.of(chain.profile)
-    share = np.round(curve.change(np.clip(light, *_LIGHT)), 4)  # or processors would differ in the last digit
+    share = np.round(curve.change(np.clip(light, *LIGHT)), 4)  # or processors would differ in the last digit
     if np.abs(share).max() < _NOTHING:
         return Field.nothing(height, width, codes)
     return Field(_evened(codes, share), height, width, curve, codes)

@@ -19,15 +19,7 @@ _NARROW = 8
 
 @dataclass(frozen=True)
 class Scale:
-    """Lightness of a profile's greys, and back.
-
-    Parameters
-    ----------
-    light : (65536,) ndarray of uint16
-        Print-referred L* times `UNITS` of each grey code.
-    codes : (65536,) ndarray of int32
-        Grey code of each lightness.
-    """
+    """Print-referred L* times `UNITS` of each grey code of a profile, and the grey code of each such lightness."""
 
     light: NDArray[np.uint16]
     codes: NDArray[np.int32]
@@ -48,16 +40,8 @@ class Scale:
 class LightnessPixels(Through):
     """Another picture's pixels, with steps of lightness done to them as they are read.
 
-    All three channels get what a grey of their luma (weights of ITU-R BT.601) would get: edges gain no colour.
-
-    Parameters
-    ----------
-    inner : Pixels
-        The picture, handed-over codes.
-    chain : Chain
-        What made them.
-    steps : tuple of LightnessStep
-        What is done, in order.
+    All three channels get what a grey of their luma (weights of ITU-R BT.601) would get: edges gain no colour. The
+    picture's codes are those that `chain` hands over.
     """
 
     chain: Chain

@@ -22,16 +22,8 @@ Make = Callable[[NDArray[np.float32], int, int], Field]
 class FieldPixels(Through):
     """Another picture's pixels, exposed by place.
 
-    Parameters
-    ----------
-    inner : Pixels
-        The picture.
-    make : callable
-        Makes its field, of a small picture and of the picture's height and width.
-    codes : (rows, columns, 3) ndarray of float32, optional
-        The picture read small; read when the first pixels are asked for, if not given.
-    part : Part, optional
-        What the picture is a part of, and has the field of.
+    `make` makes the field, of the picture read small (`codes`; read with the first pixels, if not given) and of its
+    height and width, or of those of what it is a `part` of.
     """
 
     def __init__(

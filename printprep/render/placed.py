@@ -22,15 +22,7 @@ _LETTERS_MM, _GAP_MM = 2.8, 4.0
 
 
 class SheetPixels:
-    """A picture's pixels, already as large as it is printed, on the sheet.
-
-    Parameters
-    ----------
-    inner : Pixels
-        The picture.
-    layout : Layout
-        Where it lies.
-    """
+    """A picture's pixels, already as large as it is printed, on the sheet."""
 
     def __init__(self, inner: Pixels, layout: Layout) -> None:
         self.inner, self.layout = inner, layout

@@ -58,16 +58,9 @@ class Tiles:
 
     @classmethod
     def lanczos(cls, size: int, resized: int, start: float = 0.0, span: float | None = None) -> Tiles:
-        """A Lanczos kernel, as wide as an output pixel where the picture is made smaller.
+        """A Lanczos kernel for a side of `size` pixels, as wide as an output pixel where the picture is made smaller.
 
-        Parameters
-        ----------
-        size : int, pixels
-            Of the picture's side.
-        resized : int, pixels
-            Of the output's.
-        start, span : float, pixels
-            The part of the side that is shown; all of it if not given. Pixel centres lie at halves.
+        `start` and `span` are the part of the side that is shown, all if not given; pixel centres lie at halves.
         """
         step = (size if span is None else span) / resized
         width = max(step, 1.0)
@@ -88,19 +81,10 @@ class Tiles:
 
 
 class ResizedPixels:
-    """A part of another picture's pixels at another size.
+    """An area of another picture's pixels, all if not given, at another size.
 
     Codes are mixed as they are stored, which for the usual profiles is about even to the eye: photographs made larger
     come 0.2 to 0.9 dB nearer to the truth than by mixing light.
-
-    Parameters
-    ----------
-    inner : Pixels
-        The picture.
-    height, width : int, pixels
-        The new size.
-    area : Area, optional
-        What is shown; all of it if not given.
     """
 
     row_step = _TILE
@@ -166,15 +150,7 @@ class ResizedPixels:
 
 @dataclass(frozen=True)
 class AveragedPixels:
-    """Another picture's pixels, averaged in blocks of so many each way; what is left over at its ends is not shown.
-
-    Parameters
-    ----------
-    inner : Pixels
-        The picture.
-    block : int, pixels
-        Side of a block.
-    """
+    """Another picture's pixels, averaged in blocks of so many each way; what is left over at its ends is not shown."""
 
     inner: Pixels
     block: int

@@ -83,20 +83,7 @@ class Table:
 
 
 def grey_curve(profile: bytes, count: int = _CODES) -> NDArray[np.float64]:
-    """The lightness of a profile's greys.
-
-    Parameters
-    ----------
-    profile : bytes
-        ICC profile, RGB.
-    count : int
-        How many greys, evenly in codes.
-
-    Returns
-    -------
-    (count,) ndarray
-        L* / 100 of equal red, green and blue, made to rise strictly from 0 to 1.
-    """
+    """L* / 100 of a profile's greys, evenly in codes, made to rise strictly from 0 to 1."""
     codes = np.linspace(0, 1, count)
     lightness = lab_from_device(np.repeat(codes[:, None], 3, axis=1), profile)[:, 0]
     rising = np.maximum.accumulate(np.clip(lightness, 0, None)).astype(np.float64)
@@ -106,25 +93,15 @@ def grey_curve(profile: bytes, count: int = _CODES) -> NDArray[np.float64]:
 
 
 def compile_table(chain: Chain, size: int = SIZE) -> Table:
-    """Evaluate a chain at the nodes of a table.
+    """Evaluate a chain of pointwise steps at the nodes of a table, `size` a side.
 
-    Parameters
-    ----------
-    chain : Chain
-        All steps must be pointwise.
-    size : int
-        Nodes a side.
-
-    Returns
-    -------
-    Table
-        Its nodes stand about evenly in the source's L*, so that dark colours get their share.
+    They stand about evenly in the source's L*, so that dark colours get their share.
     """
     axis, shaper, steep = source_axis(chain, size)
-    cube = on_nodes(chain, axis, axis, axis)
-    unshaper = None
-    if steep:
-        cube, unshaper = evened(cube, chain.out_profile)
+    cube, unshaper = on_nodes(chain, axis, axis, axis), None
+    if steep:  # made even in lightness, with the shaper that takes it back to device values
+        codes, out = np.linspace(0, 1, _CODES), grey_curve(chain.out_profile)
+        cube, unshaper = np.interp(cube, codes, out), np.interp(codes, out, codes).astype(np.float32)
     return Table(cube.astype(np.float32), None if shaper is None else shaper.astype(np.float32), unshaper)
 
 
@@ -168,13 +145,6 @@ def on_nodes(
     step = -(-len(one) // (2 * workers))
     with ThreadPoolExecutor(workers) as pool:
         return np.concatenate(list(pool.map(slab, range(0, len(one), step))))
-
-
-def evened(cube: NDArray[np.floating], out_profile: bytes) -> tuple[NDArray[np.floating], NDArray[np.float32]]:
-    """Device values made even in lightness, and the shaper that takes them back."""
-    codes = np.linspace(0, 1, _CODES)
-    out = grey_curve(out_profile)
-    return np.interp(cube, codes, out), np.interp(codes, out, codes).astype(np.float32)
 
 
 def _steepest(profile: bytes) -> float:

@@ -19,26 +19,12 @@ _SPACE = 0.48
 """From the last mark of a word to the first of the next, ems: a space and both bearings, on the safe side."""
 
 Outline = tuple[NDArray[np.float64], ...]
+"""Closed contours, (n, 2) each, that are filled by the even-odd rule."""
 
 
 @lru_cache(4096)
 def outline(text: str, bold: bool = False) -> tuple[Outline, float]:
-    """Contours of a line of text, and its width.
-
-    Parameters
-    ----------
-    text : str
-        One line.
-    bold : bool
-        Weight.
-
-    Returns
-    -------
-    contours : tuple of (n, 2) ndarray
-        In ems, y up from the baseline; even-odd filling.
-    width : float, ems
-        From the left of the first to the right of the last mark.
-    """
+    """Contours of a line of text, y up from the baseline, and its width from the first to the last mark; in ems."""
     from matplotlib.font_manager import FontProperties
     from matplotlib.path import Path
     from matplotlib.textpath import text_to_path
@@ -75,20 +61,7 @@ def wrapped(text: str, em: float, room: float, bold: bool = False) -> list[str]:
 
 
 def coverage(contours: Outline) -> tuple[NDArray[np.uint8], int, int]:
-    """How much of each pixel closed contours cover.
-
-    Parameters
-    ----------
-    contours : tuple of (n, 2) ndarray
-        In pixels, y down; even-odd filling.
-
-    Returns
-    -------
-    mask : (h, w) ndarray of uint8
-        0..255.
-    top, left : int
-        Pixel of the mask's corner.
-    """
+    """How much of each pixel contours (in pixels, y down) cover, 0..255; and top and left of that mask's corner."""
     points = np.concatenate(contours)
     left, top = np.floor(points.min(axis=0)).astype(int)
     right, bottom = np.ceil(points.max(axis=0)).astype(int) + 1
@@ -114,23 +87,10 @@ def coverage(contours: Outline) -> tuple[NDArray[np.uint8], int, int]:
     return np.rint(np.clip(mean, 0, 1) * 255).astype(np.uint8), int(top), int(left)
 
 
-def letters(
-    text: str, x: float, baseline: float, em: float, align: Align = "left", bold: bool = False,
-) -> Outline:
-    """Contours of text in its place, y down.
+def letters(text: str, x: float, baseline: float, em: float, align: Align = "left", bold: bool = False) -> Outline:
+    """Contours of a line of text in its place, y down, in the unit of `x`, `baseline` and `em`.
 
-    Parameters
-    ----------
-    text : str
-        One line.
-    x, baseline : float
-        Where it is anchored, in any unit.
-    em : float
-        Size, in the same unit.
-    align : {"left", "centre", "right"}
-        Which part of the text lies at `x`.
-    bold : bool
-        Weight.
+    `align` says which part of the text lies at `x`.
     """
     contours, wide = outline(text, bold)
     start = x - {"left": 0.0, "centre": 0.5, "right": 1.0}[align] * wide * em
