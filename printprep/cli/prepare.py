@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -120,11 +120,9 @@ def command(
     """
     from contextlib import ExitStack
 
-    from printprep.check.place import two_lights
     from printprep.cli._progress import Progress
     from printprep.cli._workers import workers
     from printprep.cli.log import keeper
-    from printprep.errors import AlreadyPrepared
     from printprep.jobs.one import Options
     from printprep.jobs.prepare_many import Batch, at_once
     from printprep.photo.bands import limit_threads, thread_count
@@ -136,7 +134,6 @@ def command(
         pipe, _ = one_plan(pipe, files, assume)
     jobs = _outputs(files, output, pipe)
     keep = keeper(log)
-    worst = done = left_out = 0
     options = Options(
         overwrite, skip_done, compress, threads, assume, judge=_judge, again=again, dated=dated, parts=parts
     )
@@ -158,27 +155,49 @@ def command(
                 progress=lambda _, *pixels: progress.pixels(*pixels),
             )
         )
+        tally = _Tally()
         try:
             for result in batch:
                 progress.file(result.pixels if executor else 0)
-                if isinstance(result.error, AlreadyPrepared):
-                    left_out += 1
-                    continue
-                worst = max(worst, _tell(result), keep(result))
-                done += result.error is None
+                tally.add(result, keep)
         except BaseException:
             batch.close()
             if len(jobs) > 1:
                 say(f"{batch.remaining} of {len(jobs)} files remain; run again with --skip-done to go on")
             raise
-    if left_out:
-        worst = max(worst, _tell_left_out(left_out, files))
-    if done:
-        warn_of_basis(pipe)
-        if (lights := two_lights(pipe)) is not None:
-            say(str(lights))
-        say(_dialogue(pipe))
-    return worst
+    return tally.end(files, pipe)
+
+
+@dataclass
+class _Tally:
+    """What became of the files: the worst exit status, and how many were prepared, or were so already."""
+
+    worst: int = 0
+    done: int = 0
+    left_out: int = 0
+
+    def add(self, result: Prepared, keep: Callable[[Prepared], int]) -> None:
+        """Tell of one, and count it."""
+        from printprep.errors import AlreadyPrepared
+
+        if isinstance(result.error, AlreadyPrepared):
+            self.left_out += 1
+            return
+        self.worst = max(self.worst, _tell(result), keep(result))
+        self.done += result.error is None
+
+    def end(self, files: tuple[Path, ...], pipe: Pipeline) -> int:
+        """Tell what is left to say of all, and the exit status."""
+        from printprep.check.place import two_lights
+
+        if self.left_out:
+            self.worst = max(self.worst, _tell_left_out(self.left_out, files))
+        if self.done:
+            warn_of_basis(pipe)
+            if (lights := two_lights(pipe)) is not None:
+                say(str(lights))
+            say(_dialogue(pipe))
+        return self.worst
 
 
 @dataclass(frozen=True)

@@ -95,14 +95,7 @@ def patches(white: Colour | None, black: Colour | None, solids: object) -> dict[
     for key in solids:
         if key not in SOLIDS:
             raise UnknownName("solid", str(key), SOLIDS)
-    good = dict[str, Colour]()
-    for name in SOLIDS:
-        if name not in solids:
-            raise PrintprepError("missing", where=f"solids.{name}", do="add it")
-        try:
-            good[name] = _Patch(plain_numbers(solids[name])).colour  # type: ignore[arg-type]
-        except ParameterError as error:
-            raise ParameterError(f"solids.{name}", solids[name], error.reason, error.do) from None
+    good = {name: _solid(name, solids) for name in SOLIDS}
     if white[0] < 50:
         raise ParameterError("white", white, "must have L* 50 to 100")
     if black[0] > white[0] - 20:
@@ -111,6 +104,15 @@ def patches(white: Colour | None, black: Colour | None, solids: object) -> dict[
         if not black[0] - 1 <= colour[0] <= white[0]:
             raise ParameterError(f"solids.{name}", colour, "must lie between black and white in L*")
     return good
+
+
+def _solid(name: str, solids: Mapping[str, object]) -> Colour:
+    if name not in solids:
+        raise PrintprepError("missing", where=f"solids.{name}", do="add it")
+    try:
+        return _Patch(plain_numbers(solids[name])).colour  # type: ignore[arg-type]
+    except ParameterError as error:
+        raise ParameterError(f"solids.{name}", solids[name], error.reason, error.do) from None
 
 
 def plain_numbers(value: object) -> object:
