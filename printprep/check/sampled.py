@@ -23,16 +23,9 @@ from printprep.render.sample import SamplePixels
 
 @dataclass(frozen=True, eq=False)
 class Sample:
-    """Pixels of a picture, evenly spread, before and after a job.
+    """Pixels of an edit, evenly spread, (rows, columns, 3), and of what was handed over; at most 160 each way.
 
-    Parameters
-    ----------
-    before, after : (rows, columns, 3) ndarray of uint16
-        Of the edit, and of what was handed over: at most 160 rows and columns each way.
-    profile : Profile
-        Of the edit.
-    pipe : Pipeline
-        What was done, with what depends on the picture decided.
+    `pipe` is what was done, with what depends on the picture decided.
     """
 
     before: NDArray[np.uint16] = field(repr=False)
@@ -88,28 +81,20 @@ def samples(
 ) -> list[Sample]:
     """Take the samples that `printprep.prepare` takes as it goes; no more is read and computed than their rows.
 
-    Parameters
-    ----------
-    photo : Photo
-        The edit, read once; where a sheet cuts it, the rest alone is sampled.
-    pipes : sequence of Pipeline
-        What is done.
-    progress : callable, optional
-        Told of pixels passed since, and of all there are; may raise to stop.
+    The photo is read once; where a sheet cuts it, the rest alone is sampled. `progress` is told of pixels passed since,
+    and of all there are; it may raise to stop.
     """
     once = _Once(photo.pixels)
     begun = [_begun(photo, once, pipe) for pipe in pipes]
     row = np.empty((1, photo.width, 3), np.uint16)
     passed = 0
-    for at in map(int, SamplePixels(once).rows):
+    for at in [*map(int, SamplePixels(once).rows), photo.height]:
         if progress is not None:
             progress((at - passed) * photo.width, photo.height * photo.width)
             passed = at
         for _, _, after, (_, top, _, height) in begun:
             if top <= at and at + 1 <= top + height:
                 after.read(at, row)
-    if progress is not None:
-        progress((photo.height - passed) * photo.width, photo.height * photo.width)
     return [
         Sample(before.of(before, area), before.of(after, area), photo.profile, pipe)
         for pipe, before, after, area in begun

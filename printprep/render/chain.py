@@ -35,17 +35,7 @@ _last: tuple[tuple[bytes, str, bytes, float], Lab] | None = None
 
 @dataclass(frozen=True)
 class Chain:
-    """From an edit's device values to those handed over, in floating point.
-
-    Parameters
-    ----------
-    profile : bytes
-        ICC profile of the edit, RGB.
-    on : Conditions
-        Paper, room, sheet and hand-over.
-    steps : Steps
-        What is done, in order.
-    """
+    """From device values of an edit, in its RGB profile, to those handed over, in floating point."""
 
     profile: bytes
     on: Conditions
@@ -105,23 +95,16 @@ class Chain:
 
 
 def conditions(profile: bytes, paper: Paper, room: Room, sheet: Sheet, hand_over: HandOver) -> Conditions:
-    """Conditions of a print of an edit in this profile.
-
-    Raises
-    ------
-    PrintprepError
-        If the hand-over needs a paper profile and there is none, or one that is not RGB; or a grey ramp.
-    """
-    if hand_over == "paper":
-        if paper.profile is None:
-            what, do = "this paper has no ICC profile", "name one, or hand over source"
-            raise PrintprepError(what, where="hand-over paper", do=do)
-        if model_of(paper.profile) != "RGB":
-            what, do = "the paper's profile is not RGB", "hand over source instead"
-            raise PrintprepError(what, where="hand-over paper", do=do)
-    if hand_over == "grey" and paper.grey_ramp is None:
+    """Conditions of a print of an edit in this profile; a `PrintprepError` where the paper lacks what it takes."""
+    what = do = ""
+    if hand_over == "paper" and paper.profile is None:
+        what, do = "this paper has no ICC profile", "name one, or hand over source"
+    elif hand_over == "paper" and paper.profile is not None and model_of(paper.profile) != "RGB":
+        what, do = "the paper's profile is not RGB", "hand over source instead"
+    elif hand_over == "grey" and paper.grey_ramp is None:
         what, do = "this paper has no grey ramp", "add one to its preset, or hand over source"
-        raise PrintprepError(what, where="hand-over grey", do=do)
+    if what:
+        raise PrintprepError(what, where=f"hand-over {hand_over}", do=do)
     return Conditions(paper, room, sheet, _source_solid(profile, paper.neutral_black), hand_over)
 
 
