@@ -6,19 +6,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from printprep.photo.grey import grey_profile_of
-from printprep.photo.pixels import Pixels
+from printprep.photo.pixels import Pixels, Through
 from printprep.render.resample import Area
 
 _SIDE = 160
 """Rows and columns sampled at most: 25,600 pixels hold a share of 1 % to within 0.06 % (binomial)."""
 
 
-class SamplePixels:
+class SamplePixels(Through):
     """Another picture's pixels; every k-th row and column is remembered as it is read: `rows`, and their `codes`."""
 
     def __init__(self, inner: Pixels) -> None:
-        self.inner, self.height, self.width = inner, inner.height, inner.width
-        self.row_step: int = getattr(inner, "row_step", 1)
+        super().__init__(inner)
         self.grey = grey_profile_of(inner)
         self.rows = np.linspace(0, inner.height - 1, min(_SIDE, inner.height)).round().astype(int)
         self._columns = np.linspace(0, inner.width - 1, min(_SIDE, inner.width)).round().astype(int)
