@@ -36,7 +36,6 @@ _INKS = {"cyan": (1, 0, 0), "magenta": (0, 1, 0), "yellow": (0, 0, 1),
 _KNEE = 0.6
 """Share of the way to the gamut's edge that our perceptual table leaves alone (our choice)."""
 
-
 _AT_ONCE = 2048
 """Colours that are looked for together."""
 
