@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -35,6 +35,9 @@ _INKS = {"cyan": (1, 0, 0), "magenta": (0, 1, 0), "yellow": (0, 0, 1),
 
 _KNEE = 0.6
 """Share of the way to the gamut's edge that our perceptual table leaves alone (our choice)."""
+
+_AT_ONCE = 2048
+"""Colours that are looked for together."""
 
 
 @dataclass(frozen=True)
@@ -116,7 +119,10 @@ class ModelPrinter:
     def _nearest_dots(self, lab: Array) -> Array:
         """Dot areas whose colour is nearest by dE*ab: Levenberg and Marquardt's method inside the cube."""
         grid, known = self._grid
-        dots: Array = grid[known.query(lab)[1]]
+        dots = np.empty_like(lab)
+        for start in range(0, len(lab), _AT_ONCE):
+            far = np.square(known).sum(-1) - 2 * lab[start : start + _AT_ONCE] @ known.T
+            dots[start : start + _AT_ONCE] = grid[far.argmin(1)]
         damping = np.full(len(lab), 0.01)
         todo = np.arange(len(lab))
         for _ in range(30):
@@ -140,13 +146,11 @@ class ModelPrinter:
         return dots
 
     @cached_property
-    def _grid(self) -> tuple[Array, Any]:
-        """Dot areas to begin from, and their colours."""
-        from scipy.spatial import KDTree
-
+    def _grid(self) -> tuple[Array, Array]:
+        """Dot areas to begin from, and their colours: few enough to be all looked at, sooner than SciPy is loaded."""
         steps = np.linspace(0, 1, 11)
         grid = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), -1).reshape(-1, 3)
-        return grid, KDTree(self._mixed(grid))
+        return grid, self._mixed(grid)
 
     def _slope(self, dots: Array) -> tuple[Array, Array]:
         """Change of Lab with each dot area, (n, 3, 3), and Lab itself."""
