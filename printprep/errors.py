@@ -255,9 +255,9 @@ class PresetError(PrintprepError):
     """
 
     def __init__(self, file: str, table: str, cause: PrintprepError | str, do: str = "") -> None:
-        said = cause.fault if isinstance(cause, PrintprepError) else cause
-        do = do or (cause.do if isinstance(cause, PrintprepError) else "") or "correct it"
-        super().__init__(f"{table} {said}".lstrip(), where=repr(file), do=do)
+        known = cause if isinstance(cause, PrintprepError) else PrintprepError(cause)
+        do = do or known._do or "correct it"
+        super().__init__(f"{table} {known.fault}".lstrip(), where=repr(file), do=do, way=known.way)
         self.args = file, table, cause, do
         self.file, self.table, self.cause = file, table, cause
 

@@ -131,8 +131,9 @@ def test_a_preset_holds_the_whole_job(tmp_path: Path) -> None:
     above.write_text('uses = ["kept.toml"]\nhand_over = "source"\n[sheet]\nsize = "A4"\n')
     again = pp.pipeline(preset=above)
     assert (again.sheet, again.hand_over) == (replace(sheet, size="A4"), "source")
-    with pytest.raises(PrintprepError, match=r"has a sheet or a hand-over, which no paper has; .*preset="):
+    with pytest.raises(PrintprepError, match=r"has a sheet or a hand-over, which no paper has; .*preset=") as refused:
         pp.pipeline(paper=above)
+    assert refused.value.line("--preset above").endswith("take it whole, as --preset above")  # as the command says it
 
 
 def test_a_preset_that_would_not_say_all_is_refused() -> None:
