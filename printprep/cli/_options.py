@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import warnings
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar
@@ -284,6 +284,33 @@ def one_plan(pipe: Pipeline, files: Sequence[Path], assume: str | None) -> tuple
         if each.stands_out:
             say(str(each))
     return pipe, {each.name: each for each in found}
+
+
+@contextlib.contextmanager
+def folder(output: str | None) -> Iterator[None]:
+    """Where outputs go, if a folder is named: made where it is missing, and gone again where nothing came of it."""
+    from printprep.errors import OutputError
+
+    if output is None or not output.endswith(os.sep):
+        yield
+        return
+    try:
+        os.mkdir(output)  # noqa: PTH102  (Path raises for names that cannot be)
+    except FileExistsError:
+        if not os.path.isdir(output):  # noqa: PTH112
+            raise OutputError("is no folder", where=repr(output), do="choose another name") from None
+        yield
+        return
+    except (FileNotFoundError, NotADirectoryError):
+        what, do = "cannot be made where no folder is", "make the one above it first"
+        raise OutputError(what, where=repr(output), do=do) from None
+    except ValueError:
+        raise OutputError("is no folder's name", where=repr(output), do="choose another") from None
+    try:
+        yield
+    finally:
+        with contextlib.suppress(OSError):
+            os.rmdir(output)  # noqa: PTH106
 
 
 def warn_of_basis(*pipes: Pipeline) -> None:

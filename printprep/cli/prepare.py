@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,6 +15,7 @@ from printprep.cli._options import (
     assume_option,
     chosen_pipeline,
     conditions_options,
+    folder,
     named,
     one_plan,
     overwrite_option,
@@ -138,8 +138,7 @@ def command(
         overwrite, skip_done, compress, threads, assume, judge=_judge, again=again, dated=dated, parts=parts
     )
     with ExitStack() as stack:
-        if output is not None and output.endswith(os.sep):
-            stack.enter_context(_folder(output))
+        stack.enter_context(folder(output))
         if cluster is not None:
             executor: Executor | None = stack.enter_context(_cluster(cluster))
         elif (executor := workers(thread_count(threads), pipe, [path for path, _ in jobs])) is not None:
@@ -252,30 +251,6 @@ def _outputs(files: tuple[Path, ...], output: str | None, pipe: Pipeline) -> lis
         return [(files[0], Path(output))]
     refuse_clashes(jobs)
     return jobs
-
-
-@contextmanager
-def _folder(name: str) -> Iterator[None]:
-    """A folder that is made where it is missing, and gone again where nothing was written into it."""
-    from printprep.errors import OutputError
-
-    try:
-        os.mkdir(name)  # noqa: PTH102  (Path raises for names that cannot be)
-    except FileExistsError:
-        if not os.path.isdir(name):  # noqa: PTH112
-            raise OutputError("is no folder", where=repr(name), do="choose another name") from None
-        yield
-        return
-    except (FileNotFoundError, NotADirectoryError):
-        what, do = "cannot be made where no folder is", "make the one above it first"
-        raise OutputError(what, where=repr(name), do=do) from None
-    except ValueError:
-        raise OutputError("is no folder's name", where=repr(name), do="choose another") from None
-    try:
-        yield
-    finally:
-        with suppress(OSError):
-            os.rmdir(name)  # noqa: PTH106
 
 
 def _cluster(address: str) -> AbstractContextManager[Executor]:

@@ -18,6 +18,7 @@ from printprep.cli._options import (
     chosen_pipeline,
     conditions_options,
     default,
+    folder,
     how_options,
     named,
     one_plan,
@@ -40,8 +41,9 @@ if TYPE_CHECKING:
 @conditions_options
 @sheet_options
 @click.option(
-    "-o", "--output", required=True, metavar="X.html|FOLDER",
-    help="Where to write the page; for several files an existing folder, which gets an index.html too.",
+    "-o", "--output", required=True, metavar="X.html|DIR",
+    help="Where to write the page; for several files a folder, which gets an index.html too. A DIR/ that is not there "
+    "is made.",
 )
 @click.option(
     "--as-series", is_flag=True,
@@ -66,13 +68,19 @@ def command(
 
     In a folder, index.html shows all pictures, the easiest first, and links the report on each.
     """
+    pipe = sized(chosen_pipeline(words), sheet)
+    with folder(output):
+        return _reports(files, pipe, output, how, as_series=as_series)
+
+
+def _reports(files: tuple[Path, ...], pipe: Pipeline, output: str, how: How, *, as_series: bool) -> int:
+    """The pages of all files, and the exit status."""
     from functools import partial
 
     from printprep.check.report import report
     from printprep.cli._progress import Progress, Told
     from printprep.photo.read import read
 
-    pipe = sized(chosen_pipeline(words), sheet)
     pages, index = _pages(files, output, overwrite=how.overwrite)
     pipe, hung = one_plan(pipe, files, how.assume) if as_series else (pipe, None)
     make = partial(report, pipe=pipe, command=_typed(), threads=how.threads)
@@ -176,11 +184,12 @@ def _pages(files: tuple[Path, ...], output: str, *, overwrite: bool) -> tuple[li
     from printprep.files.names import shown
     from printprep.page.pictures import can_save
 
-    folder = Path(output)
-    index = folder / "index.html" if folder.is_dir() else None
-    if index is None and (len(files) > 1 or output.endswith(os.sep)):
-        raise OutputError("no such folder", where=shown(output), do="make the folder first")
-    pages = [folder] if index is None else [folder / f"{file.stem}.html" for file in files]
+    place = Path(output)
+    index = place / "index.html" if place.is_dir() else None
+    if index is None and len(files) > 1:
+        do = f"several files need an existing folder, or a name ending in {os.sep}"
+        raise OutputError("no such folder", where=shown(output), do=do)
+    pages = [place] if index is None else [place / f"{file.stem}.html" for file in files]
     for number, page in enumerate(pages):
         if page in (index, *pages[:number]):
             do = "rename a file, or take them in two runs"

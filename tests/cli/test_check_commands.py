@@ -99,8 +99,13 @@ def test_reports_of_several_pictures_share_an_index_that_links_them(folder: Path
     assert not (folder / "reports" / "torn.html").exists()
     once_more = run("report", "cup.tif", "cat.tif", *CONDITIONS, "-o", "reports", cwd=folder)
     assert "exists already" in one_line_error(once_more)
-    nowhere = run("report", "cup.tif", "cat.tif", *CONDITIONS, "-o", "none/", cwd=folder)
+    nowhere = run("report", "cup.tif", "cat.tif", *CONDITIONS, "-o", "none", cwd=folder)
     assert "no such folder" in one_line_error(nowhere)
+    made = run("report", "cup.tif", *CONDITIONS, "-o", "made/", cwd=folder)  # as prepare makes it
+    assert made.returncode == 0
+    assert sorted(path.name for path in (folder / "made").iterdir()) == ["cup.html", "index.html"]
+    refused = run("report", "torn.tif", *CONDITIONS, "-o", "gone/", cwd=folder)
+    assert refused.returncode != 0 and not (folder / "gone").exists()
 
 
 def test_a_report_is_of_the_very_sheet_that_prepare_makes(folder: Path) -> None:
