@@ -41,6 +41,7 @@ class _Workers(Executor):
         self._pool = ProcessPoolExecutor(
             count, mp_context=get_context("fork"), initializer=_begin, initargs=(os.getpid(), threads)
         )
+        self.threads = threads
         self._pool.submit(int).result()  # starts them all, before this process has threads
 
     def submit(self, fn: Callable[..., Answer], /, *args: Any, **named: Any) -> Future[Answer]:
@@ -56,8 +57,8 @@ class _Workers(Executor):
         self._pool.shutdown(wait, cancel_futures=cancel_futures)
 
 
-def workers(cores: int, pipe: Pipeline, files: list[Path]) -> Executor | None:
-    """An executor of several processes where they pay, else None.
+def workers(cores: int, pipe: Pipeline, files: list[Path]) -> _Workers | None:
+    """An executor of several processes where they pay, which knows the threads of each, else None.
 
     Parameters
     ----------

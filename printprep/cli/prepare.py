@@ -124,7 +124,7 @@ def command(
     from printprep.cli._workers import workers
     from printprep.cli.log import keeper
     from printprep.jobs.one import Options
-    from printprep.jobs.prepare_many import Batch, at_once
+    from printprep.jobs.prepare_many import Batch
     from printprep.photo.bands import limit_threads, thread_count
 
     limit_threads(threads)
@@ -139,10 +139,11 @@ def command(
     )
     with ExitStack() as stack:
         stack.enter_context(folder(output))
+        executor: Executor | None = None
         if cluster is not None:
-            executor: Executor | None = stack.enter_context(_cluster(cluster))
-        elif (executor := workers(thread_count(threads), pipe, [path for path, _ in jobs])) is not None:
-            options = replace(options, threads=at_once(len(jobs), thread_count(threads))[1])
+            executor = stack.enter_context(_cluster(cluster))
+        elif pool := workers(thread_count(threads), pipe, [path for path, _ in jobs]):
+            executor, options = pool, replace(options, threads=pool.threads)
         progress = stack.enter_context(Progress(len(jobs)))
         batch = stack.enter_context(
             Batch(
